@@ -1,0 +1,129 @@
+"""The one place that touches ``CpSolver``: limits, hints, statuses, staged objectives.
+
+Deterministic by default: one worker, a fixed seed, and a limit in deterministic time,
+so the same model gives the same answer on every run and every machine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from enum import Enum
+
+from ortools.sat.python import cp_model
+
+LARGEST_SUM = 2**31 - 1  # coefficients that add up past this have overflowed in presolve
+
+
+class Status(Enum):
+    """What a solve can honestly say."""
+
+    OPTIMAL = "optimal"
+    FEASIBLE = "feasible"  # an answer with a gap
+    INFEASIBLE = "infeasible"  # proven, and confirmed without presolve
+    UNKNOWN = "unknown"  # no answer in the time given
+
+    @property
+    def solved(self) -> bool:
+        return self in (Status.OPTIMAL, Status.FEASIBLE)
+
+
+@dataclass(frozen=True)
+class Limits:
+    """When a solve stops. ``effort`` is deterministic time, about a second of one idle core."""
+
+    effort: float = 10.0
+    seconds: float | None = None  # a wall-clock cap; makes a run that hits it not repeatable
+    gap: int = 0  # stop when objective and bound are this close
+    workers: int = 1  # more than one: interleaved, so still repeatable
+    linearization: int | None = None
+    memory_mb: int = 4000
+
+
+@dataclass(frozen=True)
+class Answer:
+    """A status and, only where there is a solution, its values, objective and bound."""
+
+    status: Status
+    objective: int | None
+    bound: int | None
+    _values: Mapping[int, int] | None
+    effort: float = 0.0
+
+    def __getitem__(self, variable: cp_model.IntVar) -> int:
+        """Value of a variable in the solution; LookupError where there is none."""
+        if self._values is None:
+            raise LookupError(f"no solution to read: the solve ended as {self.status.value}")
+        return self._values[variable.index]
+
+
+def solve(
+    model: cp_model.CpModel,
+    limits: Limits = Limits(),
+    on_solution: Callable[[int, int], None] | None = None,
+    confirm_infeasible: bool = True,
+) -> Answer:
+    """Solve a model once. ``on_solution(objective, bound)`` reports progress.
+
+    An INFEASIBLE is solved once more without presolve before it is believed. A model that
+    CP-SAT calls invalid is a fault of ours: RuntimeError.
+    """
+    solver = cp_model.CpSolver()
+    p = solver.parameters
+    p.random_seed = 7
+    p.num_workers = limits.workers
+    p.interleave_search = limits.workers > 1
+    p.max_deterministic_time = limits.effort
+    p.max_memory_in_mb = limits.memory_mb
+    if limits.seconds is not None:
+        p.max_time_in_seconds = limits.seconds
+    if limits.gap:
+        p.absolute_gap_limit = float(limits.gap)
+    if limits.linearization is not None:
+        p.linearization_level = limits.linearization
+    status = solver.solve(model, _Progress(on_solution) if on_solution else None)
+    if status == cp_model.MODEL_INVALID:
+        raise RuntimeError(f"invalid model: {model.validate()}")
+    if status == cp_model.INFEASIBLE:
+        if confirm_infeasible:
+            p.cp_model_presolve = False
+            status = solver.solve(model)
+        if status == cp_model.INFEASIBLE:
+            return Answer(Status.INFEASIBLE, None, None, None, solver.response_proto.deterministic_time)
+    effort = float(solver.response_proto.deterministic_time)
+    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return Answer(Status.UNKNOWN, None, None, None, effort)
+    has_objective = model.has_objective()
+    return Answer(
+        Status.OPTIMAL if status == cp_model.OPTIMAL else Status.FEASIBLE,
+        round(solver.objective_value) if has_objective else None,
+        _bound_up(solver.best_objective_bound) if has_objective else None,
+        dict(enumerate(solver.response_proto.solution)),
+        effort,
+    )
+
+
+def hint(model: cp_model.CpModel, values: Mapping[cp_model.IntVar, int]) -> None:
+    """Replace all hints of a model: duplicates would make it invalid."""
+    model.clear_hints()
+    for variable, value in values.items():
+        model.add_hint(variable, value)
+
+
+def hint_again(model: cp_model.CpModel, variables: list[cp_model.IntVar], answer: Answer) -> None:
+    """Hint every variable with an answer's values, so that the next stage starts complete."""
+    hint(model, {v: answer[v] for v in variables})
+
+
+def _bound_up(bound: float) -> int:
+    """The least integer objective that a lower bound allows."""
+    return -int(-bound // 1) if abs(bound - round(bound)) > 1e-6 else round(bound)
+
+
+class _Progress(cp_model.CpSolverSolutionCallback):
+    def __init__(self, report: Callable[[int, int], None]) -> None:
+        super().__init__()
+        self._report = report
+
+    def on_solution_callback(self) -> None:
+        self._report(round(self.objective_value), _bound_up(self.best_objective_bound))
