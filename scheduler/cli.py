@@ -1,0 +1,242 @@
+"""The command line: thin commands, one function each. Results on stdout, all else on stderr."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, NoReturn
+
+import typer
+
+if TYPE_CHECKING:
+    from scheduler.plan.types import Plan
+    from scheduler.season.types import Season
+
+app = typer.Typer(
+    name="rockrota",
+    help="Plan a season of handmade picture candy: who makes which design when, to the minute.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+FAULTS, CLASH, NO_PLAN, NOT_WRITTEN, NOT_SOUND = 3, 4, 5, 6, 7
+
+SeasonArg = Annotated[Path, typer.Argument(metavar="SEASON", help="The season: a workbook (.xlsx) or a folder of CSV files.")]
+PlanArg = Annotated[Path, typer.Argument(metavar="PLAN", help="A plan file (plan.json) or the folder that holds it.")]
+JsonOpt = Annotated[bool, typer.Option("--json", help="Print one summary object on stdout and nothing else.")]
+
+
+@app.command()
+def plan(
+    season: SeasonArg,
+    out: Annotated[Path | None, typer.Option(help="Folder for the plan; by default a new one under reports/.")] = None,
+    as_json: JsonOpt = False,
+    effort: Annotated[
+        float, typer.Option(min=0.01, help="How hard to try: 2 is twice the usual work, 0.5 half of it.")
+    ] = 1.0,
+    seconds: Annotated[
+        float | None, typer.Option(min=1, help="Stop searching after this long; a plan that hits this limit may differ next time.")
+    ] = None,
+) -> None:
+    """Plan a season: write plan.xlsx for the wall and plan.json to read back."""
+    began = time.monotonic()
+    with _plain_errors():
+        from scheduler.models.loop import PlanOptions, plan_season
+        from scheduler.pipeline import folder_for, write_audited
+
+        told = _read(season)
+        with _live_line() as say:
+            made = plan_season(told, PlanOptions(effort=effort, seconds=seconds), say)
+            written = write_audited(told, made, out or folder_for(_stem(season), made), say)
+        _report(told, made, as_json, time.monotonic() - began, written.plan_file, written.workbook_file)
+
+
+@app.command()
+def check(season: SeasonArg) -> None:
+    """Read a season and name every fault and every doubt, without planning it."""
+    with _plain_errors():
+        told = _read(season)
+        kitchen = told.kitchen
+        typer.echo(
+            f"{kitchen.name}: {kitchen.first_day} to {kitchen.last_day}, {len(told.designs)} designs, "
+            f"{len(told.crew)} people, {len(told.orders)} orders, {len(told.forecasts)} forecasts. No faults."
+        )
+
+
+@app.command()
+def audit(season: SeasonArg, plan: PlanArg) -> None:
+    """Hold a plan against every rule of the season again, without any solver."""
+    with _plain_errors():
+        from scheduler.audit import audit as audit_plan
+
+        told, made = _read(season), _read_plan(plan)
+        violations = audit_plan(told, made)
+        for violation in violations:
+            typer.echo(str(violation))
+        if violations:
+            raise typer.Exit(NOT_SOUND)
+        typer.echo(f"Sound: {len(made.days)} days and {len(made.fills)} deliveries keep every rule.")
+
+
+@app.command()
+def template(
+    path: Annotated[Path, typer.Argument(help="A workbook to write (.xlsx), or a folder for CSV files.")],
+    demo: Annotated[bool, typer.Option("--demo", help="Filled with the demo season instead of empty.")] = False,
+) -> None:
+    """Write an empty season to fill in: every table with notes, units and drop-down lists."""
+    with _plain_errors():
+        from scheduler.season.read import read_season
+        from scheduler.season.template import write_template
+
+        write_template(path, read_season(_demo_folder()) if demo else None)
+        typer.echo(f"Written: {path}")
+
+
+@app.command()
+def convert(
+    season: SeasonArg,
+    path: Annotated[Path, typer.Argument(help="A workbook to write (.xlsx), or a folder for CSV files.")],
+) -> None:
+    """Turn a season workbook into a folder of CSV files, or the other way round, without loss."""
+    with _plain_errors():
+        from scheduler.season.write import write_season
+
+        write_season(_read(season), path)
+        typer.echo(f"Written: {path}")
+
+
+def _read(path: Path) -> Season:
+    """Read a season and say its warnings on stderr."""
+    from scheduler.season.check import warnings
+    from scheduler.season.read import read_season
+
+    told = read_season(path)
+    for warning in warnings(told):
+        typer.echo(f"Note: {warning}", err=True)
+    return told
+
+
+def _read_plan(path: Path) -> Plan:
+    from scheduler.plan.files import read_plan
+
+    return read_plan(path / "plan.json" if path.is_dir() else path)
+
+
+def _stem(season: Path) -> str:
+    return season.resolve().stem or "season"
+
+
+def _demo_folder() -> Path:
+    """The demo season: in the checkout, or where the installed package put it."""
+    checkout = Path(__file__).resolve().parents[1] / "inputs" / "spring"
+    return checkout if checkout.is_dir() else Path(sys.prefix) / "share" / "rockrota" / "spring"
+
+
+def _report(
+    season: Season, plan: Plan, as_json: bool, seconds: float, plan_file: Path, workbook_file: Path
+) -> None:
+    """Print the result of a plan: one JSON object, or a short letter."""
+    from scheduler.plan.summary import summarize
+
+    summary = summarize(season, plan)
+    if as_json:
+        fields = summary.as_dict() | {
+            "seconds": round(seconds, 2),
+            "plan": str(plan_file),
+            "workbook": str(workbook_file),
+        }
+        typer.echo(json.dumps(fields))
+        return
+    from scheduler.paper.terminal import letter
+
+    typer.echo(letter(season, plan, summary))
+    typer.echo(f"\nFor the wall: {workbook_file}\nTo read back: {plan_file}")
+
+
+@contextmanager
+def _live_line() -> Iterator[object]:
+    """A progress line that rewrites itself in a terminal, and nothing when piped."""
+    live = sys.stderr.isatty()
+
+    def say(line: str) -> None:
+        if live:
+            sys.stderr.write(f"\r\x1b[2K{line[:110]}")
+            sys.stderr.flush()
+
+    try:
+        yield say
+    finally:
+        if live:
+            sys.stderr.write("\r\x1b[2K")
+            sys.stderr.flush()
+
+
+@contextmanager
+def _plain_errors() -> Iterator[None]:
+    """Turn every known trouble into plain lines on stderr and its exit code; hide tracebacks."""
+    from scheduler.season.faults import SeasonFaults
+    from scheduler.season.safe_write import CannotWrite
+
+    try:
+        yield
+    except typer.Exit:
+        raise
+    except SeasonFaults as trouble:
+        for fault in trouble.faults:
+            typer.echo(str(fault), err=True)
+        _stop(f"{len(trouble.faults)} to mend in the season; nothing was written.", FAULTS)
+    except CannotWrite as trouble:
+        _stop(str(trouble), NOT_WRITTEN)
+    except KeyboardInterrupt:
+        _stop("Stopped; nothing was written.", 130)
+    except Exception as trouble:
+        _stop(*_known(trouble))
+
+
+def _known(trouble: Exception) -> tuple[str, int]:
+    """Message and exit code of a trouble from the rooms that are imported late."""
+    from scheduler.plan.files import PlanFaults
+
+    if isinstance(trouble, PlanFaults):
+        return str(trouble), FAULTS
+    from scheduler.pipeline import AuditFailed
+
+    if isinstance(trouble, AuditFailed):
+        lines = [str(v) for v in trouble.violations[:20]]
+        return "\n".join([*lines, "The plan breaks a rule of the kitchen, so it was not written."]), NOT_SOUND
+    from scheduler.models.loop import Contradiction, NoPlan
+
+    if isinstance(trouble, Contradiction):
+        return str(trouble), CLASH
+    if isinstance(trouble, NoPlan):
+        return str(trouble), NO_PLAN
+    if os.environ.get("ROCKROTA_TRACEBACK"):
+        raise trouble
+    if isinstance(trouble, MemoryError):
+        return "This machine has too little memory for this season; nothing was written.", NO_PLAN
+    return (
+        f"Something went wrong inside rockrota ({type(trouble).__name__}); nothing was written. "
+        "Set ROCKROTA_TRACEBACK=1 and run again to see where, for a report.",
+        1,
+    )
+
+
+def _stop(message: str, code: int) -> NoReturn:
+    typer.echo(message, err=True)
+    raise typer.Exit(code)
+
+
+def main() -> None:
+    """Entry point of the ``rockrota`` command."""
+    app()
+
+
+if __name__ == "__main__":
+    main()

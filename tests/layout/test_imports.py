@@ -1,0 +1,67 @@
+"""The layout is the flow: each room imports only from the rooms before it."""
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parents[2] / "scheduler"
+
+MAY_IMPORT = {
+    "season": set(),
+    "demand": {"season"},
+    "plan": {"season", "demand"},
+    "models": {"season", "demand", "plan"},
+    "audit": {"season", "plan"},
+    "answers": {"season", "demand", "plan", "models", "audit"},
+    "paper": {"season", "demand", "plan", "audit", "answers"},
+}
+
+
+def imports_of(path: Path) -> set[str]:
+    """Dotted names of all modules that a file imports, wherever in the file."""
+    names = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            names |= {node.module} | {f"{node.module}.{alias.name}" for alias in node.names}
+    return names
+
+
+def files_of(room: str) -> list[Path]:
+    return sorted((PACKAGE / room).rglob("*.py"))
+
+
+@pytest.mark.parametrize("room", sorted(MAY_IMPORT))
+def test_rooms_import_only_from_rooms_before_them(room: str) -> None:
+    allowed = MAY_IMPORT[room] | {room}
+    for path in files_of(room):
+        for name in imports_of(path):
+            parts = name.split(".")
+            if parts[0] == "scheduler" and len(parts) > 1 and parts[1] in MAY_IMPORT:
+                assert parts[1] in allowed, f"{path.relative_to(PACKAGE)} imports {name}"
+
+
+def test_only_models_know_solvers_and_only_the_engine_touches_the_solver_class() -> None:
+    for path in PACKAGE.rglob("*.py"):
+        room = path.relative_to(PACKAGE).parts[0]
+        if any(name.split(".")[0] in ("ortools", "highspy") for name in imports_of(path)):
+            assert room == "models", path
+        if path.name != "engine.py":
+            assert "CpSolver(" not in path.read_text(encoding="utf-8"), path
+
+
+def test_files_stay_under_400_lines() -> None:
+    for path in PACKAGE.rglob("*.py"):
+        assert len(path.read_text(encoding="utf-8").splitlines()) <= 400, path
+
+
+@pytest.mark.parametrize("module", ["scheduler.cli", "scheduler.season.read", "scheduler.audit", "scheduler.plan.files"])
+def test_light_rooms_load_no_solver(module: str) -> None:
+    """Help, check and audit start fast: no solver, no pandas."""
+    code = f"import sys, {module}; print([m for m in ('ortools', 'pandas') if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
