@@ -28,7 +28,9 @@ app = typer.Typer(
 
 FAULTS, CLASH, NO_PLAN, NOT_WRITTEN, NOT_SOUND = 3, 4, 5, 6, 7
 
-SeasonArg = Annotated[Path, typer.Argument(metavar="SEASON", help="The season: a workbook (.xlsx) or a folder of CSV files.")]
+SeasonArg = Annotated[
+    Path, typer.Argument(metavar="SEASON", help="The season: a workbook (.xlsx) or a folder of CSV files.")
+]
 PlanArg = Annotated[Path, typer.Argument(metavar="PLAN", help="A plan file (plan.json) or the folder that holds it.")]
 JsonOpt = Annotated[bool, typer.Option("--json", help="Print one summary object on stdout and nothing else.")]
 
@@ -42,7 +44,8 @@ def plan(
         float, typer.Option(min=0.01, help="How hard to try: 2 is twice the usual work, 0.5 half of it.")
     ] = 1.0,
     seconds: Annotated[
-        float | None, typer.Option(min=1, help="Stop searching after this long; a plan that hits this limit may differ next time.")
+        float | None,
+        typer.Option(min=1, help="Stop searching after this long; a plan that hits this limit may differ next time."),
     ] = None,
 ) -> None:
     """Plan a season: write plan.xlsx for the wall and plan.json to read back."""
@@ -139,9 +142,7 @@ def _demo_folder() -> Path:
     return checkout if checkout.is_dir() else Path(sys.prefix) / "share" / "rockrota" / "spring"
 
 
-def _report(
-    season: Season, plan: Plan, as_json: bool, seconds: float, plan_file: Path, workbook_file: Path
-) -> None:
+def _report(season: Season, plan: Plan, as_json: bool, seconds: float, plan_file: Path, workbook_file: Path) -> None:
     """Print the result of a plan: one JSON object, or a short letter."""
     from scheduler.plan.summary import summarize
 

@@ -32,9 +32,7 @@ class Written:
     workbook_file: Path
 
 
-def write_audited(
-    season: Season, plan: Plan, out: Path, progress: Callable[[str], None] | None = None
-) -> Written:
+def write_audited(season: Season, plan: Plan, out: Path, progress: Callable[[str], None] | None = None) -> Written:
     """Audit a plan and its workbook, then write ``plan.json`` and ``plan.xlsx`` into a folder.
 
     The workbook is written beside, read back cell by cell and only then put in place, so

@@ -59,7 +59,9 @@ def test_files_stay_under_400_lines() -> None:
         assert len(path.read_text(encoding="utf-8").splitlines()) <= 400, path
 
 
-@pytest.mark.parametrize("module", ["scheduler.cli", "scheduler.season.read", "scheduler.audit", "scheduler.plan.files"])
+@pytest.mark.parametrize(
+    "module", ["scheduler.cli", "scheduler.season.read", "scheduler.audit", "scheduler.plan.files"]
+)
 def test_light_rooms_load_no_solver(module: str) -> None:
     """Help, check and audit start fast: no solver, no pandas."""
     code = f"import sys, {module}; print([m for m in ('ortools', 'pandas') if m in sys.modules])"
