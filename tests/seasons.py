@@ -10,6 +10,7 @@ import random
 from dataclasses import replace
 from datetime import date, timedelta
 
+from scheduler.season.rules import opening
 from scheduler.season.types import (
     Absence,
     Availability,
@@ -315,7 +316,8 @@ def _now_and_then(rng: random.Random, season: Season, weeks: int) -> Season:
         )
     if rng.random() < 0.15:
         changes["exceptions"] = (StageException(pictures[0], "assemble", minutes=30),)
-    return replace(season, **changes)  # type: ignore[arg-type]
+    fuller = replace(season, **changes)  # type: ignore[arg-type]
+    return replace(fuller, pins=tuple(p for p in fuller.pins if p.kind != "make" or _can_be_kept(fuller, p)))
 
 
 def _pin(rng: random.Random, season: Season, day: date) -> Pin:
@@ -327,11 +329,20 @@ def _pin(rng: random.Random, season: Season, day: date) -> Pin:
             Pin("no making", day),
             Pin("off", day, person=person),
             Pin("not in role", None, person=person, role="cutter"),
-            Pin("make", _open_weekday(day), design=season.designs[0].name),
+            Pin("make", day, design=season.designs[0].name),
         )
     )
 
 
-def _open_weekday(day: date) -> date:
-    """The Monday of the day's week, or Tuesday in the first: a day on which the kitchen is usually open."""
-    return max(day - timedelta(days=day.weekday()), FIRST_DAY + timedelta(days=1))
+def _can_be_kept(season: Season, pin: Pin) -> bool:
+    """Whether a "make" pin is safe: an open day, nobody away, the design can be made, enough rollers."""
+    assert pin.day is not None
+    start = season.design_by_name[pin.design].from_day
+    rollers = sum(s.skill == "rolling" for s in season.skills)
+    return (
+        opening(season, pin.day) is not None
+        and (start is None or start <= pin.day)
+        and not season.absences
+        and not season.availability
+        and (rollers >= 3 or len(season.crew) <= 3)
+    )

@@ -148,12 +148,18 @@ def _design(rng: random.Random, i: int) -> Design:
     flavour, strength = rng.choice(FLAVOURS)
     name = PICTURES[i % len(PICTURES)] + (f" {flavour}" if i >= len(PICTURES) else "")
     return Design(
-        name, rng.choice((1, 1, 2, 2, 3, 3, 4, 5)) if i else 1, rng.choice((850, 900, 950)),
-        rng.choice((180, 180, 270, 365)), pull_loads=rng.choice((0, 1, 1, 1, 2)), flavour=flavour, strength=1 if i == 0 else strength,
-        colour=rng.randint(1, 3), sour=rng.random() < 0.1,
+        name,
+        difficulty=rng.choice((1, 1, 2, 2, 3, 3, 4, 5)) if i else 1,
+        pieces=rng.choice((850, 900, 950)),
+        sell_by_days=rng.choice((180, 180, 270, 365)),
+        pull_loads=rng.choice((0, 1, 1, 1, 2)),
+        flavour=flavour,
+        strength=strength if i else 1,
+        colour=rng.randint(1, 3),
+        sour=rng.random() < 0.1,
         allergens=("almond",) if i and rng.random() < 0.08 else (),
         from_day=FIRST_DAY + timedelta(days=rng.randint(3, 14)) if i and rng.random() < 0.1 else None,
-    )  # fmt: skip
+    )
 
 
 def _products(rng: random.Random, designs: tuple[Design, ...]) -> tuple[tuple[Product, ...], tuple[Content, ...]]:
