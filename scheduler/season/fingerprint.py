@@ -1,0 +1,26 @@
+"""A short name for a season's content: the same rows give the same name, in any order."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import astuple, fields
+
+from scheduler.season.types import Season
+
+ORDERED = frozenset({"stages"})  # the only table whose order of rows means something
+
+
+def fingerprint(season: Season) -> str:
+    """First 16 hex digits of the SHA-256 of all tables; row order counts only in ``stages``.
+
+    Example: swapping two orders keeps it, one pack more changes it.
+    """
+    tables: dict[str, list[str]] = {}
+    for table in fields(season):
+        content = getattr(season, table.name)
+        records = content if isinstance(content, tuple) else (content,)
+        rows = [json.dumps(astuple(r), default=str, ensure_ascii=False) for r in records]
+        tables[table.name] = rows if table.name in ORDERED else sorted(rows)
+    text = json.dumps(tables, sort_keys=True, ensure_ascii=False)
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:16]
