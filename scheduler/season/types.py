@@ -24,6 +24,7 @@ ChangeKind = Literal[
 ]
 PinKind = Literal["make", "do not make", "no making", "works", "off", "not in role"]
 Outcome = Literal["made", "failed", "not started"]
+AS_PLANNED = "as planned"  # remark of a fact that nobody counted: it went as the plan said
 
 
 @dataclass(frozen=True, slots=True)
@@ -306,20 +307,25 @@ class MadeBatch:
 
 @dataclass(frozen=True, slots=True)
 class PackedPacks:
-    """A fact: packs of a product packed on a day, from the oldest usable candy."""
+    """A fact: packs of a product packed on a day, from the oldest usable candy.
+
+    ``remark`` "as planned" (``AS_PLANNED``) marks what nobody counted; a count replaces it.
+    """
 
     day: date
     product: str
     packs: int
+    remark: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class ShippedPacks:
-    """A fact: packs of an order that left the kitchen."""
+    """A fact: packs of an order (or of a forecast, put on the shelf) that left the kitchen."""
 
     day: date
     order: str
     packs: int
+    remark: str = ""
 
 
 @dataclass(frozen=True)
