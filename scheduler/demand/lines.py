@@ -58,6 +58,12 @@ class Line:
     pack_by: int
     windows: tuple[Window, ...]
     late: LateOffer | None = None
+    least_life: int = 0  # days of life asked for at the delivery
+
+    @property
+    def whole_weight(self) -> int:
+        """What it costs when the whole line is missed, finished packs given to it included."""
+        return self.weight * self.asked
 
 
 @dataclass(frozen=True, slots=True)
