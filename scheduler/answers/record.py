@@ -27,7 +27,7 @@ from scheduler.season.types import (
 )
 
 Record = MadeBatch | PackedPacks | ShippedPacks | Absence | Order
-Row = TypeVar("Row", MadeBatch, PackedPacks, ShippedPacks, Order)
+Row = TypeVar("Row")
 
 
 def record(season: Season, records: Iterable[Record]) -> Season:
@@ -119,7 +119,7 @@ def _faults(season: Season, one: Record) -> Iterable[Fault]:
         if one.outcome == "made" and one.pieces == 0:
             yield Fault("made", None, "pieces", "0", f"batch {one.batch} was made with 0 pieces; write failed instead.")
         if one.outcome != "made" and one.pieces > 0:
-            message = f"batch {one.batch} {_was(one.outcome)}, so it has no pieces to sell; leave them blank or write made."
+            message = f"batch {one.batch} {_was(one.outcome)}, so it has no pieces; leave them blank or write made."
             yield Fault("made", None, "pieces", str(one.pieces), message)
     elif isinstance(one, PackedPacks):
         yield from _known("packed", "product", one.product, season.product_by_name)
