@@ -27,7 +27,7 @@ class Fault:
         return f"{where}: {self.message}"
 
 
-class SeasonFaults(Exception):  # noqa: N818  (a list of faults, not one error)
+class SeasonFaults(Exception):
     """Every fault of a season at once; ``faults`` is in the order of the tables and rows."""
 
     def __init__(self, faults: Iterable[Fault]) -> None:

@@ -20,7 +20,7 @@ _READY = ".ready"  # a complete new set of files, waiting to be moved into place
 _STALE_SECONDS = 3600
 
 
-class CannotWrite(Exception):  # noqa: N818  (the sentence is for a person)
+class CannotWrite(Exception):
     """The target could not be written; ``kept`` is where the content is now, if anywhere."""
 
     def __init__(self, message: str, kept: Path | None = None) -> None:
