@@ -50,6 +50,17 @@ class Answer:
     _values: Mapping[int, int] | None
     effort: float = 0.0
 
+    def knows(self, variable: cp_model.IntVar) -> bool:
+        """Whether the variable was part of the model that was solved."""
+        return self._values is not None and variable.index in self._values
+
+    def value(self, expression: cp_model.LinearExpr | int) -> int:
+        """Value of a linear expression of integers in the solution."""
+        if isinstance(expression, int):
+            return expression
+        flat = cp_model.FlatIntExpr(expression)
+        return int(flat.offset) + sum(int(c) * self[v] for v, c in zip(flat.vars, flat.coeffs, strict=True))
+
     def __getitem__(self, variable: cp_model.IntVar) -> int:
         """Value of a variable in the solution; LookupError where there is none."""
         if self._values is None:
@@ -105,14 +116,20 @@ def solve(
 
 def hint(model: cp_model.CpModel, values: Mapping[cp_model.IntVar, int]) -> None:
     """Replace all hints of a model: duplicates would make it invalid."""
-    model.clear_hints()
+    model.clear_hints()  # type: ignore[no-untyped-call]
     for variable, value in values.items():
         model.add_hint(variable, value)
 
 
 def hint_again(model: cp_model.CpModel, variables: list[cp_model.IntVar], answer: Answer) -> None:
-    """Hint every variable with an answer's values, so that the next stage starts complete."""
-    hint(model, {v: answer[v] for v in variables})
+    """Hint every variable that an answer knows, so that the next stage starts complete."""
+    hint(model, {v: answer[v] for v in variables if answer.knows(v)})
+
+
+def hint_all(model: cp_model.CpModel, answer: Answer) -> None:
+    """Hint every variable of the model with an answer to this same model."""
+    count = len(model.proto.variables)
+    hint(model, {v: answer[v] for v in map(model.get_int_var_from_proto_index, range(count))})
 
 
 def _bound_up(bound: float) -> int:

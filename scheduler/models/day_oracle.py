@@ -1,0 +1,104 @@
+"""Answers about days, remembered: days with the same crew and the same batches are one solve."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from threading import Lock
+
+from scheduler.models.day import DayAnswer, fit_day
+from scheduler.models.engine import Limits, Status
+from scheduler.plan.request import DayRequest, Hand
+from scheduler.plan.types import DayPlan
+from scheduler.season.rules import opening, shows_on
+from scheduler.season.types import Season
+
+Key = tuple[object, ...]
+
+
+class DayOracle:
+    """What one season's days can hold, with a memory that does not depend on the date.
+
+    Safe to call from several threads; the answers do not depend on their order.
+    """
+
+    def __init__(self, season: Season, limits: Limits | None = None) -> None:
+        self.season = season
+        self.limits = limits
+        self.solved = 0  # days that were really solved
+        self._fits: dict[Key, Status] = {}
+        self._plans: dict[Key, DayAnswer] = {}
+        self._lock = Lock()
+
+    def fits(self, request: DayRequest) -> Status:
+        """Whether a day's work fits: OPTIMAL (it does), INFEASIBLE (it can't) or UNKNOWN."""
+        key = self._key(request, named=False)
+        if key not in self._fits:
+            status = fit_day(self.season, request, self.limits, "any").status
+            with self._lock:
+                self._fits[key] = status
+                self.solved += 1
+        return self._fits[key]
+
+    def fit(self, request: DayRequest) -> DayAnswer:
+        """The cheapest plan of a day, or why there is none; the plan carries the request's date."""
+        if request.frozen is not None or request.keep is not None:
+            return fit_day(self.season, request, self.limits)
+        key = self._key(request, named=True)
+        if key not in self._plans:
+            answer = fit_day(self.season, request, self.limits)
+            with self._lock:
+                self._plans[key] = answer
+                self.solved += 1
+                self._fits[self._key(request, named=False)] = Status.OPTIMAL if answer.plan else answer.status
+        answer = self._plans[key]
+        if answer.plan is None:
+            return answer
+        return replace(answer, plan=dated(answer.plan, request))
+
+    def _key(self, request: DayRequest, named: bool) -> Key:
+        """All that a day's answer depends on; people by name, or only by what they can do."""
+        hands = tuple(sorted(self._hand_key(h, request, named) for h in request.hands))
+        shows = tuple(replace(s, name="", weekday=None, day=None) for s in shows_on(self.season, request.day))
+        names = tuple(s.name for s in shows_on(self.season, request.day)) if named else ()
+        return (
+            opening(self.season, request.day),
+            shows,
+            names,
+            tuple(sorted(request.designs)),
+            tuple(sorted(request.packing)),
+            hands,
+            request.hold_shows,
+            request.frozen,
+            request.keep,
+        )
+
+    def _hand_key(self, hand: Hand, request: DayRequest, named: bool) -> tuple[object, ...]:
+        person = self.season.person_by_name[hand.person]
+        skills = tuple(sorted((s.skill, s.level) for s in self.season.skills if s.person == hand.person))
+        barred = tuple(
+            sorted(
+                pin.role
+                for pin in self.season.pins
+                if pin.kind == "not in role" and pin.person == hand.person and pin.day in (None, request.day)
+            )
+        )
+        return (
+            hand.person if named else "",
+            hand.from_minute,
+            hand.to_minute,
+            hand.longest,
+            hand.pulls,
+            hand.must,
+            person.shortest_shift,
+            person.young,
+            skills,
+            barred,
+        )
+
+
+def dated(plan: DayPlan, request: DayRequest) -> DayPlan:
+    """The same day on another date: batch ids begin with the month and day."""
+    batches = tuple(
+        replace(batch, id=f"{request.day:%m%d}-{number}") for number, batch in enumerate(plan.batches, start=1)
+    )
+    return replace(plan, day=request.day, batches=batches)

@@ -1,0 +1,96 @@
+"""Packing in the day model: stretches of people's time at the bench, filled with packs afterwards."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from scheduler.models.day_work import Day, Job, PackBlock, skilled
+from scheduler.season.types import Season
+
+STRETCHES = 3  # at most so many stretches of packing for one person and day
+SHORTEST_STRETCH = 5  # minutes; shorter ones are not worth walking to the bench
+
+
+def packing_minutes(season: Season, packing: tuple[tuple[str, int], ...]) -> int:
+    """Least minutes for packs: each product in one run, seconds rounded up. 90 packs of 50 s: 75."""
+    return sum(-(-packs * season.product_by_name[p].packing_seconds // 60) for p, packs in packing if packs > 0)
+
+
+def add_packing(day: Day, spare: int) -> None:
+    """`packing`: stretches at the packing station hold the packs' minutes and ``spare`` more.
+
+    sum of the stretches' minutes >= packing minutes + spare; each stretch is one person at
+    one place. Example: 90 packs of 50 s are 75 min: 45 by Ana and 30 by Ben will do.
+    """
+    needed = packing_minutes(day.season, day.request.packing)
+    if needed == 0:
+        return
+    model = day.model
+    least = min(SHORTEST_STRETCH, needed)
+    for name in skilled(day, day.season.kitchen.packing_skill):
+        who = day.people[name]
+        before: PackBlock | None = None
+        for k in range(STRETCHES):
+            label = f"packs {name} {k}"
+            held = model.new_bool_var(label)
+            start = model.new_int_var(day.opens, day.closes, f"{label} from")
+            end = model.new_int_var(day.opens, day.closes, f"{label} to")
+            size = model.new_int_var(0, min(day.closes - day.opens, needed + spare), f"{label} for")
+            interval = model.new_optional_interval_var(start, size, end, held, label)
+            model.add(size >= least).only_enforce_if(held)
+            model.add(size == 0).only_enforce_if(~held)
+            model.add(start == day.opens).only_enforce_if(~held)
+            model.add(end == day.opens).only_enforce_if(~held)
+            if before is not None:
+                model.add_implication(held, before.held)
+                model.add(start >= before.start + before.size).only_enforce_if(held)
+            before = PackBlock(name, held, start, size, interval)
+            day.blocks.append(before)
+            who.jobs.append(Job(held, start, end, interval, size))
+    model.add(sum(block.size for block in day.blocks) >= needed + spare)
+
+
+@dataclass
+class Stretch:
+    """A stretch of a person's time at the packing station, as solved."""
+
+    person: str
+    starts: int
+    ends: int
+
+
+@dataclass
+class PackPiece:
+    """Packs of one product that one person packs without a pause."""
+
+    product: str
+    packs: int
+    person: str
+    starts: int
+    ends: int
+
+
+def fill_stretches(
+    season: Season, packing: tuple[tuple[str, int], ...], stretches: list[Stretch]
+) -> tuple[list[PackPiece], int]:
+    """Put the packs into the stretches, one product after the other; also the minutes that are missing.
+
+    Slow products first into the longest stretches, so that little is lost where a run is
+    cut: a cut loses less than one pack's time.
+    """
+    slots = [replace(s) for s in sorted(stretches, key=lambda s: (s.starts - s.ends, s.person))]
+    pieces: list[PackPiece] = []
+    missing = 0
+    seconds = {p: season.product_by_name[p].packing_seconds for p, _ in packing}
+    for product, packs in sorted(packing, key=lambda x: (-seconds[x[0]], x[0])):
+        each = seconds[product]
+        for slot in slots:
+            fit = min(packs, (slot.ends - slot.starts) * 60 // each)
+            if fit <= 0:
+                continue
+            minutes = -(-fit * each // 60)
+            pieces.append(PackPiece(product, fit, slot.person, slot.starts, slot.starts + minutes))
+            slot.starts += minutes
+            packs -= fit
+        missing += -(-packs * each // 60)
+    return pieces, missing

@@ -1,0 +1,51 @@
+"""Shows in the day model: a fitting batch poured at the minute, and the extra hands."""
+
+from __future__ import annotations
+
+from ortools.sat.python import cp_model
+from scheduler.models.day_people import add_task
+from scheduler.models.day_work import Day
+from scheduler.season.rules import fits_show, shows_on
+from scheduler.season.types import Show
+
+
+def add_shows(day: Day) -> None:
+    """`show`: at each show exactly one fitting batch is poured, with extra hands, or it is missed.
+
+    For each show: sum over fitting batches of poured there + missed = 1; poured there means
+    pour = the show's minute. Example: show at 15:00, last pour 14:30: it can only be missed.
+    House rule.
+    """
+    shows = shows_on(day.season, day.request.day)
+    for s, show in enumerate(shows):
+        missed = day.missed[s] = day.model.new_bool_var(f"misses {show.name}")
+        if day.request.hold_shows:
+            day.model.add(missed == 0)
+        picks = []
+        for b, batch in enumerate(day.batches):
+            if fits_show(batch.design, show):
+                there = batch.shows[s] = day.model.new_bool_var(f"show {s} {b}")
+                day.model.add(batch.pour == show.starts).only_enforce_if(there)
+                picks.append(there)
+        day.model.add(sum(picks) + missed == 1)
+        if show.extra_people > 0 and show.extra_minutes > 0:
+            if show.starts < day.opens or show.starts + show.extra_minutes > day.closes:
+                day.model.add(missed == 1)
+            held = 1 - missed
+            add_task(day, "show", show.starts, show.extra_minutes, show.extra_people, show.extra_skill, held, show.name)
+    _alone_at_the_minute(day, shows)
+
+
+def _alone_at_the_minute(day: Day, shows: tuple[Show, ...]) -> None:
+    """A batch is at one show at most, and no other batch is poured at a show's minute."""
+    for batch in day.batches:
+        if batch.shows:
+            day.model.add_at_most_one(batch.shows.values())
+    for minute in sorted({show.starts for show in shows}):
+        these = [s for s, show in enumerate(shows) if show.starts == minute]
+        elsewhere = cp_model.Domain(0, 2000).intersection_with(cp_model.Domain(minute, minute).complement())
+        for batch in day.batches:
+            there = [batch.shows[s] for s in these if s in batch.shows]
+            apart = day.model.new_bool_var("")
+            day.model.add_linear_expression_in_domain(batch.pour, elsewhere).only_enforce_if(apart)
+            day.model.add_bool_or([apart, *there, *(day.missed[s] for s in these)])

@@ -1,0 +1,173 @@
+"""Days fitted to the minute one by one, inside what people may still do in their week.
+
+A ``Book`` holds the days that are fitted; from it and from what other days still ask for
+it works out who may come on a day, for how long, and what they may pull.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+
+from scheduler.models.facts import Facts
+from scheduler.models.season import Wish
+from scheduler.plan.request import DayRequest, Hand
+from scheduler.plan.types import DayPlan
+from scheduler.season import rules
+
+
+@dataclass
+class Book:
+    """Days fitted so far, by index; days already decided are in it from the start."""
+
+    facts: Facts
+    days: dict[int, DayPlan] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.days = dict(self.facts.done_by_index) | self.days
+
+    def shift_of(self, name: str, t: int) -> tuple[int, int] | None:
+        """Start and end of a person's shift on a fitted day."""
+        day = self.days.get(t)
+        if day is not None:
+            for shift in day.shifts:
+                if shift.person == name:
+                    return shift.starts, shift.ends
+        return None
+
+    def paid_in(self, name: str, week: tuple[int, int], but: int) -> int:
+        """Paid minutes of a person in a week on fitted days other than one."""
+        total = 0
+        for t, day in self.days.items():
+            if t != but and self.facts.week(t) == week:
+                total += sum(self.facts.paid_of(s.ends - s.starts) for s in day.shifts if s.person == name)
+        return total
+
+    def pulls_in(self, name: str, week: tuple[int, int], but: int) -> int:
+        """Pulls of a person in a week on fitted days other than one."""
+        return sum(
+            pulls_on(self.facts, day).get(name, 0)
+            for t, day in self.days.items()
+            if t != but and self.facts.week(t) == week
+        )
+
+    def hands(self, t: int, wish: Wish | None = None) -> tuple[Hand, ...]:
+        """Everyone who may come on a day, given the fitted days and what open days still wish for."""
+        reserved = wish.shift if wish is not None else {}
+        out = []
+        for name, stretch in self.facts.hands[t].items():
+            hand = self._hand(t, name, stretch.starts, stretch.ends, stretch.longest, reserved)
+            if hand is not None:
+                out.append(hand)
+        return tuple(out)
+
+    def _hand(
+        self, t: int, name: str, starts: int, ends: int, longest: int, reserved: Mapping[int, tuple[tuple[str, int], ...]]
+    ) -> Hand | None:  # fmt: skip
+        facts = self.facts
+        person, week, kitchen = facts.person(name), facts.week(t), facts.season.kitchen
+        asked = {
+            d: dict(people)[name]
+            for d, people in reserved.items()
+            if d != t and d not in self.days and name in dict(people)
+        }
+        if self._row_full(name, t, asked):
+            return None
+        before, after = self.shift_of(name, t - 1), self.shift_of(name, t + 1)
+        if before is not None:
+            starts = max(starts, before[1] + kitchen.rest_minutes - 1440)
+        if after is not None:
+            ends = min(ends, after[0] + 1440 - kitchen.rest_minutes)
+        left = rules.week_limit(person) - self.paid_in(name, week, t)
+        left -= sum(facts.paid_of(minutes) for d, minutes in asked.items() if facts.week(d) == week)
+        longest = min(longest, ends - starts, self._longest_for(left))
+        must = any(p.kind == "works" and p.person == name and p.day == facts.season.days[t] for p in facts.season.pins)
+        if longest < max(1, person.shortest_shift):
+            return None
+        pulls = min(person.pulls_day, person.pulls_week - self.pulls_in(name, week, t))
+        return Hand(name, starts, ends, longest, max(0, pulls), must)
+
+    def _longest_for(self, paid: int) -> int:
+        """The longest shift that costs at most so many paid minutes."""
+        kitchen = self.facts.season.kitchen
+        if kitchen.break_paid or paid <= kitchen.break_after_minutes - kitchen.break_minutes:
+            return paid
+        longer = paid + kitchen.break_minutes
+        return longer if longer > kitchen.break_after_minutes else min(paid, kitchen.break_after_minutes)
+
+    def _row_full(self, name: str, t: int, asked: Mapping[int, int]) -> bool:
+        """Whether coming on this day would make too many days in a row."""
+        run = 1
+        for step in (-1, 1):
+            d = t + step
+            while self.shift_of(name, d) is not None or d in asked:
+                run += 1
+                d += step
+        return run > self.facts.season.kitchen.days_in_a_row
+
+
+def pulls_on(facts: Facts, day: DayPlan) -> dict[str, int]:
+    """Pulls charged to each person on a day."""
+    out: dict[str, int] = {}
+    for batch in day.batches:
+        charge = {
+            (stage.name, role.name): role.pulls
+            for stage in rules.recipe(facts.season, facts.season.design_by_name[batch.design])
+            for role in stage.roles
+        }
+        for run in batch.runs:
+            for role, name in run.crew:
+                pulls = charge.get((run.stage, role), 0)
+                if pulls:
+                    out[name] = out.get(name, 0) + pulls
+    return out
+
+
+def wished_hands(facts: Facts, wish: Wish, t: int) -> tuple[Hand, ...]:
+    """Those whom the season calls in, each with a fair share of what is left of the week.
+
+    longest = planned + what the week leaves over / days called in; such days can be fitted
+    side by side and never break a week's limit together.
+    """
+    kitchen = facts.season.kitchen
+    out = []
+    week = facts.weeks[facts.week(t)]
+    for name, minutes in wish.shift.get(t, ()):
+        person, stretch = facts.person(name), facts.hands[t][name]
+        planned = [m for d in week for n, m in wish.shift.get(d, ()) if n == name]
+        left = rules.week_limit(person) - sum(facts.paid_of(m) for m in planned)
+        longest = min(stretch.longest, minutes + max(0, left) // len(planned))
+        starts, ends = stretch.starts, stretch.ends
+        tomorrow = facts.hands.get(t + 1, {}).get(name)
+        if tomorrow is not None and any(n == name for n, _ in wish.shift.get(t + 1, ())):
+            ends = min(ends, tomorrow.starts + 1440 - kitchen.rest_minutes)
+        if ends - starts < max(1, person.shortest_shift):
+            continue
+        pulls = min(person.pulls_day, person.pulls_week // max(1, len(planned)))
+        must = any(p.kind == "works" and p.person == name and p.day == facts.season.days[t] for p in facts.season.pins)
+        out.append(Hand(name, starts, ends, min(longest, ends - starts), pulls, must))
+    return tuple(out)
+
+
+def request(facts: Facts, wish: Wish, t: int, hands: tuple[Hand, ...]) -> DayRequest:
+    """What the season asks of one day."""
+    shows = {s.name for s in facts.shows.get(t, ())}
+    return DayRequest(
+        facts.season.days[t],
+        wish.batches.get(t, ()),
+        wish.packing.get(t, ()),
+        hands,
+        hold_shows=shows == set(wish.held.get(t, frozenset())),
+    )
+
+
+def asked_days(facts: Facts, wish: Wish) -> list[int]:
+    """Days on which something is to happen."""
+    return [t for t in facts.days if wish.batches.get(t) or wish.packing.get(t) or wish.shift.get(t)]
+
+
+def side_by_side(oracle: Oracle, requests: list[DayRequest], workers: int = 2) -> list[DayPlan | None]:
+    """Fit days in parallel; the order of the answers is that of the requests."""
+    with ThreadPoolExecutor(workers) as pool:
+        return list(pool.map(oracle, requests))
