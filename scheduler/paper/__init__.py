@@ -1,0 +1,1 @@
+"""What people hold: the workbook for the wall, and plain tables for the terminal."""

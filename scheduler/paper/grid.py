@@ -1,0 +1,112 @@
+"""The page of a run sheet: one wide column for names, then narrow columns of a few minutes each.
+
+Time bars fall on the narrow columns; tables on the same page take as many of them as
+their columns need.
+"""
+
+from __future__ import annotations
+
+from scheduler.paper.sheet import PAGE_PIXELS, PAGE_POINTS, Look, Sheet, line_points, lines_needed
+from scheduler.plan.types import DayPlan
+
+NAME_PIXELS = 150
+
+TITLE = Look(size=18, bold=True, wrap=False)
+HEADING = Look(size=11, bold=True, wrap=False, up="bottom")
+NOTE = Look(size=9, up="top")
+RIGHT = Look(size=9, ink="555555", across="right", wrap=False)
+QUIET = Look(size=8, ink="555555", wrap=False)
+HEAD = Look(size=8, bold=True, fill="D9D9D9", edge="trbl", indent=1)
+BODY = Look(size=9, edge="trbl", up="center", indent=1)
+STRONG = Look(size=9, bold=True, edge="trbl", up="center", indent=1)
+NUMBER = Look(size=9, edge="trbl", across="center", form="#,##0")
+LIST = Look(size=9, edge="trbl", up="top", indent=1)
+BLANK = Look(size=10, edge="TRBL", open=True)
+CAUTION = Look(size=9, bold=True, fill="F2F2F2", edge="TRBL", indent=1)
+
+
+class Grid:
+    """Columns of a run sheet: column 1 for names, column 2 and on for minutes from ``starts``."""
+
+    def __init__(self, sheet: Sheet, day: DayPlan) -> None:
+        self.sheet = sheet
+        self.starts, self.ends = hours_shown(day)
+        self.slot = next((m for m in (5, 10, 15) if (self.ends - self.starts) // m <= 150), 30)
+        self.slots = (self.ends - self.starts) // self.slot
+        pixels = max(5, (PAGE_PIXELS[True] - NAME_PIXELS) // self.slots)
+        name = max(NAME_PIXELS, PAGE_PIXELS[True] - pixels * self.slots)
+        sheet.columns([name] + [pixels] * self.slots)
+
+    @property
+    def last(self) -> int:
+        return self.slots + 1
+
+    def column(self, minute: int) -> int:
+        """Column in which a clock minute falls, rounded to the nearest one."""
+        at = (2 * (minute - self.starts) + self.slot) // (2 * self.slot)
+        return 2 + min(max(at, 0), self.slots)
+
+    def shares(self, weights: list[int], first: int = 2) -> list[tuple[int, int]]:
+        """(column, how many) for side-by-side boxes whose widths are about as these weights."""
+        out, at, total, done = [], first, sum(weights), 0
+        width = self.sheet.width
+        room = width(first, self.last - first + 1)
+        for left, weight in enumerate(weights, 1 - len(weights)):
+            done += weight
+            end = at + 1
+            while end <= self.last + left and width(first, end - first + 1) <= room * done / total + 2:
+                end += 1
+            if not left:
+                end = self.last + 1
+            out.append((at, end - at))
+            at = end
+        return out
+
+    def line(self, text: str, look: Look, points: float = 0.0) -> None:
+        """One box over the whole width, as high as its text needs."""
+        sheet = self.sheet
+        sheet.put(sheet.row, 1, text, look, wide=self.last)
+        need = lines_needed(text, sheet.width(1, self.last), look.size, look.bold) if look.wrap else 1
+        sheet.height(sheet.row, points or need * line_points(look.size) + 4)
+        sheet.row += 1
+
+    def boxes(self, texts: list[object], places: list[tuple[int, int]], looks: list[Look], least: float = 0.0) -> None:
+        """A row of boxes, as high as the highest text in it."""
+        sheet, lines = self.sheet, least
+        for value, (column, wide), look in zip(texts, places, looks, strict=True):
+            sheet.put(sheet.row, column, value, look, wide=wide)
+            if isinstance(value, str):
+                need = lines_needed(value, sheet.width(column, wide) - 9 * look.indent, look.size, look.bold)
+                lines = max(lines, need * line_points(look.size) + 4)
+        sheet.height(sheet.row, lines or line_points(9) + 4)
+        sheet.row += 1
+
+    def keep_together(self, first: int, page_began: int) -> int:
+        """Begin a new page at row ``first`` if what was written since would run over this one.
+
+        ``page_began`` is the first row of the page so far; returns it, or the new one.
+        """
+        if page_began < first and self.points(page_began) > PAGE_POINTS[True]:
+            self.sheet.break_before(first)
+            return first
+        return page_began
+
+    def points(self, first: int) -> float:
+        """Height of the rows from one on, in points."""
+        rows = self.sheet.ws.row_dimensions
+        return sum(rows[row].height or 13.0 for row in range(first, self.sheet.row))
+
+    def gap(self, points: float = 8.0) -> None:
+        self.sheet.height(self.sheet.row, points)
+        self.sheet.row += 1
+
+
+def hours_shown(day: DayPlan) -> tuple[int, int]:
+    """Whole hours around everything that happens on a day; 8 to 9 where nothing does."""
+    stretches = [(s.starts, s.ends) for s in day.shifts]
+    stretches += [(t.starts, t.ends) for t in day.tasks] + [(p.starts, p.ends) for p in day.packing]
+    stretches += [(r.starts, r.ends) for b in day.batches for r in b.runs]
+    if not stretches:
+        return 480, 540
+    first, last = min(s for s, _ in stretches) // 60 * 60, -(-max(e for _, e in stretches) // 60) * 60
+    return first, max(last, first + 240)
