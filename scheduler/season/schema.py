@@ -290,7 +290,7 @@ TABLES: tuple[Table, ...] = (
         _text("name", "name", "Name of the pack.", "Harbour tin"),
         _money("price_cents", "price", "Price of a pack.", "6.50", "a pack"),
         Column("packing_seconds", "packing minutes", "minutes", "Minutes of one person to pack one.", "1.5",
-               "minutes a pack", high=36_000),
+               "minutes a pack", low=1, high=36_000),
     ), "sales", unique=("name",)),
     Table("contents", t.Content, "What is in a pack; several rows make an assortment.", (
         _ref("product", "products", "The product.", "Harbour tin"),
