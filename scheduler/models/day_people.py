@@ -34,10 +34,10 @@ def add_people(day: Day) -> None:
         if hand.must:
             model.add(inside == 1)
         day.people[name] = PersonVars(hand, inside, start, end, length)
-        _meal_break(day, day.people[name])
+        _meal_break(day, day.people[name], low, high)
 
 
-def _meal_break(day: Day, who: PersonVars) -> None:
+def _meal_break(day: Day, who: PersonVars, low: int, high: int) -> None:
     """`meal break`: nobody is in for more than so many minutes at a stretch.
 
     With a break [b, b + m): b - start <= after and end - (b + m) <= after; without one:
@@ -46,7 +46,6 @@ def _meal_break(day: Day, who: PersonVars) -> None:
     """
     model, kitchen = day.model, day.season.kitchen
     after, minutes = kitchen.break_after_minutes, kitchen.break_minutes
-    low, high = who.start.proto.domain[0], who.end.proto.domain[-1]
     if min(high - low, who.hand.longest) <= after:
         return
     name = who.hand.person
