@@ -7,7 +7,6 @@ it works out who may come on a day, for how long, and what they may pull.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
 from scheduler.models.facts import Facts
@@ -152,7 +151,7 @@ def wished_hands(facts: Facts, wish: Wish, t: int) -> tuple[Hand, ...]:
 
 def request(facts: Facts, wish: Wish, t: int, hands: tuple[Hand, ...]) -> DayRequest:
     """What the season asks of one day."""
-    shows = {s.name for s in facts.shows.get(t, ())}
+    shows = {s.name for s in rules.shows_on(facts.season, facts.season.days[t])}
     return DayRequest(
         facts.season.days[t],
         wish.batches.get(t, ()),
@@ -166,8 +165,3 @@ def asked_days(facts: Facts, wish: Wish) -> list[int]:
     """Days on which something is to happen."""
     return [t for t in facts.days if wish.batches.get(t) or wish.packing.get(t) or wish.shift.get(t)]
 
-
-def side_by_side(oracle: Oracle, requests: list[DayRequest], workers: int = 2) -> list[DayPlan | None]:
-    """Fit days in parallel; the order of the answers is that of the requests."""
-    with ThreadPoolExecutor(workers) as pool:
-        return list(pool.map(oracle, requests))

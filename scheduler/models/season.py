@@ -1,0 +1,66 @@
+"""The season model: how many batches of each design on each day, who comes in, what is packed.
+
+CP-SAT on days. Rule groups live in ``season_making``, ``season_demand`` and ``season_people``;
+each adds one group of the kitchen's rules to a ``Board`` and can be used alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from ortools.sat.python import cp_model
+
+from scheduler.models.facts import Facts
+
+Expression = cp_model.LinearExprT
+
+
+@dataclass
+class Board:
+    """A season model under construction: facts, the model, and its variables by their names.
+
+    ``limits`` hold what was learnt about days; see ``days.Limits``.
+    """
+
+    facts: Facts
+    model: cp_model.CpModel = field(default_factory=cp_model.CpModel)
+    make: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # batches of a design on a day
+    making: dict[int, cp_model.IntVar] = field(default_factory=dict)  # any batch on a day
+    held: dict[tuple[int, str], cp_model.IntVar] = field(default_factory=dict)  # show on a day
+    made: dict[str, list[tuple[int, Expression]]] = field(default_factory=dict)  # running totals by design
+    packed: dict[str, list[tuple[int, cp_model.IntVar]]] = field(default_factory=dict)  # running pieces by design
+    fill: dict[str, cp_model.IntVar] = field(default_factory=dict)  # packs of a line in time
+    late: dict[str, cp_model.IntVar] = field(default_factory=dict)  # packs of a line late
+    whole: dict[str, cp_model.IntVar] = field(default_factory=dict)  # a whole order is filled
+    pack: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # packs of a product on a day
+    comes: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # person is in
+    shift: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # minutes, 0 where not in
+    rests: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # the shift has a break
+    pulling: dict[tuple[str, str, int], cp_model.IntVar] = field(default_factory=dict)  # runs: role key, person, day
+    pulls: dict[tuple[str, int], Expression] = field(default_factory=dict)  # pulls charged
+
+    def batches(self, t: int, designs: Iterable[str] | None = None) -> Expression:
+        """Batches on a day, of some designs or all."""
+        names = [d.name for d in self.facts.season.designs] if designs is None else designs
+        return sum(self.make[d, t] for d in names if (d, t) in self.make)
+
+    def variables(self) -> list[cp_model.IntVar]:
+        """All variables of the model, in order."""
+        count = len(self.model.proto.variables)
+        return [self.model.get_int_var_from_proto_index(i) for i in range(count)]
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What a season asks of its days: by day index, sorted where it is a list.
+
+    ``shift`` holds (person, minutes) of those called in; ``pulls`` what each may pull.
+    """
+
+    batches: Mapping[int, tuple[str, ...]]
+    packing: Mapping[int, tuple[tuple[str, int], ...]]
+    shift: Mapping[int, tuple[tuple[str, int], ...]]
+    held: Mapping[int, frozenset[str]]
+    fills: Mapping[str, int]
+    late: Mapping[str, int]

@@ -1,0 +1,93 @@
+"""Making: batches on days, what is known of a day's limits, shows and pins about designs."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+from scheduler.models.limits import DayLimits
+from scheduler.models.season import Board
+from scheduler.season import rules
+
+
+def add_making(board: Board, limits: DayLimits, shows_only: frozenset[str] = frozenset()) -> None:
+    """Batch counts: make[design, day] from 0 to what the day can hold at most.
+
+    Only designs that someone wants, that a pin asks for or that a show needs get a variable.
+    Example: a day that holds 5 batches: 0 to 5.
+    """
+    facts, model = board.facts, board.model
+    useful = set(facts.wanted) | {p.design for p in facts.season.pins if p.kind == "make"} | set(shows_only)
+    for design in facts.season.designs:
+        if design.name not in useful:
+            continue
+        for t in facts.makeable[design.name]:
+            most = limits.most_of(t, design.name)
+            if most > 0:
+                board.make[design.name, t] = model.new_int_var(0, most, f"make {design.name} {t}")
+    for t in facts.days:
+        any_batch = model.new_bool_var(f"making {t}")
+        board.making[t] = any_batch
+        total = board.batches(t)
+        model.add(total <= limits.most_at(t) * any_batch)
+        model.add(any_batch <= total)
+
+
+def add_day_limits(board: Board, limits: DayLimits) -> None:
+    """What days are known to hold: batches at least as hard as some kind, at most so many.
+
+    sum of make over designs at least as hard <= most. Example: 3 with lettering a day, 5 in all.
+    Proven by the day model; valid for every plan.
+    """
+    for t in board.facts.days:
+        for designs, most in limits.caps(t):
+            board.model.add(board.batches(t, designs) <= most)
+
+
+def add_cuts(board: Board, limits: DayLimits) -> None:
+    """Sets of batches that were found not to fit on a day, nor anything harder.
+
+    For a set with so many of each of its kinds, at least one of the counts stays below.
+    Example: 2 lettering with 2 plain fit not: fewer than 2 lettering, or fewer than 4 in all.
+    """
+    model = board.model
+    reached: dict[tuple[int, tuple[str, ...], int], object] = {}
+    for t in board.facts.days:
+        for clause in limits.cuts(t):
+            below = []
+            for designs, count in clause:
+                key = (t, designs, count)
+                if key not in reached:
+                    flag = model.new_bool_var(f"fewer {t} {count}")
+                    model.add(board.batches(t, designs) <= count - 1).only_enforce_if(flag)
+                    reached[key] = flag
+                below.append(reached[key])
+            model.add_bool_or(below)  # type: ignore[arg-type]
+
+
+def add_shows(board: Board) -> None:
+    """`show`: each held show of a day takes one batch of a design that fits it.
+
+    For every group of the day's shows: shows held of it <= batches of designs that fit any.
+    Example: a show for mild designs and one for all: two batches, one of them mild.
+    """
+    facts, model = board.facts, board.model
+    for t, today in facts.shows.items():
+        for show in today:
+            board.held[t, show.name] = model.new_bool_var(f"held {show.name} {t}")
+        for size in range(1, min(3, len(today)) + 1):
+            for group in combinations(today, size):
+                fitting = [d.name for d in facts.season.designs if any(rules.fits_show(d, s) for s in group)]
+                model.add(sum(board.held[t, s.name] for s in group) <= board.batches(t, fitting))
+
+
+def add_making_pins(board: Board) -> None:
+    """`pins`: at least so many batches of a design on a day ("make"); the others bar days up front."""
+    facts = board.facts
+    asked: dict[tuple[str, int], int] = {}
+    for pin in facts.season.pins:
+        if pin.kind == "make" and pin.day is not None:
+            t = facts.season.index(pin.day)
+            if t in board.making:
+                asked[pin.design, t] = max(asked.get((pin.design, t), 0), pin.batches)
+    for (design, t), count in asked.items():
+        board.model.add(board.batches(t, [design]) >= count)

@@ -1,0 +1,177 @@
+"""The season model whole: build it, hint it, solve it stage by stage, read what days are asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+from ortools.sat.python import cp_model
+
+from scheduler.models import engine
+from scheduler.models.engine import Answer, Limits, Status
+from scheduler.models.facts import Facts
+from scheduler.models.limits import DayLimits
+from scheduler.models.season import Board, Expression, Wish
+from scheduler.models.season_demand import add_fills, add_material, add_packing, add_windows, shortfall
+from scheduler.models.season_making import add_cuts, add_day_limits, add_making, add_making_pins, add_shows
+from scheduler.models.season_people import (
+    add_days_in_a_row,
+    add_heads,
+    add_packing_places,
+    add_pulls,
+    add_shifts,
+    add_week_hours,
+    add_work,
+    paid,
+)
+from scheduler.season import rules
+
+
+@dataclass(frozen=True)
+class SeasonAnswer:
+    """What the season model found: a wish for each day, values of the stages, and statuses."""
+
+    status: Status
+    wish: Wish | None
+    shortfall: int | None
+    effort: float
+
+
+def build(facts: Facts, limits: DayLimits) -> Board:
+    """The whole season model, one rule group after the other."""
+    board = Board(facts)
+    fitting = {d.name for today in facts.shows.values() for s in today for d in facts.season.designs if rules.fits_show(d, s)}
+    add_making(board, limits, frozenset(fitting))
+    add_day_limits(board, limits)
+    add_cuts(board, limits)
+    add_shows(board)
+    add_making_pins(board)
+    add_fills(board)
+    add_windows(board)
+    add_packing(board)
+    add_material(board)
+    add_shifts(board)
+    add_week_hours(board)
+    add_days_in_a_row(board)
+    add_pulls(board)
+    add_work(board, limits)
+    add_packing_places(board)
+    add_heads(board)
+    return board
+
+
+def labour(board: Board) -> Expression:
+    """Labour cost of the season in sixtieths of ten cents: wages, overtime on top, lateness.
+
+    Per person and ISO week: wage * paid + wage * (percent - 100) / 100 * (paid - contracted)+.
+    """
+    facts = board.facts
+    total: Expression = 0
+    for week, days in facts.weeks.items():
+        for person in facts.season.crew:
+            terms = [paid(board, person.name, t) for t in days if (person.name, t) in board.shift]
+            if not terms:
+                continue
+            wage = max(1, person.wage_cents // 10)
+            total = total + wage * sum(terms)
+            most = rules.week_limit(person) - person.contracted_minutes
+            if person.overtime and most > 0:
+                over = board.model.new_int_var(0, most, f"over {person.name} {week}")
+                board.model.add(over >= sum(terms) - person.contracted_minutes)
+                total = total + wage * max(0, person.overtime_percent - 100) // 100 * over
+    for line in facts.demand.lines:
+        if line.id in board.late and line.late is not None:
+            total = total + 6 * line.late.cents * board.late[line.id]
+    return total
+
+
+def lateness_of_making(board: Board) -> Expression:
+    """Freshness: how long before the season's end candy is made and packed, weighted by pieces."""
+    facts = board.facts
+    total: Expression = 0
+    for (_design, t), var in board.make.items():
+        total = total + 10 * (facts.season.day_count - t) * var
+    return total
+
+
+def solve(
+    board: Board,
+    effort: float,
+    hints: Mapping[cp_model.IntVar, int] | None = None,
+    floor: int = 0,
+    limits: Limits = Limits(),
+    report: Callable[[int, int], None] | None = None,
+    later_effort: float | None = None,
+) -> SeasonAnswer:
+    """Shows first, then shortfall, then labour cost, then freshness: each held while the next improves."""
+    model, spent = board.model, 0.0
+    if hints:
+        engine.hint(model, hints)
+    best: Answer | None = None
+    if board.held:
+        model.maximize(sum(board.held.values()))
+        answer = engine.solve(model, replace(limits, effort=effort / 4))
+        spent += answer.effort
+        if not answer.status.solved:
+            return SeasonAnswer(answer.status, None, None, spent)
+        assert answer.objective is not None
+        model.add(sum(board.held.values()) >= answer.objective)
+        best = answer
+        engine.hint_again(model, board.variables(), answer)
+    short = shortfall(board)
+    model.minimize(short)
+    answer = engine.solve(model, replace(limits, effort=effort), report)
+    spent += answer.effort
+    if not answer.status.solved:
+        if best is None or answer.status is Status.INFEASIBLE:
+            return SeasonAnswer(answer.status, None, None, spent)
+        answer = best
+    reached = evaluate(short, answer)
+    status = answer.status
+    model.add(short <= reached)
+    for goal, share in ((labour(board), 0.5), (lateness_of_making(board), 0.25)):
+        engine.hint_again(model, board.variables(), answer)
+        model.minimize(goal)
+        better = engine.solve(model, replace(limits, effort=(later_effort or effort) * share))
+        spent += better.effort
+        if not better.status.solved:
+            break
+        answer = better
+        assert better.objective is not None
+        model.add(goal <= better.objective)
+    return SeasonAnswer(status, read(board, answer), reached, spent)
+
+
+def evaluate(expression: Expression, answer: Answer) -> int:
+    """Value of a linear expression in an answer."""
+    if isinstance(expression, int):
+        return expression
+    return answer.value(expression)
+
+
+def read(board: Board, answer: Answer) -> Wish:
+    """What an answer asks of each day."""
+    facts = board.facts
+    batches: dict[int, list[str]] = {}
+    packing: dict[int, list[tuple[str, int]]] = {}
+    shift: dict[int, list[tuple[str, int]]] = {}
+    for (design, t), var in board.make.items():
+        batches.setdefault(t, []).extend([design] * answer[var])
+    for (product, t), var in board.pack.items():
+        if answer[var]:
+            packing.setdefault(t, []).append((product, answer[var]))
+    for (name, t), comes in board.comes.items():
+        if answer[comes]:
+            shift.setdefault(t, []).append((name, answer[board.shift[name, t]]))
+    held: dict[int, set[str]] = {}
+    for (t, show), var in board.held.items():
+        if answer[var]:
+            held.setdefault(t, set()).add(show)
+    return Wish(
+        {t: tuple(sorted(names)) for t, names in sorted(batches.items()) if names},
+        {t: tuple(sorted(packs)) for t, packs in sorted(packing.items())},
+        {t: tuple(people) for t, people in sorted(shift.items())},
+        {t: frozenset(names) for t, names in held.items()},
+        {line.id: answer[board.fill[line.id]] for line in facts.demand.lines},
+        {line: answer[var] for line, var in board.late.items()},
+    )
