@@ -60,8 +60,7 @@ RULES: tuple[str, ...] = tuple(dict.fromkeys([*DAY_RULES, *(name for name, _ in 
 
 def audit(season: Season, plan: Plan) -> tuple[Violation, ...]:
     """Hold a plan against every rule; an empty tuple is a sound plan."""
-    facts_to = (plan.from_day, plan.from_minute) if plan.history else None
-    reading = Reading(season, facts_to)
+    reading = Reading(season, (plan.from_day, plan.from_minute))
     found: list[Violation] = []
     for day in plan.days:
         found += _day(reading, day)
@@ -70,9 +69,12 @@ def audit(season: Season, plan: Plan) -> tuple[Violation, ...]:
     return tuple(found)
 
 
-def audit_day(season: Season, day: DayPlan) -> tuple[Violation, ...]:
-    """Hold one day against the rules that concern a day alone."""
-    return tuple(_day(Reading(season), day))
+def audit_day(season: Season, day: DayPlan, facts_until: int = 0) -> tuple[Violation, ...]:
+    """Hold one day against the rules that concern a day alone.
+
+    ``facts_until``: clock minute before which the day's contents have happened already.
+    """
+    return tuple(_day(Reading(season, (day.day, facts_until)), day))
 
 
 def _day(reading: Reading, day: DayPlan) -> list[Violation]:

@@ -15,14 +15,14 @@ from scheduler.plan.types import Fill, Lot, Plan
 def lots_of(r: Reading, plan: Plan) -> dict[str, Lot]:
     """Every lot there is by the season and the plan's batches: id -> what it must say.
 
-    A fact about a planned batch (same day and id) replaces it: pieces as counted, none if failed.
+    A fact about a planned batch (by its id) replaces it: pieces as counted, none if failed.
     """
-    facts = {(m.day, m.batch) for m in r.season.made}
+    facts = {m.batch for m in r.season.made}
     lots = {lot.id: lot for lot in candy_on_hand(r.season)}
     for day in plan.days:
         for batch in day.batches:
             design = r.season.design_by_name.get(batch.design)
-            if design is None or (day.day, batch.id) in facts:
+            if design is None or batch.id in facts:
                 continue
             sell_by = later(day.day, design.sell_by_days)
             lots.setdefault(batch.id, Lot(batch.id, design.name, day.day, design.pieces, sell_by))

@@ -7,6 +7,7 @@ from datetime import date
 
 from scheduler.audit.lots import lots_of
 from scheduler.audit.readings import Reading
+from scheduler.audit.stock import packs_on_hand
 from scheduler.audit.violation import Findings, Violation
 from scheduler.audit.wanted import wanted_lines
 from scheduler.plan.types import DayPlan, Plan
@@ -29,9 +30,9 @@ def packing(r: Reading, day: DayPlan) -> Findings:
             yield Violation("packing", where, what)
         skill = r.kitchen.packing_skill
         if pack.person not in r.season.person_by_name:
-            yield Violation("packing", where, f"There is nobody called {pack.person!r} in the crew.")
+            yield Violation("packing", where, f"{pack.product} is packed by {pack.person!r}, who is not in the crew.")
         elif skill and r.level(pack.person, skill) < 1:
-            yield Violation("packing", where, f"{pack.person} has not the skill {skill}.")
+            yield Violation("packing", where, f"{pack.person} packs {pack.product} without the skill {skill}.")
 
 
 def candy_before_packing(r: Reading, plan: Plan) -> Findings:
@@ -51,7 +52,7 @@ def candy_before_packing(r: Reading, plan: Plan) -> Findings:
 def packed_before_due(r: Reading, plan: Plan) -> Findings:
     """Fills are packed by pack runs of their day, in time, or late where that is agreed."""
     yield from _fills_are_packed(r, plan)
-    lines = wanted_lines(r.season)
+    lines, ready = wanted_lines(r.season), packs_on_hand(r.season)
     for fill in plan.fills:
         line = lines.get(fill.line)
         if fill.packed is None:
@@ -59,6 +60,9 @@ def packed_before_due(r: Reading, plan: Plan) -> Findings:
                 yield Violation("packed before due", fill.line, "Packs that stand ready are called late.")
             if not fill.pack_lot:
                 yield Violation("packed before due", fill.line, f"{fill.packs} packs are packed on no day.")
+            elif line is not None and fill.pack_lot in ready and ready[fill.pack_lot].ready > line.due:
+                what = f"Packs of lot {fill.pack_lot} are ready on {ready[fill.pack_lot].ready}, due {line.due}."
+                yield Violation("packed before due", fill.line, what)
             continue
         if line is None:
             continue
@@ -79,9 +83,10 @@ def _fills_are_packed(r: Reading, plan: Plan) -> Findings:
             filled[fill.packed, fill.product] += fill.packs
     for day in plan.days:
         for pack in day.packing:
-            packed[day.day, pack.product] += pack.packs
+            if pack.ends > r.facts_until(day.day):  # earlier ones are packs on hand by now
+                packed[day.day, pack.product] += pack.packs
     for key in sorted(filled.keys() | packed.keys()):
         day_of, product = key
-        if r.facts_until(day_of) == 0 and filled[key] != packed[key]:
+        if filled[key] != packed[key]:
             what = f"{filled[key]} {product} are to be filled; {packed[key]} are packed."
             yield Violation("packed before due", f"{day_of} {product}", what)

@@ -39,10 +39,10 @@ class Clean:
 class Reading:
     """A season as the audit reads it, and the moment before which a plan's contents are facts.
 
-    ``facts_to`` is (day, minute): what a rebalanced plan says of earlier moments has happened.
+    ``facts_to`` is (day, minute): what a plan says of earlier moments has happened.
     """
 
-    def __init__(self, season: Season, facts_to: tuple[date, int] | None = None) -> None:
+    def __init__(self, season: Season, facts_to: tuple[date, int]) -> None:
         self.season = season
         self.kitchen = season.kitchen
         self._facts_to = facts_to
@@ -50,7 +50,7 @@ class Reading:
 
     def facts_until(self, day: date) -> int:
         """Clock minute of a day before which everything has happened already: 0, a minute, or 1440."""
-        if self._facts_to is None or day > self._facts_to[0]:
+        if day > self._facts_to[0]:
             return 0
         return self._facts_to[1] if day == self._facts_to[0] else MINUTES_A_DAY
 

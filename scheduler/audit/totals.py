@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from scheduler.audit.readings import Reading
+from scheduler.audit.readings import MINUTES_A_DAY, Reading
 from scheduler.audit.violation import Findings, Violation
 from scheduler.audit.wanted import filled_packs, wanted_lines
 from scheduler.audit.weeks import paid_weeks
@@ -27,6 +27,9 @@ def _header(r: Reading, plan: Plan) -> Findings:
     if (said.kitchen, said.first_day, said.last_day) != (told.name, told.first_day, told.last_day):
         what = f"It is for {said.kitchen}, {said.first_day} to {said.last_day}; the season is {told.name}, "
         yield Violation("totals", "plan", what + f"{told.first_day} to {told.last_day}.")
+    if not told.first_day <= plan.from_day <= told.last_day or not 0 <= plan.from_minute < MINUTES_A_DAY:
+        what = f"Planned from {plan.from_day}, minute {plan.from_minute}; that is not in the season."
+        yield Violation("totals", "plan", what)
     if plan.rule_of_thumb_weighted < 0:
         yield Violation("totals", "plan", f"The rule of thumb's shortfall is {plan.rule_of_thumb_weighted}.")
 
