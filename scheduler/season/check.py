@@ -1,0 +1,258 @@
+"""What is odd about a season that can be read: said, never a reason to stop."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from scheduler.season.read import reading_notes
+from scheduler.season.rules import fits_show, opening, presence, recipe, shows_on
+from scheduler.season.tables import suggestion
+from scheduler.season.types import Design, Person, Season
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """One doubt: the table, what in it ("" for the whole table), and a sentence."""
+
+    table: str
+    subject: str
+    message: str
+
+    def __str__(self) -> str:
+        return f"{self.table} {self.subject}: {self.message}" if self.subject else f"{self.table}: {self.message}"
+
+
+def warnings(season: Season) -> list[Doubt]:
+    """Every doubt about a season, in the order of the checks below; ``str`` gives the line to print."""
+    notes = [Doubt("reading", "", note) for note in reading_notes(season)]
+    return notes + [warning for check in CHECKS for warning in check(season)]
+
+
+def _clock(minute: int) -> str:
+    return f"{minute // 60:02d}:{minute % 60:02d}"
+
+
+def _open_days(season: Season) -> list[date]:
+    return [day for day in season.days if opening(season, day) is not None]
+
+
+def _hours(season: Season) -> Iterator[Doubt]:
+    """The kitchen opens at least once, and a batch can be poured after the opening duty."""
+    days = _open_days(season)
+    if not days:
+        yield Doubt("hours", "", "the kitchen is closed on every day of the season, so nothing can be made.")
+    kitchen = season.kitchen
+    earliest = kitchen.last_pour - kitchen.opening_minutes
+    never = [d for d in days if (hours := opening(season, d)) and hours[0] > earliest]
+    if never:
+        yield Doubt("kitchen", "last pour", f"{_clock(kitchen.last_pour)} is before a batch can be poured on "
+                      f"{_some_days(never)}.")
+
+
+def _some_days(days: list[date]) -> str:
+    return str(days[0]) if len(days) == 1 else f"{len(days)} days from {days[0]}"
+
+
+def _duties(season: Season) -> Iterator[Doubt]:
+    kitchen, crew = season.kitchen, len(season.crew)
+    for name, people, minutes in (
+        ("opening people", kitchen.opening_people, kitchen.opening_minutes),
+        ("closing people", kitchen.closing_people, kitchen.closing_minutes),
+    ):
+        if people > crew and minutes:
+            yield Doubt("kitchen", name, f"{people} are asked for and the crew has {crew}: no day can have a batch.")
+    for change in season.changeovers:
+        able = sum(not change.skill or (p.name, change.skill) in season.level_of for p in season.crew)
+        if change.minutes and change.people > able:
+            yield Doubt("changeovers", f"{change.kind} at the {change.station}",
+                          f"needs {change.people} people{_with(change.skill)}, and {able} can.")
+    if kitchen.packing_skill and not any(s.skill == kitchen.packing_skill for s in season.skills):
+        yield Doubt("kitchen", "packing skill", f"nobody has the skill {kitchen.packing_skill}, so nothing can be "
+                      f"packed{_meant(season, kitchen.packing_skill)}.")
+
+
+def _with(skill: str, level: int = 0) -> str:
+    return (f" with {skill}" + (f" at level {level}" if level else "")) if skill else ""
+
+
+def _meant(season: Season, skill: str) -> str:
+    near = suggestion(skill, sorted({s.skill for s in season.skills} - {skill})) if skill else ""
+    return f" (did you mean {near}?)" if near else ""
+
+
+def _unbuildable(season: Season) -> Iterator[Doubt]:
+    """Each design has, for each role of its stages, enough people who may ever fill it."""
+    for design in season.designs:
+        lacks = []
+        leaders = set(season.crew)
+        for need in recipe(season, design):
+            for role in need.roles:
+                able = {p for p in season.crew if _ever_fills(season, p, role.name, role.skill, role.level, role.hot)}
+                if role.leads:
+                    leaders &= able
+                if len(able) < role.people:
+                    hint = "" if any(s.skill == role.skill for s in season.skills) else _meant(season, role.skill)
+                    lacks.append(f"{need.name} needs {role.people} as {role.name}{_with(role.skill, role.level)}, "
+                                 f"and {len(able)} can{hint}")
+            together = sum(role.people for role in need.roles)
+            if together > len(season.crew):
+                lacks.append(f"{need.name} needs {together} people at once and the crew has {len(season.crew)}")
+        if not lacks and not leaders:
+            lacks.append("nobody can fill all the roles that lead a batch")
+        if lacks:
+            yield Doubt("designs", design.name, f"nobody can make it: {'; '.join(lacks)}.")
+
+
+def _ever_fills(season: Season, person: Person, role: str, skill: str, level: int, hot: bool) -> bool:
+    if person.young and hot:
+        return False
+    if skill and season.level_of.get((person.name, skill), 0) < level:
+        return False
+    return not any(p.kind == "not in role" and p.day is None and p.person == person.name and p.role == role
+                   for p in season.pins)
+
+
+def _batch_minutes(season: Season, design: Design) -> int:
+    stages = recipe(season, design)
+    return sum(s.minutes for s in stages) + sum(s.wait_from for s in stages[1:])
+
+
+def _too_long(season: Season) -> Iterator[Doubt]:
+    """A batch fits between opening and closing, and its leader's work at a stretch fits before the break."""
+    longest = max((o[1] - o[0] for d in season.days if (o := opening(season, d))), default=0)
+    kitchen = season.kitchen
+    for design in season.designs:
+        minutes = _batch_minutes(season, design)
+        room = longest - kitchen.opening_minutes - kitchen.closing_minutes
+        if longest and minutes > room:
+            yield Doubt("designs", design.name, f"nobody can make it: a batch takes {minutes} minutes and the longest "
+                          f"day leaves {room} between opening and closing duties.")
+        stretch = _leading_stretch(season, design)
+        if stretch > kitchen.break_after_minutes:
+            yield Doubt("designs", design.name, f"nobody can make it: its leader works {stretch} minutes at a stretch "
+                          f"and a break is due after {kitchen.break_after_minutes}.")
+
+
+def _leading_stretch(season: Season, design: Design) -> int:
+    longest = run = 0
+    for need in recipe(season, design):
+        if any(role.leads for role in need.roles):
+            run = need.minutes + (run if need.wait_to < season.kitchen.break_minutes else 0)
+            longest = max(longest, run)
+        else:
+            run = 0
+    return longest
+
+
+def _shows(season: Season) -> Iterator[Doubt]:
+    for show in season.shows:
+        if not any(fits_show(design, show) for design in season.designs):
+            yield Doubt("shows", show.name, "no design is simple and mild enough and free of allergens.")
+        days = [day for day in season.days if show in shows_on(season, day)]
+        if not days:
+            yield Doubt("shows", show.name, "it is on no day on which the kitchen is open.")
+        outside = [d for d in days if (o := opening(season, d)) and not o[0] <= show.starts < o[1]]
+        if outside:
+            yield Doubt("shows", show.name, f"{_clock(show.starts)} is outside opening hours on {_some_days(outside)}.")
+        elif show.starts > season.kitchen.last_pour:
+            yield Doubt("shows", show.name, f"{_clock(show.starts)} is after the last pour.")
+        able = sum(not show.extra_skill or (p.name, show.extra_skill) in season.level_of for p in season.crew)
+        if show.extra_people > able:
+            yield Doubt("shows", show.name, f"needs {show.extra_people} extra people{_with(show.extra_skill)}, "
+                          f"and {able} can{_meant(season, show.extra_skill) if not able else ''}.")
+
+
+def _crew(season: Season) -> Iterator[Doubt]:
+    for person in season.crew:
+        if person.overtime and person.longest_minutes <= person.contracted_minutes:
+            yield Doubt("crew", person.name, "overtime is allowed, but the longest week is no longer than the "
+                          "contracted one.")
+        elif person.longest_minutes < person.contracted_minutes:
+            yield Doubt("crew", person.name, "the longest week is shorter than the contracted one.")
+        if person.young and (person.overtime or person.longest_minutes > 40 * 60):
+            yield Doubt("crew", person.name, "is a young worker with overtime or more than 40 hours a week; "
+                          "check the local rules.")
+        if not any(presence(season, person, day) for day in season.days):
+            yield Doubt("crew", person.name, "can never come in: opening hours, availability, absences and the "
+                          "shortest shift leave no day.")
+        if not any(_ever_fills(season, person, r.name, r.skill, r.level or 1, r.hot) for r in season.roles):
+            yield Doubt("crew", person.name, "can fill no role at any stage; add skills if that is not meant.")
+    wanted = {r.skill for r in season.roles} | {s.extra_skill for s in season.shows}
+    wanted |= {c.skill for c in season.changeovers} | {season.kitchen.packing_skill}
+    for skill in sorted({s.skill for s in season.skills} - wanted):
+        near = suggestion(skill, sorted(wanted - {""}))
+        yield Doubt("skills", skill, "no role asks for this skill" + (f"; did you mean {near}?" if near else "."))
+
+
+def _demand(season: Season) -> Iterator[Doubt]:
+    """Every order and forecast has a day in the season to be packed on and days to be made on."""
+    open_days = _open_days(season)
+    for order in season.orders:
+        if order.cancelled:
+            continue
+        least = season.kitchen.least_life_days if order.least_life_days is None else order.least_life_days
+        latest = order.latest or order.due
+        yield from _due(season, "orders", order.id, order.product, order.due, latest, least, open_days)
+        if order.late_cents and order.latest in (None, order.due):
+            yield Doubt("orders", order.id, "has a late cost but no later latest day, so it is never delivered late.")
+    for guess in season.forecasts:
+        least = season.kitchen.least_life_days
+        day = guess.shelf_day
+        yield from _due(season, "forecasts", guess.id, guess.product, day, day, least, open_days)
+
+
+def _due(
+    season: Season, table: str, name: str, product: str, due: date, latest: date, least: int, open_days: list[date]
+) -> Iterator[Doubt]:
+    kitchen = season.kitchen
+    if due > kitchen.last_day:
+        yield Doubt(table, name, f"is due on {due}, after the season's last day {kitchen.last_day}.")
+    elif latest < kitchen.first_day:
+        yield Doubt(table, name, f"is due on {due}, before the season's first day {kitchen.first_day}.")
+        return
+    elif due >= kitchen.first_day and due not in open_days:
+        before = [day for day in open_days if day < due]
+        ready = f"it has to be packed by {before[-1]}." if before else "no open day comes before it."
+        yield Doubt(table, name, f"is due on {due}, when the kitchen is closed; {ready}")
+    stocked = {lot.design for lot in season.stock} | {lot.product for lot in season.stock}
+    for design_name in season.contents_of[product]:
+        design = season.design_by_name[design_name]
+        if design.sell_by_days < least + kitchen.packing_from_days:
+            yield Doubt(table, name, f"{design_name} keeps {design.sell_by_days} days, too few: it must still keep "
+                          f"{least} when delivered, and is packed {kitchen.packing_from_days} after it is made.")
+            continue
+        pack_days = [day for day in open_days if day <= latest]
+        last = pack_days[-1] - timedelta(days=kitchen.packing_from_days) if pack_days else kitchen.first_day
+        first = max(due + timedelta(days=least - design.sell_by_days), design.from_day or kitchen.first_day)
+        makes = [day for day in open_days if first <= day <= last]
+        if not makes and not stocked & {design_name, product}:
+            yield Doubt(table, name, f"there is no open day on which {design_name} could be made for it.")
+
+
+def _facts(season: Season) -> Iterator[Doubt]:
+    kitchen = season.kitchen
+    for lot in season.stock:
+        if lot.made > kitchen.first_day:
+            yield Doubt("stock", lot.lot, f"was made on {lot.made}, after the season's first day; "
+                          "write it in made instead.")
+        if lot.design and lot.made + timedelta(days=season.design_by_name[lot.design].sell_by_days) < kitchen.first_day:
+            yield Doubt("stock", lot.lot, "is past its sell-by day when the season begins.")
+    for batch in season.made:
+        if not kitchen.first_day <= batch.day <= kitchen.last_day:
+            yield Doubt("made", batch.batch, f"{batch.day} is outside the season.")
+    for pin in season.pins:
+        if pin.day is not None and not kitchen.first_day <= pin.day <= kitchen.last_day:
+            yield Doubt("pins", pin.kind, f"{pin.day} is outside the season.")
+    sent: dict[str, int] = {}
+    for shipped in season.shipped:
+        sent[shipped.order] = sent.get(shipped.order, 0) + shipped.packs
+    for order in season.orders:
+        if sent.get(order.id, 0) > order.packs:
+            yield Doubt("shipped", order.id, f"{sent[order.id]} packs were shipped and {order.packs} ordered.")
+
+
+CHECKS: tuple[Callable[[Season], Iterator[Doubt]], ...] = (
+    _hours, _duties, _unbuildable, _too_long, _shows, _crew, _demand, _facts,
+)
