@@ -33,6 +33,7 @@ from scheduler.plan.types import FORMAT_VERSION, Plan
 from scheduler.season.safe_write import replace_atomically
 
 FILE_MARK = "rockrota plan"
+LARGEST_NUMBER = 2**53  # whole numbers that every reader of JSON keeps exactly
 LARGEST_FILE = 200 * 1024 * 1024  # bytes; a plan of a year with 12 people is about a tenth
 
 
@@ -48,7 +49,7 @@ def write_plan(plan: Plan, path: Path | str) -> None:
     text = plan_text(plan)
 
     def check(written: Path) -> None:
-        if read_plan(written) != plan:
+        if plan_text(read_plan(written)) != text:
             raise OSError("the plan read back differs from the plan written")
 
     replace_atomically(path, lambda temporary: _write(temporary, text), check)
@@ -101,7 +102,7 @@ def read_plan(path: Path | str) -> Plan:
 def plan_from_bytes(data: bytes, name: str = "plan.json") -> Plan:
     """A plan from the bytes of its file. Raises PlanFaults."""
     try:
-        content = json.loads(data.decode("utf-8", "surrogatepass"), parse_constant=_no_constant)
+        content = json.loads(data.decode("utf-8-sig", "surrogatepass"), parse_constant=_no_constant)
     except (ValueError, RecursionError) as error:
         where = f" (line {error.lineno})" if isinstance(error, json.JSONDecodeError) else ""
         raise PlanFaults(f"{name} is damaged{where}: it is not whole JSON. Use a copy, or plan again.") from None
@@ -165,6 +166,8 @@ def _build(kind: Any, value: Any, where: str) -> Any:
         kind = dict
     if type(value) is not kind:  # a bool is no number here, nor 1.0 a whole one
         raise _Wrong(f"{where}: {_short(value)} is not {_WORDS[kind]}.")
+    if kind is int and abs(value) > LARGEST_NUMBER:
+        raise _Wrong(f"{where}: the number is too large.")
     return value
 
 
