@@ -39,6 +39,9 @@ def _held(r: Reading, day: DayPlan, s: Show) -> Findings:
     poured = [b for b in day.batches if b.show == s.name]
     if len(poured) != 1:
         yield Violation("show", where, f"{len(poured)} batches are for the show at {clock(s.starts)}; it needs one.")
+    for batch in day.batches:
+        if not batch.show and batch.runs and batch.runs[0].starts == s.starts:
+            yield Violation("show", where, f"Batch {batch.id} is poured at the show's minute, and is not for it.")
     for batch in poured:
         if not batch.runs or batch.runs[0].starts != s.starts:
             yield Violation("show", where, f"Batch {batch.id} is not poured at {clock(s.starts)}.")
