@@ -90,7 +90,10 @@ SEASON = Season(
         Order("-5", "tin", 1, date(2026, 3, 28), cancelled=True),
     ),
     forecasts=(Forecast("spring shelf", "tin", date(2026, 3, 27), 10, 20, 30, 3),),
-    stock=(StockLot("S-1", 400, date(2026, 2, 20), design="Lighthouse"), StockLot("S-2", 5, date(2026, 2, 1), product="tin")),
+    stock=(
+        StockLot("S-1", 400, date(2026, 2, 20), design="Lighthouse"),
+        StockLot("S-2", 5, date(2026, 2, 1), product="tin"),
+    ),
     pins=(
         Pin("make", date(2026, 3, 10), "Lighthouse", 2),
         Pin("no making", date(2026, 3, 11)),

@@ -357,7 +357,7 @@ TABLES: tuple[Table, ...] = (
     ), "facts", most_rows=10_000),
     Table("shipped", t.ShippedPacks, "What left the kitchen.", (
         _day("day", "day", "The day.", "2026-03-13"),
-        _text("order", "order", "For which order (or forecast).", "W-104"),
+        _ref("order", "orders or forecasts", "For which order or forecast.", "W-104"),
         _whole("packs", "packs", "How many.", "40", "packs"),
         _text("remark", "remark", "Your own remark; \"as planned\" where nobody counted.", "collected by the customer"),
     ), "facts", most_rows=10_000),

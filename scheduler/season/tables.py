@@ -35,13 +35,20 @@ def heading(raw: Raw) -> str:
 
 
 def suggestion(word: str, words: list[str] | tuple[str, ...]) -> str:
-    """The word that was probably meant, or ""; capitals and blanks do not count."""
+    """The word that was probably meant, or ""; capitals and blanks do not count.
+
+    Numbers are never guessed: order 1003 is not nearly order 1002.
+    """
     plain = {"".join(w.casefold().split()): w for w in words}
     bare = "".join(word.casefold().split())
     if bare in plain:
         return plain[bare]
-    near = get_close_matches(bare, plain, 1, 0.7)
+    near = get_close_matches(bare, [p for p in plain if _digits(p) == _digits(bare)], 1, 0.7)
     return plain[near[0]] if near else ""
+
+
+def _digits(word: str) -> str:
+    return "".join(ch for ch in word if ch.isdigit())
 
 
 def read_table(table: Table, grid: Grid) -> Found:

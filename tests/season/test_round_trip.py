@@ -64,7 +64,8 @@ def test_windows_text_is_read_and_noted(tmp_path: Path) -> None:
 
     tables = tables_of()
     folder = save_folder(tables, tmp_path / "s")
-    (folder / "stations.csv").write_bytes("name,places\r\ntable,1\r\nhook,1\r\npacking bench,2\r\nFüße,1\r\n".encode("cp1252"))
+    text = "name,places\r\ntable,1\r\nhook,1\r\npacking bench,2\r\nFüße,1\r\n"
+    (folder / "stations.csv").write_bytes(text.encode("cp1252"))
     season = read_season(folder)
     assert season.stations[-1].name == "Füße"
     assert "reading: stations.csv is not in UTF-8 and was read as Windows text: check the accented letters." in [
