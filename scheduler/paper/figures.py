@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from scheduler.demand.build import build_demand
-from scheduler.demand.lines import Line
-from scheduler.plan.types import Batch, DayPlan, Fill, Lot, Plan, Shift
+from scheduler.demand.lines import Line, LineKind
+from scheduler.plan.summary import PersonWeek, Summary, paid_minutes, person_weeks, summarize
+from scheduler.plan.types import Batch, DayPlan, Fill, Lot, Plan, Shift, StageResult
 from scheduler.season.rules import can_fill, opening, recipe
 from scheduler.season.types import Season
 
@@ -68,17 +69,16 @@ class Figures:
         self.load = {d.day: day_load(season, d) for d in plan.days}
         self.busiest = self._busiest_station()
         self.pulls: dict[tuple[str, date], int] = defaultdict(int)
-        self.pulls_week: dict[tuple[str, int, int], int] = defaultdict(int)
-        self.paid_week: dict[tuple[str, int, int], int] = defaultdict(int)
+        self.week: dict[tuple[str, int, int], PersonWeek] = {
+            (w.person, w.year, w.week): w for w in person_weeks(season, plan)
+        }
+        self.summary: Summary = summarize(season, plan)
         self.shift: dict[tuple[str, date], Shift] = {}
         for day in plan.days:
-            year, week, _ = day.day.isocalendar()
             for job in self.jobs[day.day]:
                 self.pulls[job.person, day.day] += job.pulls
-                self.pulls_week[job.person, year, week] += job.pulls
             for shift in day.shifts:
                 self.shift[shift.person, day.day] = shift
-                self.paid_week[shift.person, year, week] += paid_minutes(season, shift)
         self.fills: dict[str, list[Fill]] = defaultdict(list)
         self.uses: dict[str, list[Use]] = defaultdict(list)
         for fill in plan.fills:
@@ -113,16 +113,13 @@ class Figures:
         when = day or self.season.kitchen.first_day
         return [p.name for p in self.season.crew if can_fill(self.season, p, hardest, when)]
 
-    def customer(self, line: str) -> str:
-        return self.lines[line].customer if line in self.lines else ""
+    def stage(self, name: str) -> StageResult | None:
+        """A stage of the objective by name."""
+        return next((s for s in self.plan.stages if s.name == name), None)
 
-
-def paid_minutes(season: Season, shift: Shift) -> int:
-    """Paid minutes of a shift: its length, less the break where the kitchen does not pay it."""
-    long = shift.ends - shift.starts
-    if shift.break_starts is not None and shift.break_ends is not None and not season.kitchen.break_paid:
-        long -= shift.break_ends - shift.break_starts
-    return long
+    def kind(self, line: str) -> LineKind:
+        """Firm, standing or forecast; a line that is not asked for any more counts as a forecast."""
+        return self.lines[line].kind if line in self.lines else "forecast"
 
 
 def batch_pulls(season: Season, batch: Batch) -> dict[tuple[str, str], int]:

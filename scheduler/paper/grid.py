@@ -6,7 +6,9 @@ their columns need.
 
 from __future__ import annotations
 
-from scheduler.paper.sheet import PAGE_PIXELS, PAGE_POINTS, Look, Sheet, line_points, lines_needed
+from scheduler.paper.looks import Look
+from scheduler.paper.sheet import PAGE_PIXELS, PAGE_POINTS, Sheet
+from scheduler.paper.text import line_points, lines_needed
 from scheduler.plan.types import DayPlan
 
 NAME_PIXELS = 150
@@ -86,15 +88,10 @@ class Grid:
 
         ``page_began`` is the first row of the page so far; returns it, or the new one.
         """
-        if page_began < first and self.points(page_began) > PAGE_POINTS[True]:
+        if page_began < first and self.sheet.points(page_began) > PAGE_POINTS[True]:
             self.sheet.break_before(first)
             return first
         return page_began
-
-    def points(self, first: int) -> float:
-        """Height of the rows from one on, in points."""
-        rows = self.sheet.ws.row_dimensions
-        return sum(rows[row].height or 13.0 for row in range(first, self.sheet.row))
 
     def gap(self, points: float = 8.0) -> None:
         self.sheet.height(self.sheet.row, points)

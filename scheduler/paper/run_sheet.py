@@ -28,7 +28,6 @@ from scheduler.paper.sheet import Book, Sheet
 from scheduler.paper.time_bars import batch_look, people_bars, station_bars
 from scheduler.paper.words import capital, clock, count, day_long, listed, span
 from scheduler.plan.types import Batch, DayPlan, StageRun
-from scheduler.season.rules import recipe
 
 # What a later command looks for when it reads back what was typed in: never change these lightly.
 MADE_TITLE, PACKED_TITLE = "Made: fill in", "Packed: fill in"

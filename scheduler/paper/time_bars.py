@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from scheduler.paper.figures import Figures, Job
 from scheduler.paper.grid import HEAD, Grid
-from scheduler.paper.sheet import Look, text_pixels
+from scheduler.paper.looks import Look
+from scheduler.paper.text import text_pixels
 from scheduler.paper.words import clock, span
 from scheduler.plan.types import DayPlan
 

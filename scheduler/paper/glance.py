@@ -1,0 +1,120 @@
+"""The season at a glance: what is made, what is short, how good that is, what it costs, how full the days are."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from openpyxl.chart import BarChart, Reference
+from openpyxl.chart.shapes import GraphicalProperties
+
+from scheduler.paper.figures import Figures
+from scheduler.paper.listing import SMALL, SUBTITLE, paragraph, title
+from scheduler.paper.looks import Look
+from scheduler.paper.proof_words import days_sentence, proof_sentence, short_sentence, thumb_sentence
+from scheduler.paper.sheet import Book, Sheet
+from scheduler.paper.shortfall import in_order
+from scheduler.paper.text import line_points, lines_needed
+from scheduler.paper.words import count, day_short, day_year, length, listed, money
+from scheduler.season.rules import opening, shows_on
+
+LABEL = Look(size=10, bold=True, edge="tb", up="top")
+VALUE = Look(size=10, edge="tb", up="top")
+CAUTIONS = (
+    "Hot sugar burns deeply and sticks: gloves, sleeves, a clear path, cold water at hand, visitors behind a barrier.",
+    "Pulling is repetitive heavy work. The pull limits are the kitchen's own; no published standard gives pulls a day. "
+    "Local rules on working time, young workers and manual work come first, and a qualified adviser decides.",
+    "Allergens: the run order is help, not a cleaning validation. Sell-by days are the kitchen's own, under local food law.",
+)
+MOST_SHORT = 6
+
+
+def glance(book: Book, figures: Figures) -> Sheet:
+    """Write the first sheet; the load picture is added when its figures are written."""
+    sheet = book.sheet("At a glance", landscape=False, tab="000000")
+    sheet.columns([130, 570])
+    kitchen = figures.season.kitchen
+    title(sheet, kitchen.name)
+    for label, words in _facts(figures):
+        sheet.put(sheet.row, 1, label, LABEL)
+        sheet.put(sheet.row, 2, words, VALUE)
+        sheet.height(sheet.row, lines_needed(words, 570, 10) * line_points(10) + 5)
+        sheet.row += 1
+    _short(sheet, figures)
+    paragraph(sheet, "Please mind", SUBTITLE)
+    for words in CAUTIONS:
+        paragraph(sheet, words, SMALL)
+    return sheet
+
+
+def _facts(figures: Figures) -> list[tuple[str, str]]:
+    season, plan, s = figures.season, figures.plan, figures.summary
+    open_days = [d for d in season.days if opening(season, d) is not None]
+    pieces = sum(season.design_by_name[b.design].pieces for d in plan.days for b in d.batches)
+    shows = sum(len(shows_on(season, d)) for d in season.days)
+    first, last = season.kitchen.first_day, season.kitchen.last_day
+    facts = [
+        ("Season", f"{day_year(first)} to {day_year(last)}: {count(season.day_count, 'day')}, {len(open_days)} of them open."),
+        ("Made", f"{count(s.batches, 'batch', 'batches')} on {count(s.making_days, 'day')}, {count(pieces, 'piece')} planned."),
+        ("Short", short_sentence(figures)),
+        ("Could it be better?", " ".join(filter(None, (proof_sentence(figures), thumb_sentence(figures))))),
+        ("To the minute", days_sentence(figures)),
+    ]
+    if s.late_units:
+        facts.append(("Late", f"{count(s.late_units, 'pack')} later than the due day, within what the customers accept."))
+    if shows:
+        missed = [f"{name}, {day_short(d.day)}" for d in plan.days for name in d.missed_shows]
+        words = f"{shows - len(missed)} of {count(shows, 'show')} held." + (f" Not held: {listed(missed)}." if missed else "")
+        facts.append(("Shows", words))
+    cost = round(s.labour_cost * 100)
+    over = f"{length(s.overtime_minutes)} of overtime" if s.overtime_minutes else "no overtime"
+    facts.append(("Labour", f"{money(cost, s.currency)}, {over}."))
+    if plan.history:
+        last_change = plan.history[-1]
+        facts.append(("Changed", f"planned again from {day_short(last_change.now_day)} on: {last_change.reason}"))
+    return facts
+
+
+def _short(sheet: Sheet, figures: Figures) -> None:
+    short = in_order(figures)
+    if not short:
+        return
+    paragraph(sheet, "Short, the most urgent first", SUBTITLE)
+    for item in short[:MOST_SHORT]:
+        line = figures.lines.get(item.line)
+        if line is None:
+            continue
+        due = figures.season.kitchen.first_day + timedelta(days=line.due)
+        who = line.customer or ("forecast" if line.kind == "forecast" else "no customer named")
+        sheet.put(sheet.row, 1, f"{line.id}, {line.kind}", LABEL)
+        words = f"{who}: {count(item.packs, 'pack')} of {line.asked:,} {line.product}, due {day_short(due)}"
+        sheet.put(sheet.row, 2, words, VALUE)
+        lines = max(lines_needed(words, 570, 10), lines_needed(f"{line.id}, {line.kind}", 130, 10, True))
+        sheet.height(sheet.row, lines * line_points(10) + 5)
+        sheet.row += 1
+    if len(short) > MOST_SHORT:
+        paragraph(sheet, f"and {len(short) - MOST_SHORT} more: see the sheet Shortfall.", SMALL)
+
+
+def load_picture(sheet: Sheet, figures: Figures, source: Sheet, first: int, last: int) -> None:
+    """Two bar charts, batches and fullness by day, drawn from the sheet of figures."""
+    if last < first:
+        return
+    sheet.row += 1
+    for words, column, top, form in (
+        ("Batches a day", 2, None, "0"),
+        (f"How full the {figures.busiest} is", 7, 1.0, "0%"),
+    ):
+        chart = BarChart()
+        chart.type, chart.legend, chart.gapWidth = "col", None, 30
+        chart.title, chart.style = words, 1
+        chart.add_data(Reference(source.ws, min_col=column, min_row=first, max_row=last))
+        chart.set_categories(Reference(source.ws, min_col=1, min_row=first, max_row=last))
+        chart.series[0].graphicalProperties = GraphicalProperties(solidFill="595959")
+        chart.x_axis.number_format, chart.x_axis.delete = "d mmm", False
+        chart.y_axis.delete, chart.y_axis.number_format = False, form
+        chart.y_axis.scaling.min, chart.y_axis.scaling.max = 0, top
+        chart.width, chart.height = 18.3, 5.2
+        sheet.ws.add_chart(chart, f"A{sheet.row}")
+        for row in range(sheet.row, sheet.row + 11):
+            sheet.height(row, 14)
+        sheet.row += 11

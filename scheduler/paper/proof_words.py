@@ -1,0 +1,65 @@
+"""How good a plan is, in plain words: never more than was proven."""
+
+from __future__ import annotations
+
+from scheduler.paper.figures import Figures
+from scheduler.paper.words import count
+
+
+def short_sentence(figures: Figures) -> str:
+    """How much is short, firm orders before forecasts."""
+    s = figures.summary
+    if not s.shortfall_units:
+        return f"Nothing is short: all {count(s.demand_units, 'pack')} asked for can be ready."
+    kinds = {"firm": 0, "standing": 0, "forecast": 0}
+    pieces = 0
+    for line in figures.plan.shortfalls:
+        kinds[figures.kind(line.line)] += line.packs
+        pieces += line.pieces
+    words = {"firm": "of firm orders", "standing": "of standing orders", "forecast": "of forecasts"}
+    parts = [f"{number:,} {words[kind]}" for kind, number in kinds.items() if number]
+    return (
+        f"{count(s.shortfall_units, 'pack')} of {s.demand_units:,} asked for can't be ready "
+        f"({count(pieces, 'piece')}): {', '.join(parts)}."
+    )
+
+
+def proof_sentence(figures: Figures) -> str:
+    """Whether a better plan can exist, and how much better at most."""
+    s, stage = figures.summary, figures.stage("shortfall")
+    if not s.shortfall_units:
+        return "No plan can do better on this."
+    if stage is None or stage.bound is None:
+        return "It is not known how much better another plan could do."
+    if stage.proven or stage.bound >= s.shortfall_weighted:
+        return "No plan can do better: this is proven for the orders, people and days of this season."
+    gap = s.shortfall_weighted - stage.bound
+    share = 100 * gap / max(1, s.shortfall_weighted)
+    packs = -(-gap * s.shortfall_units // s.shortfall_weighted)
+    return (
+        f"A better plan may exist, but it could mend at most {share:.1f} % of this shortage, "
+        f"worth about {count(packs, 'pack')}."
+    )
+
+
+def thumb_sentence(figures: Figures) -> str:
+    """The plan against a planner's rule of thumb, in the same weights."""
+    s = figures.summary
+    thumb, own = s.rule_of_thumb_shortfall_weighted, s.shortfall_weighted
+    if thumb <= own:
+        return "Planning by rule of thumb comes out the same." if thumb == own else ""
+    if not own:
+        return "Planned by rule of thumb, something would be short."
+    return f"Planned by rule of thumb, the shortage would weigh {thumb / own:.1f} times as much."
+
+
+def days_sentence(figures: Figures) -> str:
+    """What is known about the single days."""
+    days = figures.plan.days
+    if not days:
+        return "No day has any work in it."
+    proven = sum(d.proven for d in days)
+    fits = f"All {count(len(days), 'day')} with work fit to the minute"
+    if proven == len(days):
+        return f"{fits}, and none could be run with fewer paid hours."
+    return f"{fits}; for {proven} of them it is proven that no cheaper day exists."
