@@ -1,0 +1,216 @@
+"""The state of giving out packs: what is left of pack runs and lots, and the parcels made so far.
+
+Pack runs are served day by day; each day the line that is due first is served first, with
+the oldest candy that it accepts. For one product of one design this is exact: any other
+choice can be exchanged for it without serving less (earliest due date with interval
+windows, Glover 1967). Products that share candy are tied; there it is a good rule, mended
+by giving heavier lines their turn first where somebody goes short.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+TURNS = 6  # tries to serve everyone, each with those first who went short before
+EFFORT = 200_000  # lines looked at while cutting down what can't all be served: a few seconds at most
+
+
+@dataclass(frozen=True, eq=False)
+class Want:
+    """Packs that a line can take on packing days [soonest, latest]; parts: design -> (pieces, first making day)."""
+
+    line: str
+    product: str
+    late: bool
+    weight: int  # of one pack
+    partial: bool
+    packs: int
+    soonest: int
+    latest: int
+    parts: Mapping[str, tuple[int, int]]
+
+
+@dataclass(frozen=True, slots=True)
+class Parcel:
+    """Packs of one line packed on one day, and pieces drawn from lots for them."""
+
+    want: Want
+    day: int
+    packs: int
+    draws: tuple[tuple[str, int], ...]
+
+
+class Serving:
+    """Pack runs and lots that are being given out.
+
+    ``lots``: id -> (design, day made, pieces); ``runs``: (day, product) -> packs; candy is
+    packed at least ``lead`` days after it was made.
+    """
+
+    def __init__(
+        self, lots: Mapping[str, tuple[str, int, int]], runs: Mapping[tuple[int, str], int], lead: int
+    ) -> None:
+        self.lead = lead
+        self._runs = dict(runs)
+        self._all_pieces = {name: pieces for name, (_, _, pieces) in lots.items()}
+        self.left = dict(runs)  # packs of runs that are nobody's yet
+        self.pieces = dict(self._all_pieces)
+        self.parcels: list[Parcel] = []
+        self._turns_left = 0
+        self._slots = sorted(runs)
+        self._lots: dict[str, list[tuple[int, str]]] = defaultdict(list)
+        for name, (design, made, _) in lots.items():
+            self._lots[design].append((made, name))
+        for of_design in self._lots.values():
+            of_design.sort()
+
+    def serve_meant(self, wants: Sequence[Want], meant: Mapping[str, int], late: Mapping[str, int]) -> None:
+        """Give each line what it is meant to get, in time and late; where that can't be, the lightest go short."""
+        goal = {w: min(w.packs, (late if w.late else meant).get(w.line, 0)) for w in wants}
+        goal = {w: packs for w, packs in goal.items() if packs > 0}
+        self._turns_left = TURNS + EFFORT // max(1, len(goal))
+        if self._in_turns(goal):
+            return
+        plain = self._filled_up(goal)
+        self._in_turns(self._shrunk(goal))
+        shrunk = self._filled_up(goal)
+        self._start_over(min(plain, shrunk, key=lambda parcels: -sum(p.packs * p.want.weight for p in parcels)))
+
+    def _filled_up(self, goal: Mapping[Want, int]) -> list[Parcel]:
+        """The parcels after what is left has gone to those who miss some of their goal."""
+        missing: dict[str, int] = defaultdict(int)
+        for want, packs in goal.items():
+            missing[want.line] += packs
+        for parcel in self.parcels:
+            missing[parcel.want.line] -= parcel.packs
+        self.serve_more(goal, missing)
+        return self.parcels
+
+    def _in_turns(self, goal: Mapping[Want, int]) -> bool:
+        """Start over and serve all; who goes short is served before the others in the next turn."""
+        first: list[Want] = []
+        best: tuple[int, list[Parcel]] | None = None
+        for _ in range(TURNS):
+            if self._turns_left <= 0 and best is not None:
+                break
+            self._turns_left -= 1
+            self._start_over()
+            self._by_day({w: goal[w] for w in first})
+            self._by_day({w: packs for w, packs in goal.items() if w not in first})
+            got: dict[Want, int] = defaultdict(int)
+            for parcel in self.parcels:
+                got[parcel.want] += parcel.packs
+            short = [w for w, packs in goal.items() if got[w] < packs]
+            missed = sum((goal[w] - got[w]) * w.weight for w in short)
+            if best is None or missed < best[0]:
+                best = missed, self.parcels
+            if all(w in first for w in short):
+                break
+            first += [w for w in short if w not in first]
+        assert best is not None
+        self._start_over(best[1])
+        return best[0] == 0
+
+    def _shrunk(self, goal: Mapping[Want, int]) -> dict[Want, int]:
+        """The packs meant, with the lightest lines cut until the rest can all be served.
+
+        The heaviest lines that can be served together are kept; then the others come back one
+        by one, heaviest first, each with as many packs as still can be served.
+        """
+        order = sorted(goal, key=lambda w: (-w.weight, w.latest, w.line))
+        keep = _most(len(order), lambda n: self._in_turns({w: goal[w] for w in order[:n]}))
+        kept = {w: goal[w] for w in order[:keep]}
+        for want in order[keep:]:
+            if self._turns_left <= 0:
+                break
+            if want.partial:
+                fits = _most(goal[want], lambda n, w=want, k=kept: self._in_turns({**k, w: n}))  # type: ignore[misc]
+            else:
+                fits = goal[want] if self._in_turns({**kept, want: goal[want]}) else 0
+            if fits:
+                kept[want] = fits
+        return kept
+
+    def _start_over(self, parcels: Iterable[Parcel] = ()) -> None:
+        """Take everything back, and give out these parcels."""
+        self.left, self.pieces = dict(self._runs), dict(self._all_pieces)
+        self.parcels = list(parcels)
+        for parcel in self.parcels:
+            self.left[parcel.day, parcel.want.product] -= parcel.packs
+            for lot, pieces in parcel.draws:
+                self.pieces[lot] -= pieces
+
+    def _by_day(self, goal: dict[Want, int]) -> None:
+        """Serve runs in order of days, and on a day the wants in order of their last day."""
+        of_product: dict[str, list[Want]] = defaultdict(list)
+        for want in sorted(goal, key=lambda w: (w.latest, -w.weight, w.line)):
+            of_product[want.product].append(want)
+        for day, product in self._slots:
+            for want in of_product[product]:
+                if self.left[day, product] <= 0:
+                    break
+                if goal[want] > 0:
+                    goal[want] -= self.give(want, day, goal[want])
+
+    def serve_more(self, wants: Iterable[Want], missing: Mapping[str, int]) -> None:
+        """Give what is left to lines that miss packs, the heaviest first, in time before late."""
+        short = dict(missing)
+        for want in sorted(wants, key=lambda w: (-w.weight, w.late, w.latest, w.line)):
+            if short.get(want.line, 0) <= 0:
+                continue
+            for day, product in self._slots:
+                if product == want.product and self.left[day, product] > 0 and short[want.line] > 0:
+                    short[want.line] -= self.give(want, day, short[want.line])
+
+    def give(self, want: Want, day: int, packs: int) -> int:
+        """Give up to so many packs of a day's run to a line, with the oldest candy it accepts; how many."""
+        if not want.soonest <= day <= want.latest:
+            return 0
+        packs = min(packs, self.left[day, want.product])
+        usable: dict[str, list[str]] = {}
+        for design, (pieces, first) in want.parts.items():
+            usable[design] = self._usable(design, first, day)
+            packs = min(packs, sum(self.pieces[lot] for lot in usable[design]) // pieces)
+            if packs <= 0:
+                return 0
+        draws: list[tuple[str, int]] = []
+        for design, (pieces, _) in want.parts.items():
+            need = packs * pieces
+            for lot in usable[design]:
+                if need <= 0:
+                    break
+                taken = min(need, self.pieces[lot])
+                self.pieces[lot] -= taken
+                need -= taken
+                draws.append((lot, taken))
+        self.left[day, want.product] -= packs
+        self.parcels.append(Parcel(want, day, packs, tuple(draws)))
+        return packs
+
+    def _usable(self, design: str, first: int, day: int) -> list[str]:
+        """Lots with something left that were made in [first, day - lead], oldest first."""
+        last = day - self.lead
+        return [lot for made, lot in self._lots.get(design, ()) if first <= made <= last and self.pieces[lot]]
+
+    def release(self, line: str) -> None:
+        """Take back all that a line was given."""
+        for parcel in self.parcels:
+            if parcel.want.line == line:
+                self.left[parcel.day, parcel.want.product] += parcel.packs
+                for lot, pieces in parcel.draws:
+                    self.pieces[lot] += pieces
+        self.parcels = [p for p in self.parcels if p.want.line != line]
+
+
+def _most(top: int, fits: Callable[[int], bool]) -> int:
+    """The largest n up to ``top`` that fits, where what fits for n fits for less; 0 always fits."""
+    low, high = 0, top
+    while low < high:
+        middle = (low + high + 1) // 2
+        if fits(middle):
+            low = middle
+        else:
+            high = middle - 1
+    return low
