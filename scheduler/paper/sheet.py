@@ -11,12 +11,13 @@ import io
 import re
 import zipfile
 from datetime import date, datetime
+from itertools import groupby
 from xml.sax.saxutils import escape
 
 from openpyxl import Workbook
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.cell_range import CellRange
+from openpyxl.worksheet.dimensions import ColumnDimension
 from openpyxl.worksheet.hyperlink import Hyperlink
 from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.worksheet import Worksheet
@@ -111,6 +112,7 @@ class Sheet:
         self.pixels: list[int] = []
         self.heights: dict[int, float] = {}
         self._cells: dict[int, dict[int, str]] = {}
+        self._boxes: list[str] = []
         self._print(landscape)
 
     def _print(self, landscape: bool) -> None:
@@ -132,8 +134,14 @@ class Sheet:
     def columns(self, pixels: list[int]) -> None:
         """Widths of the columns in screen pixels."""
         self.pixels = pixels
-        for number, width in enumerate(pixels, 1):
-            self.ws.column_dimensions[_LETTERS[number - 1]].width = round(width / 7, 2)
+        first = 1
+        for width, run in groupby(pixels):
+            last = first + len(list(run)) - 1
+            letter = _LETTERS[first - 1]
+            self.ws.column_dimensions[letter] = ColumnDimension(
+                self.ws, index=letter, min=first, max=last, width=round(width / 7, 2), customWidth=True
+            )
+            first = last + 1
 
     def put(self, row: int, column: int, value: object, look: Look, wide: int = 1, down: int = 1) -> None:
         """Write a value, merged over ``wide`` columns and ``down`` rows. None leaves a styled blank."""
@@ -143,8 +151,8 @@ class Sheet:
                 blank = f'" s="{style}"/>'
                 for r in range(row, row + down):
                     self._cells.setdefault(r, {}).update(dict.fromkeys(range(column, column + wide), blank))
-            box = CellRange(None, column, row, column + wide - 1, row + down - 1)
-            self.ws.merged_cells.ranges.add(box)
+            corners = f"{_LETTERS[column - 1]}{row}:{_LETTERS[column + wide - 2]}{row + down - 1}"
+            self._boxes.append(f'<mergeCell ref="{corners}"/>')
         self._cells.setdefault(row, {})[column] = f'" s="{style}"{_content(value, look.wrap)}'
 
     def link(self, row: int, column: int, title: str) -> None:
@@ -187,7 +195,8 @@ class Sheet:
         last_column = max((max(c) for c in self._cells.values() if c), default=1)
         last_row = max(self._cells, default=1)
         size_ref = f'<dimension ref="A1:{_LETTERS[last_column - 1]}{last_row}"/>'.encode()
-        data = f"<sheetData>{''.join(rows)}</sheetData>".encode("utf-8", "replace")
+        boxes = f'<mergeCells count="{len(self._boxes)}">{"".join(self._boxes)}</mergeCells>' if self._boxes else ""
+        data = f"<sheetData>{''.join(rows)}</sheetData>{boxes}".encode("utf-8", "replace")
         return _ROWS.sub(lambda _: data, _SIZE.sub(lambda _: size_ref, frame, count=1), count=1)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 _UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
 _BREAKS = re.compile("[\t\r\n\x85\u2028\u2029]+")
@@ -17,21 +18,22 @@ _WIDTHS = {  # of the letters in thousandths of their height
 
 def clean(text: str, keep_lines: bool = False) -> str:
     """Text that a cell can hold: no control or direction characters, at most 32,000 characters."""
+    if len(text) < 200 and text.isascii() and text.isprintable():
+        return text
     text = _DIRECTION.sub("", text)
-    if keep_lines:
-        text = "\n".join(_BREAKS.sub(" ", line) for line in text.split("\n"))
-    else:
-        text = _BREAKS.sub(" ", text)
+    text = "\n".join(_BREAKS.sub(" ", line) for line in (text.split("\n") if keep_lines else [text]))
     text = _UNWRITABLE.sub("", text)
     return text if len(text) <= 32000 else text[:31999] + "…"
 
 
+@lru_cache(maxsize=20_000)
 def text_pixels(text: str, size: int, bold: bool = False) -> float:
     """Width of a line of text in pixels, a little more than it takes."""
     units = sum(_WIDTHS.get(c, 570) for c in text)
     return units / 1000 * size * 96 / 72 * (1.09 if bold else 1.02)
 
 
+@lru_cache(maxsize=20_000)
 def lines_needed(text: str, pixels: float, size: int, bold: bool = False) -> int:
     """Lines that a text takes when it is wrapped in a box of a width."""
     room = max(10.0, pixels - 7)
