@@ -144,7 +144,7 @@ def made_until(board: Board, design: str) -> list[tuple[int, Expression]]:
 
 def _top(var: Expression) -> int:
     assert isinstance(var, cp_model.IntVar)
-    return int(var.proto.domain[-1])
+    return int(list(var.proto.domain)[-1])  # the list itself does not count from the end
 
 
 def _running(totals: list[tuple[int, Expression]], day: int) -> Expression:
