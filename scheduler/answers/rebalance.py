@@ -1,0 +1,120 @@
+"""Somebody is ill at 6:30: the few plans between "nobody else moves" and "nothing more is short".
+
+What happened before now stays as it was. Each choice is audited, has its changes counted,
+and says how few changes any plan with no more short would need.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+
+from scheduler.answers.facts import Moment, as_planned
+from scheduler.plan.changes import Changes, compare
+from scheduler.plan.files import plan_fingerprint
+from scheduler.plan.types import Ancestry, Plan
+from scheduler.season.fingerprint import fingerprint
+from scheduler.season.types import Absence, Season
+
+Progress = Callable[[str], None]
+MOST_CHOICES = 5
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One plan on the frontier. ``points`` count its changes, ``least_points`` is proven.
+
+    ``least_points``: no plan with as little short (``short``: weight, promised packs first)
+    has fewer points. ``cost_cents`` is the labour cost against the plan before.
+    """
+
+    plan: Plan
+    changes: Changes
+    short: int
+    short_packs: int
+    more_short_packs: int
+    cost_cents: int
+    least_points: int
+    proven: bool
+
+    @property
+    def points(self) -> int:
+        return self.changes.points
+
+
+@dataclass(frozen=True)
+class Rebalance:
+    """The season with the news and all facts up to now, and the choices, fewest changes first."""
+
+    season: Season
+    before: Plan
+    now: Moment
+    choices: tuple[Choice, ...]
+    news: bool
+
+
+def rebalance(
+    season: Season,
+    plan: Plan,
+    now: Moment,
+    absences: Iterable[Absence] = (),
+    reason: str = "",
+    effort: float = 1.0,
+    progress: Progress | None = None,
+) -> Rebalance:
+    """Choices for going on after the news; the season given holds what was recorded.
+
+    A plan with no news has one choice: itself. Raises NoPlan where pins leave no plan at all.
+    """
+    say = progress or (lambda _line: None)
+    added = tuple(a for a in absences if a not in season.absences)
+    told = replace(season, absences=(*season.absences, *added))
+    happened = as_planned(told, plan, now)
+    line = Ancestry(plan_fingerprint(plan), now.day, now.minute, reason or _reason(added))
+    if not added and not has_news(season, plan):
+        same = replace(plan, history=(*plan.history, line))
+        choice = Choice(same, compare(plan, same, now.day), 0, _short_packs(plan), 0, 0, 0, True)
+        return Rebalance(season, plan, now, (choice,), False)
+    from scheduler.models.choices import Ahead, frontier
+
+    ahead = Ahead(happened, plan, now.day, now.minute)
+    say("looking for the plan that moves least")
+    choices: list[Choice] = []
+    for found in frontier(ahead, effort, MOST_CHOICES, say):
+        after = replace(found.plan, history=(*plan.history, line))
+        changes = compare(plan, after, now.day, ahead.absent)
+        more = _short_packs(after) - _short_packs(plan)
+        cost = _cost(after) - _cost(plan)
+        choices.append(Choice(after, changes, found.short, _short_packs(after), more, cost, found.least_points,
+                              found.proven))  # fmt: skip
+    return Rebalance(happened, plan, now, tuple(_best(choices)), True)
+
+
+def has_news(season: Season, plan: Plan) -> bool:
+    """Whether the season says anything that the plan was not made for."""
+    if fingerprint(season) == plan.season:
+        return False
+    border = Moment(plan.from_day, plan.from_minute)
+    return fingerprint(as_planned(season, plan, border)) != plan.season
+
+
+def _best(choices: list[Choice]) -> list[Choice]:
+    """Choices by points, those left out that another beats in both points and what is short."""
+    choices = sorted(choices, key=lambda c: (c.points, c.short, c.cost_cents))
+    kept: list[Choice] = []
+    for choice in choices:
+        if not kept or choice.short < kept[-1].short:
+            kept.append(choice)
+    return kept
+
+
+def _short_packs(plan: Plan) -> int:
+    return sum(s.packs for s in plan.shortfalls)
+
+
+def _cost(plan: Plan) -> int:
+    return next((s.value for s in plan.stages if s.name == "cost"), 0)
+
+
+def _reason(absences: tuple[Absence, ...]) -> str:
+    return "; ".join(f"{a.person} away from {a.first_day} to {a.last_day}" for a in absences) or "records"
