@@ -21,7 +21,7 @@ ROWS: dict[str, tuple[Any, ...]] = {
     ),
     "stages": (
         Stage("boil", "kettle", 25),
-        Stage("pour and fold", "cooling table", 15),
+        Stage("pour and fold", "cooling table", 20),
         Stage("pull", "hook", 0, minutes_per_load=10),
         Stage("assemble", "cooling table", 15, minutes_per_level=5),
         Stage("draw and roll", "rolling bench", 20),

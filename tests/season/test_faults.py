@@ -1,3 +1,4 @@
+# ruff: noqa: E501  (tables of exact sentences)
 """Each kind of bad input has its own sentence: where, what stands there, what to write instead."""
 
 from __future__ import annotations
