@@ -18,7 +18,7 @@ def lots_of(r: Reading, plan: Plan) -> dict[str, Lot]:
     A fact about a planned batch (by its id) replaces it: pieces as counted, none if failed.
     """
     facts = {m.batch for m in r.season.made}
-    lots = {lot.id: lot for lot in candy_on_hand(r.season)}
+    lots = {lot.id: lot for lot in candy_on_hand(r.season) if lot.pieces > 0}
     for day in plan.days:
         for batch in day.batches:
             design = r.season.design_by_name.get(batch.design)
