@@ -1,0 +1,371 @@
+"""Find why a plan is short: the windows of days in which orders ask for more of a limit than there is.
+
+For orders whose making days all lie in a window (Hall's condition for intervals; Glover,
+"Maximum matching in a convex bipartite graph", 1967): what their candy takes of a limit,
+against what the window's days give. No solver: each certificate is a sum on paper.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+
+from scheduler.answers import limits as known_limits
+from scheduler.answers.certificate import KINDS, Certificate, Inside, Part, Use
+from scheduler.answers.limits import Limit
+from scheduler.demand.lines import Demand, Line
+from scheduler.plan.types import Plan
+from scheduler.season.types import Design, Season
+
+MOST_STARTS = 12  # starts of windows tried for each set of designs, those with most orders first
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A line and the days on which candy of some designs may be made for it, late delivery counted in."""
+
+    line: Line
+    oldest: dict[str, int]  # design -> earliest making day, before today where stock may serve
+    pieces: dict[str, int]  # design -> pieces in a pack
+    first: int
+    last: int
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A window in which a limit is too small: how many pieces it proves missing."""
+
+    limit: Limit
+    first: int
+    last: int
+    spans: tuple[Span, ...]
+    uses: tuple[Use, ...]
+    days: tuple[int, int]  # over which the limit is counted
+    there: int
+    pieces_short: int
+    short_in_plan: int
+
+
+def certify(season: Season, demand: Demand, plan: Plan) -> tuple[Certificate, ...]:
+    """Certificates for a plan's shortage, the one that proves most pieces first.
+
+    A line is in the first certificate that holds it; a line in none has no sum on paper.
+    """
+    chosen = _strongest(list(search(season, demand, plan)), plan)
+    return tuple(_certificate(season, _only_inside(season, demand, found, plan), plan) for found in chosen)
+
+
+def short_packs(plan: Plan) -> dict[str, int]:
+    """Line -> packs that the plan leaves out."""
+    return {s.line: s.packs for s in plan.shortfalls if s.packs > 0}
+
+
+def search(season: Season, demand: Demand, plan: Plan) -> Iterator[Found]:
+    """Every window and limit that proves at least one piece missing from a line that is short."""
+    short = short_packs(plan)
+    if not short:
+        return
+    free = max(0, season.index(plan.from_day))
+    for designs in design_sets(season, demand, short):
+        spans = [s for line in demand.lines if (s := span(line, {d.name for d in designs}, free))]
+        if not any(s.line.id in short for s in spans):
+            continue
+        for limit in known_limits.limits_for(season, designs, free):
+            yield from _windows(season, demand, limit, spans, free, short)
+    yield from _packing_windows(season, demand, free, short)
+
+
+def design_sets(season: Season, demand: Demand, short: dict[str, int]) -> list[list[Design]]:
+    """All designs, those of each difficulty and above, those that are pulled, and each that is short."""
+    wanted = {w.design for line in demand.lines if line.packs for w in line.windows}
+    designs = [d for d in season.designs if d.name in wanted]
+    sets = [designs]
+    sets += [[d for d in designs if d.difficulty >= level] for level in range(2, 6)]
+    sets.append([d for d in designs if d.pull_loads])
+    missing = {w.design for line in demand.lines if line.id in short for w in line.windows}
+    sets += [[d] for d in designs if d.name in missing]
+    seen: dict[tuple[str, ...], list[Design]] = {}
+    for one in sets:
+        if one:
+            seen.setdefault(tuple(d.name for d in one), one)
+    return list(seen.values())
+
+
+def span(line: Line, designs: set[str], free: int) -> Span | None:
+    """The days that can serve a line with these designs, or None where it asks for none of them.
+
+    A line that may be late has the days of both: from the earliest to the latest.
+    """
+    windows = [w for w in line.windows if w.design in designs]
+    if not windows or line.packs <= 0:
+        return None
+    late = [w for w in line.late.windows if w.design in designs] if line.late else []
+    oldest: dict[str, int] = {}
+    for w in [*windows, *late]:
+        oldest[w.design] = min(oldest.get(w.design, w.first), w.first)
+    pieces = {w.design: w.pieces for w in windows}
+    first = max(free, min(oldest.values()))
+    return Span(line, oldest, pieces, first, max(w.last for w in [*windows, *late]))
+
+
+def _windows(
+    season: Season, demand: Demand, limit: Limit, spans: list[Span], free: int, short: dict[str, int]
+) -> Iterator[Found]:
+    """Windows that start where some line's does and end where some line's does."""
+    spans = [s for s in spans if any(d in limit.each for d in s.pieces)]
+    for first in _starts(spans, short):
+        reach = _there_from(season, limit, first)
+        inside: list[Span] = []
+        ahead = sorted((s for s in spans if s.first >= first), key=lambda s: (s.last, s.line.id))
+        for i, one in enumerate(ahead):
+            inside.append(one)
+            last = max(first - 1, one.last)
+            if (i + 1 < len(ahead) and ahead[i + 1].last == one.last) or not any(s.line.id in short for s in inside):
+                continue
+            uses = _uses(season, demand, limit, inside, last)
+            until = max(_packed_by(s.line) for s in inside) if limit.until_packed else last
+            there = reach[min(until, len(reach) - 1)] if until >= first else 0
+            if sum(u.needs for u in uses) > there:
+                found = _found(limit, first, last, inside, uses, (first, until), there, short)
+                if found.pieces_short > 0:
+                    yield found
+
+
+def _starts(spans: list[Span], short: dict[str, int]) -> list[int]:
+    """First days worth trying: not after every short line's, those with most packs behind them."""
+    latest = max((s.first for s in spans if s.line.id in short), default=-1)
+    packs: dict[int, int] = {}
+    for s in spans:
+        if s.first <= latest:
+            packs[s.first] = packs.get(s.first, 0) + s.line.packs
+    most = sorted(packs, key=lambda t: (-packs[t], t))[:MOST_STARTS]
+    return sorted(most)
+
+
+def _packed_by(line: Line) -> int:
+    return max(line.pack_by, line.late.pack_by) if line.late else line.pack_by
+
+
+def _uses(season: Season, demand: Demand, limit: Limit, inside: list[Span], last: int) -> tuple[Use, ...]:
+    """What the lines inside ask of each design, less the stock that can serve them, in batches."""
+    wanted: dict[str, int] = {}
+    oldest: dict[str, int] = {}
+    for s in inside:
+        for design, pieces in s.pieces.items():
+            wanted[design] = wanted.get(design, 0) + pieces * s.line.packs
+            oldest[design] = min(oldest.get(design, s.oldest[design]), s.oldest[design])
+    out = []
+    for design in sorted(wanted):
+        if design not in limit.each:
+            continue
+        stock = sum(x.pieces for x in demand.supplies if x.design == design and oldest[design] <= x.made <= last)
+        size = season.design_by_name[design].pieces if limit.whole else known_limits.HUNDRED
+        out.append(use(design, wanted[design], stock, size, limit.each[design], limit.whole))
+    return tuple(out)
+
+
+def use(name: str, wanted: int, stock: int, size: int, each: int, whole: bool) -> Use:
+    """One row of a sum. Whole batches: 1,000 pieces of 900 are 2 batches; in proportion: 1,000 * each / size."""
+    on_hand = min(wanted, stock)
+    to_make = wanted - on_hand
+    count = -(-to_make // size)
+    return Use(name, wanted, on_hand, to_make, size, count, each, count * each if whole else to_make * each // size)
+
+
+def pieces_short(uses: Iterable[Use], there: int, whole: bool) -> int:
+    """Pieces that can't be had whatever is made: all, less the most that ``there`` gives.
+
+    The limit goes first to what gives most pieces for it; what is left at the end counts in
+    proportion (whole batches only, where all take the same).
+    """
+    items: list[tuple[int, int, int]] = []  # (pieces, taken, how often)
+    for u in uses:
+        if not whole:
+            items.append((u.to_make, u.needs, 1))
+            continue
+        full, rest = divmod(u.to_make, u.size)
+        items += [(u.size, u.each, full), (rest, u.each, 1 if rest else 0)]
+    total = sum(pieces * times for pieces, _, times in items)
+    same = whole and len({taken for _, taken, times in items if times}) <= 1
+    got, left = 0, there
+    for pieces, taken, times in sorted(items, key=lambda x: -x[0] / max(1, x[1])):
+        fits = times if taken == 0 else min(times, left // taken)
+        got += fits * pieces
+        left -= fits * taken
+        if fits < times:
+            got += 0 if same else -(-pieces * left // taken)
+            break
+    return max(0, total - got)
+
+
+def _found(
+    limit: Limit,
+    first: int,
+    last: int,
+    inside: list[Span],
+    uses: tuple[Use, ...],
+    days: tuple[int, int],
+    there: int,
+    short: dict[str, int],
+) -> Found:
+    counted = {u.name for u in uses}
+    in_plan = sum(
+        short.get(s.line.id, 0) * pieces
+        for s in inside
+        for name, pieces in s.pieces.items()
+        if name in counted or s.line.product in counted
+    )
+    proven = pieces_short(uses, there, limit.whole)
+    return Found(limit, first, last, tuple(inside), uses, days, there, proven, in_plan)
+
+
+def _packing_windows(season: Season, demand: Demand, free: int, short: dict[str, int]) -> Iterator[Found]:
+    """Windows in which the packing alone is too much: packs of whole lines, stock or not."""
+    limit = known_limits.packing(season, [p.name for p in season.products], free)
+    everything = {d.name for d in season.designs}
+    spans = [s for line in demand.lines if (s := span(line, everything, free))]
+    stocked = {x.design for x in demand.supplies if x.pieces > 0}
+    for first in _starts(spans, short):
+        reach: dict[int, list[int]] = {}
+        inside: list[Span] = []
+        for one in sorted((s for s in spans if s.first >= first), key=lambda s: (_packed_by(s.line), s.line.id)):
+            inside.append(one)
+            if one.line.id not in short:
+                continue
+            ready = first + season.kitchen.packing_from_days
+            if first == free and any(d in stocked for s in inside for d in s.pieces):
+                ready = free
+            if ready not in reach:
+                reach[ready] = _there_from(season, limit, ready)
+            until = _packed_by(one.line)
+            there = reach[ready][min(until, season.day_count - 1)] if until >= ready else 0
+            uses = _pack_uses(season, inside)
+            if sum(u.needs for u in uses) > there:
+                last = max(s.last for s in inside)
+                found = _found(limit, first, last, inside, uses, (ready, until), there, short)
+                if found.pieces_short > 0:
+                    yield found
+
+
+def _pack_uses(season: Season, inside: list[Span]) -> tuple[Use, ...]:
+    packs: dict[str, int] = {}
+    for s in inside:
+        packs[s.line.product] = packs.get(s.line.product, 0) + s.line.packs
+    out = []
+    for name in sorted(packs):
+        size = sum(season.contents_of[name].values())
+        out.append(use(name, packs[name] * size, 0, size, season.product_by_name[name].packing_seconds, True))
+    return tuple(out)
+
+
+def _there_from(season: Season, limit: Limit, first: int) -> list[int]:
+    """What a limit gives from day ``first`` to each day of the season, weekly limits heeded."""
+    total = [0] * season.day_count
+    for who, amounts in limit.amounts.items():
+        cap = limit.week_limits.get(who)
+        done = week = 0
+        for t in range(first, season.day_count):
+            if season.days[t].weekday() == 0:
+                done, week = done + (week if cap is None else min(cap, week)), 0
+            week += amounts.get(t, 0)
+            total[t] += done + (week if cap is None else min(cap, week))
+    return total
+
+
+def _strongest(found: list[Found], plan: Plan) -> list[Found]:
+    """Pick one after the other what proves most that is not explained yet; short windows on a tie."""
+    short = short_packs(plan)
+    explained: set[str] = set()
+    chosen: list[Found] = []
+    while True:
+        best: tuple[tuple[float, ...], Found] | None = None
+        for f in found:
+            fresh = [s for s in f.spans if s.line.id in short and s.line.id not in explained]
+            if not fresh:
+                continue
+            known = sum(short[s.line.id] * sum(s.pieces.values()) for s in f.spans if s.line.id in explained)
+            proves = f.pieces_short - known
+            if proves <= 0:
+                continue
+            rank = KINDS.index(f.limit.kind)
+            share = f.pieces_short / max(1, f.short_in_plan)
+            key = (float(proves), share, float(f.first - f.last), -float(len(f.uses)), -float(rank))
+            if best is None or key > best[0]:
+                best = (key, f)
+        if best is None:
+            return chosen
+        chosen.append(best[1])
+        explained |= {s.line.id for s in best[1].spans}
+
+
+def _only_inside(season: Season, demand: Demand, found: Found, plan: Plan) -> Found:
+    """The same limit for the designs inside the window alone: never weaker, and all on the page."""
+    limit, free = found.limit, max(0, season.index(plan.from_day))
+    if limit.kind == "packing minutes":
+        return found
+    designs = [season.design_by_name[u.name] for u in found.uses]
+    for narrower in known_limits.limits_for(season, designs, free):
+        same = (narrower.kind, narrower.unit, narrower.people) == (limit.kind, limit.unit, limit.people)
+        if same and (limit.people or narrower.what == limit.what):
+            inside = list(found.spans)
+            first, until = found.days
+            there = _there_from(season, narrower, first)[min(until, season.day_count - 1)] if until >= first else 0
+            uses = _uses(season, demand, narrower, inside, found.last)
+            return _found(narrower, first, found.last, inside, uses, found.days, there, short_packs(plan))
+    return found
+
+
+def _certificate(season: Season, found: Found, plan: Plan) -> Certificate:
+    short = short_packs(plan)
+    limit = found.limit
+    inside = tuple(
+        Inside(s.line.id, s.line.asked, s.line.asked - s.line.packs, s.line.packs, short.get(s.line.id, 0))
+        for s in sorted(found.spans, key=lambda s: (s.line.due, s.line.id))
+    )
+    uses = tuple(u for u in found.uses if u.to_make)
+    needed = sum(u.needs for u in uses)
+    first = season.days[min(found.first, season.day_count - 1)]
+    last = season.days[min(found.last, season.day_count - 1)] if found.last >= 0 else first
+    made = Certificate(
+        kind=limit.kind,
+        what=limit.what,
+        people=limit.people,
+        unit=limit.unit,
+        first=first,
+        last=max(first, last),
+        inside=inside,
+        uses=found.uses,
+        parts=tuple(parts(season, limit, *found.days)),
+        needed=needed,
+        there=found.there,
+        missing=needed - found.there,
+        pieces_short=found.pieces_short,
+        short_in_plan=found.short_in_plan,
+    )
+    return made if made.there else replace(made, kind=_why_never(season, found))
+
+
+def _why_never(season: Season, found: Found) -> str:
+    """Nothing of the limit is there at all: the window holds no day, or supplies come after it."""
+    if found.limit.kind != "pours a day":
+        return found.limit.kind
+    starts = [season.design_by_name[u.name].from_day for u in found.uses]
+    late = [day for day in starts if day is not None and season.index(day) > found.last >= found.first]
+    return "supplies" if len(late) == len(starts) else "no day in the window"
+
+
+def parts(season: Season, limit: Limit, first: int, last: int) -> Iterator[Part]:
+    """What there is, week by week and by who gives it; weeks that give nothing are left out."""
+    weeks: dict[tuple[int, int], list[int]] = {}
+    for t in range(first, min(last, season.day_count - 1) + 1):
+        year, week, _ = season.days[t].isocalendar()
+        weeks.setdefault((year, week), []).append(t)
+    for days in weeks.values():
+        for who, amounts in limit.amounts.items():
+            given = [t for t in days if amounts.get(t, 0) > 0]
+            if not given:
+                continue
+            by_day = sum(amounts[t] for t in given)
+            cap = limit.week_limits.get(who)
+            amount = by_day if cap is None else min(cap, by_day)
+            yield Part(who, season.days[given[0]], season.days[given[-1]], len(given), by_day, cap, amount)

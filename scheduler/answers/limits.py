@@ -1,0 +1,245 @@
+"""The limits of a kitchen, each as a sum on paper: what a batch takes of it and what each day gives.
+
+A ``Limit`` holds for a set of designs. Its amounts are by who gives (a person, a station, the
+kitchen) and day, with a most a week where there is one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+
+from scheduler.answers import work
+from scheduler.season import rules
+from scheduler.season.rules import RoleNeed, StageNeed
+from scheduler.season.types import Design, Season
+
+HUNDRED = 100  # pieces; people's time is counted for so many
+
+
+@dataclass(frozen=True)
+class Limit:
+    """``each`` is taken by a batch of ``size`` pieces; whole batches, or in proportion to pieces.
+
+    ``amounts[who][day]`` is what there is; ``week_limits[who]`` caps it in an ISO week.
+    ``packing`` counts it on days of packing rather than of making, ``delay`` days later at the earliest.
+    """
+
+    kind: str
+    what: str
+    people: tuple[str, ...]
+    unit: str
+    each: Mapping[str, int]
+    amounts: Mapping[str, Mapping[int, int]]
+    week_limits: Mapping[str, int] = field(default_factory=dict)
+    whole: bool = True
+    until_packed: bool = False  # the time until the last packing day counts too
+
+
+def limits_for(season: Season, designs: list[Design], free: int, pieces_only: bool = False) -> Iterator[Limit]:
+    """Every limit that batches of these designs share, on days from ``free`` on."""
+    days = [t for t in range(free, season.day_count) if rules.opening(season, season.days[t]) is not None]
+    yield pours(season, designs, days)
+    for station in season.stations:
+        yield from at_station(season, designs, days, station.name)
+    for group in groups(season, designs):
+        yield from by_people(season, designs, days, group)
+    yield from pulls(season, designs, days)
+    yield people_hours(season, designs, days)
+
+
+def pours(season: Season, designs: list[Design], days: list[int]) -> Limit:
+    """`pours a day`: from the first pour to the last, one every so many minutes at best.
+
+    batches = (last - first) / spacing + 1. Example: 8:20 to 15:20, spacing 45: 420 / 45 + 1 = 10.
+    """
+    amounts = {t: pours_a_day(season, designs, t) for t in days}
+    return Limit("pours a day", "", (), "batches", {d.name: 1 for d in designs}, {"the kitchen": amounts})
+
+
+def pours_a_day(season: Season, designs: list[Design], t: int) -> int:
+    """Most batches of these designs that can be poured on a day, by stations alone."""
+    today = [d for d in designs if work.makeable(season, d, t)]
+    if not today:
+        return 0
+    start = work.first_pour(season, t)
+    assert start is not None
+    lasts = max(work.last_pour(season, d, t) for d in today)
+    single = any(s.places == 1 for s in season.stations)
+    return (lasts - start) // work.spacing(season, today) + 1 if single else lasts - start + 1
+
+
+def at_station(season: Season, designs: list[Design], days: list[int], station: str) -> Iterator[Limit]:
+    """`station minutes`: places times the minutes from the first to the last possible use, and by whole batches.
+
+    Example: table, one place, 8:55 to 16:15: 440 minutes; 50 a batch: 8 batches a day.
+    """
+
+    def wanted(need: StageNeed) -> bool:
+        return need.station == station
+
+    places = season.places[station]
+    each = work.held(season, designs, wanted, alone=places == 1)
+    if not each:
+        return
+    minutes, batches = {}, {}
+    for t in days:
+        today = [d for d in designs if d.name in each and work.makeable(season, d, t)]
+        span = work.reach(season, today, wanted, t) if today else None
+        minutes[t] = places * (span[1] - span[0]) if span else 0
+        batches[t] = minutes[t] // min(each[d.name] for d in today) if today else 0
+    yield Limit("station minutes", station, (), "minutes", each, {station: minutes})
+    yield Limit("station minutes", station, (), "batches", dict.fromkeys(each, 1), {station: batches})
+
+
+@dataclass(frozen=True)
+class Group:
+    """People who alone can do some work: ``skill`` at ``level`` or above; ``leads``: one person a batch."""
+
+    skill: str
+    level: int
+    people: frozenset[str]
+    leads: bool
+
+
+def groups(season: Season, designs: list[Design]) -> list[Group]:
+    """Groups of people that the recipes of these designs name, each once, smallest first."""
+    found: dict[tuple[frozenset[str], bool], Group] = {}
+    for design in designs:
+        for need in rules.recipe(season, design):
+            for role in need.roles:
+                if not role.skill:
+                    continue
+                people = work.able(season, role)
+                for leads in (True, False) if role.leads else (False,):
+                    known = found.get((people, leads))
+                    level = role.level if known is None else min(role.level, known.level)
+                    skill = role.skill if known is None or known.level > role.level else known.skill
+                    found[people, leads] = Group(skill, level, people, leads)
+    return sorted(found.values(), key=lambda g: (len(g.people), g.skill, g.level, g.leads))
+
+
+def by_people(season: Season, designs: list[Design], days: list[int], group: Group) -> Iterator[Limit]:
+    """`people able`: minutes of work that only these people can do; `leaders`: what one leads, also by whole batches.
+
+    Example: 85 minutes of leading a batch, one builder, 8:20 to 16:30 with a break: 460 minutes, 5 batches.
+    """
+
+    def mine(role: RoleNeed) -> bool:
+        return work.able(season, role) <= group.people and (role.leads or not group.leads)
+
+    def wanted(need: StageNeed) -> bool:
+        return any(mine(role) for role in need.roles)
+
+    if group.leads:
+        each = work.held(season, designs, wanted, alone=True, pause=season.kitchen.break_minutes)
+    else:
+        each = {d.name: _person_minutes(season, d, mine) for d in designs}
+        each = {d: m for d, m in each.items() if m}
+    if not each:
+        return
+    names = tuple(p.name for p in season.crew if p.name in group.people)
+    minutes: dict[str, dict[int, int]] = {name: {} for name in names}
+    batches: dict[str, dict[int, int]] = {name: {} for name in names}
+    for t in days:
+        today = [d for d in designs if d.name in each and work.makeable(season, d, t)]
+        span = work.reach(season, today, wanted, t) if today else None
+        for name in names:
+            can = work.working(season, season.person_by_name[name], t, span) if span else 0
+            minutes[name][t] = can
+            batches[name][t] = can // min(each[d.name] for d in today) if today else 0
+    week = {name: rules.week_limit(season.person_by_name[name]) for name in names}
+    text = f"{group.skill} {group.level}" if group.skill else ""
+    kind = "leaders" if group.leads else "people able"
+    yield Limit(kind, text, names, "minutes", each, minutes, week)
+    if group.leads:
+        weekly = {name: limit // min(each.values()) for name, limit in week.items()}
+        yield Limit(kind, text, names, "batches", dict.fromkeys(each, 1), batches, weekly)
+
+
+def _person_minutes(season: Season, design: Design, mine: Callable[[RoleNeed], bool]) -> int:
+    return sum(n.minutes * r.people for n in rules.recipe(season, design) for r in n.roles if mine(r))
+
+
+def pulls(season: Season, designs: list[Design], days: list[int]) -> Iterator[Limit]:
+    """`pulls`: what those who may pull can pull a day and a week.
+
+    Where every batch charges the same, only whole charges count. Example: 225 a day, 100 a
+    charge: 200 a day.
+    """
+    each: dict[str, int] = {}
+    charges: set[int] = set()
+    people: set[str] = set()
+    for design in designs:
+        for need in rules.recipe(season, design):
+            for role in need.roles:
+                if role.pulls:
+                    each[design.name] = each.get(design.name, 0) + role.people * role.pulls
+                    charges.add(role.pulls)
+                    people |= work.able(season, role)
+    if not each:
+        return
+    charge = charges.pop() if len(charges) == 1 else 1
+    names = tuple(p.name for p in season.crew if p.name in people)
+    amounts: dict[str, dict[int, int]] = {}
+    for name in names:
+        person = season.person_by_name[name]
+        a_day = person.pulls_day // charge * charge
+        amounts[name] = {t: a_day if work.working(season, person, t) else 0 for t in days}
+    week = {n: season.person_by_name[n].pulls_week // charge * charge for n in names}
+    yield Limit("pulls", "", names, "pulls", each, amounts, week)
+
+
+def people_hours(season: Season, designs: list[Design], days: list[int]) -> Limit:
+    """`people's hours`: everyone's working time against making, packing and a share of the duties.
+
+    Seconds for a hundred pieces: person-minutes of a batch and its share of opening and closing
+    over the batch's pieces, and the packing of the quickest product. Counted in proportion.
+    Example: 270 minutes for 900 pieces is 1,800 seconds a hundred.
+    """
+    kitchen = season.kitchen
+    duty = kitchen.opening_minutes * kitchen.opening_people + kitchen.closing_minutes * kitchen.closing_people
+    most = max((pours_a_day(season, list(season.designs), t) for t in days), default=0)
+    share = duty // most if most else 0
+    each = {}
+    for design in designs:
+        making = _person_minutes(season, design, lambda _role: True)
+        packing = _least_packing(season, design.name)
+        each[design.name] = (making + share) * 60 * HUNDRED // design.pieces + packing
+    names = tuple(p.name for p in season.crew)
+    amounts = {p.name: {t: 60 * work.working(season, p, t) for t in days} for p in season.crew}
+    week = {p.name: 60 * rules.week_limit(p) for p in season.crew}
+    return Limit("people's hours", "", names, "seconds", each, amounts, week, whole=False, until_packed=True)
+
+
+def _least_packing(season: Season, design: str) -> int:
+    """Seconds to pack a hundred pieces of a design in the product where it goes quickest, shared by pieces."""
+    inside = [(season.product_by_name[p], sum(c.values())) for p, c in season.contents_of.items() if design in c]
+    return min((p.packing_seconds * HUNDRED // pieces for p, pieces in inside), default=0)
+
+
+def packing(season: Season, products: Iterable[str], free: int) -> Limit:
+    """`packing minutes`: seconds of those who pack, or of the places at the packing station if these are fewer.
+
+    Example: two places, open 540 minutes: 64,800 seconds a day.
+    """
+    days = [t for t in range(free, season.day_count) if rules.opening(season, season.days[t]) is not None]
+    kitchen = season.kitchen
+    packers = [
+        p
+        for p in season.crew
+        if not kitchen.packing_skill or season.level_of.get((p.name, kitchen.packing_skill), 0) >= 1
+    ]
+    people = {p.name: {t: 60 * work.working(season, p, t) for t in days} for p in packers}
+    places = season.places.get(kitchen.packing_station, 0)
+    bench = {}
+    for t in days:
+        hours = rules.opening(season, season.days[t])
+        assert hours is not None
+        bench[t] = 60 * places * (hours[1] - hours[0])
+    each = {p: season.product_by_name[p].packing_seconds for p in products}
+    if places < len(packers) and sum(bench.values()) < sum(sum(a.values()) for a in people.values()):
+        return Limit("packing minutes", kitchen.packing_station, (), "seconds", each, {kitchen.packing_station: bench})
+    week = {p.name: 60 * rules.week_limit(p) for p in packers}
+    names = tuple(p.name for p in packers)
+    return Limit("packing minutes", kitchen.packing_skill, names, "seconds", each, people, week)

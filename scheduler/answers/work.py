@@ -1,0 +1,201 @@
+"""What a batch takes and what a day gives, as sums that can be done on paper: no solver.
+
+Every figure is on the safe side: what a day gives is never less than what a real day could
+give, and what a batch takes is never more than it must. Minutes are clock minutes of a day.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from scheduler.season import rules
+from scheduler.season.rules import RoleNeed, StageNeed
+from scheduler.season.types import Design, Person, Season
+
+Wanted = Callable[[StageNeed], bool]
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """Stages of a batch that one station (or one person) serves: earliest offset from the pour, minutes."""
+
+    offset: int
+    minutes: int
+    gap_most: int  # longest time that may pass between the visit before and this one
+
+
+def first_pour(season: Season, t: int) -> int | None:
+    """Earliest minute of a first stage: opening plus the opening duty; None on a closed day.
+
+    Example: opens 8:00, duty 20 minutes: 8:20.
+    """
+    hours = rules.opening(season, season.days[t])
+    if hours is None:
+        return None
+    kitchen = season.kitchen
+    return hours[0] + (kitchen.opening_minutes if kitchen.opening_people > 0 else 0)
+
+
+def last_end(season: Season, t: int) -> int:
+    """Latest minute at which a batch may end: closing less the closing duty, on an open day."""
+    hours = rules.opening(season, season.days[t])
+    assert hours is not None
+    kitchen = season.kitchen
+    return hours[1] - (kitchen.closing_minutes if kitchen.closing_people > 0 else 0)
+
+
+def shortest_length(needs: Iterable[StageNeed]) -> int:
+    """Minutes from the pour to the end of the last stage, with the least waits."""
+    return sum(n.minutes + n.wait_from for n in needs) - next((n.wait_from for n in needs), 0)
+
+
+def last_pour(season: Season, design: Design, t: int) -> int:
+    """Latest pour of a design on an open day: the kitchen's last pour, or early enough to finish.
+
+    Example: a batch of 150 minutes that must end by 16:30 is poured by 14:00.
+    """
+    return min(season.kitchen.last_pour, last_end(season, t) - shortest_length(rules.recipe(season, design)))
+
+
+def visits(needs: tuple[StageNeed, ...], wanted: Wanted) -> list[Visit]:
+    """Stages that ``wanted`` picks, those that follow without a wait taken together."""
+    out: list[Visit] = []
+    offset = gap = 0
+    for i, need in enumerate(needs):
+        wait_from, wait_to = (need.wait_from, need.wait_to) if i else (0, 0)
+        offset += wait_from
+        gap += wait_to
+        if wanted(need):
+            if out and gap == 0:
+                out[-1] = Visit(out[-1].offset, out[-1].minutes + need.minutes, out[-1].gap_most)
+            else:
+                out.append(Visit(offset, need.minutes, gap))
+            gap = 0
+        else:
+            gap += need.minutes
+        offset += need.minutes
+    return out
+
+
+def held(season: Season, designs: Iterable[Design], wanted: Wanted, alone: bool, pause: int = 10**6) -> dict[str, int]:
+    """Minutes that a batch of each design keeps one place (or one person) from batches of these designs.
+
+    Where a batch leaves and comes back (``alone``: to the same place or person, surely) and
+    the time between is too short for any other visit, and for a ``pause``, it counts as kept.
+    Example: table 20, away at the hook 10, table 15, and no visit is under 15: 45 minutes.
+    """
+    all_visits = {d.name: visits(rules.recipe(season, d), wanted) for d in designs}
+    shortest = min((v.minutes for vs in all_visits.values() for v in vs), default=0)
+    out = {}
+    for name, vs in all_visits.items():
+        total = sum(v.minutes for v in vs)
+        for before, after in zip(vs, vs[1:], strict=False):
+            if alone and after.gap_most < min(shortest, pause):
+                total += after.offset - before.offset - before.minutes
+        if total:
+            out[name] = total
+    return out
+
+
+def reach(season: Season, designs: Iterable[Design], wanted: Wanted, t: int) -> tuple[int, int] | None:
+    """From when to when on a day the wanted stages of these designs can run, at most; None for never."""
+    start = first_pour(season, t)
+    if start is None:
+        return None
+    close = last_end(season, t)
+    from_minute, to_minute = 10**6, -1
+    for design in designs:
+        needs = rules.recipe(season, design)
+        latest = last_pour(season, design, t)
+        if latest < start:
+            continue
+        early, late = start, latest
+        for i, need in enumerate(needs):
+            early += need.wait_from if i else 0
+            late += need.wait_to if i else 0
+            tail = sum(n.minutes + n.wait_from for n in needs[i + 1 :])
+            if wanted(need):
+                from_minute = min(from_minute, early)
+                to_minute = max(to_minute, min(late + need.minutes, close - tail))
+            early += need.minutes
+            late += need.minutes
+    return (from_minute, to_minute) if from_minute < to_minute else None
+
+
+def working(season: Season, person: Person, t: int, within: tuple[int, int] | None = None) -> int:
+    """Most minutes that a person can work on a day (inside ``within``): the shift less its break.
+
+    A shift of up to ``break_after`` minutes needs no break; a longer one loses it. Example:
+    in for 540 with a break of 30 after 300: 510.
+    """
+    day = season.days[t]
+    stretch = rules.presence(season, person, day)
+    if stretch is None or any(p.kind == "off" and p.person == person.name and p.day == day for p in season.pins):
+        return 0
+    kitchen = season.kitchen
+    most = min(stretch[1] - stretch[0], rules.longest_shift(season, person))
+    if most > kitchen.break_after_minutes:
+        most = max(kitchen.break_after_minutes, most - kitchen.break_minutes)
+    if within is not None:
+        most = min(most, max(0, min(stretch[1], within[1]) - max(stretch[0], within[0])))
+    return most
+
+
+def able(season: Season, role: RoleNeed) -> frozenset[str]:
+    """Everyone with the skill and level for a role; nobody young in a hot one."""
+    return frozenset(
+        p.name
+        for p in season.crew
+        if not (p.young and role.hot)
+        and (not role.skill or season.level_of.get((p.name, role.skill), 0) >= role.level)
+    )
+
+
+def makeable(season: Season, design: Design, t: int) -> bool:
+    """Whether a design may be made on a day: open, supplies there, no pin against it, time enough."""
+    day = season.days[t]
+    start = first_pour(season, t)
+    if start is None or (design.from_day is not None and day < design.from_day):
+        return False
+    barred = any(
+        p.day == day and (p.kind == "no making" or (p.kind == "do not make" and p.design == design.name))
+        for p in season.pins
+    )
+    return not barred and last_pour(season, design, t) >= start
+
+
+def spacing(season: Season, designs: list[Design]) -> int:
+    """Least minutes between two pours of these designs, by stations with one place; at least 1.
+
+    Counts stages up to the first that may wait a varying time: until then every stage is at
+    a fixed offset from the pour. A gap is ruled out where two stages would share a place.
+    Example: kettle 45 minutes, one place: 45.
+    """
+    single = {s.name for s in season.stations if s.places == 1}
+    fixed = [_fixed(rules.recipe(season, d), single) for d in designs]
+    return min((_pair(a, b) for a in fixed for b in fixed), default=1)
+
+
+def _fixed(needs: tuple[StageNeed, ...], single: set[str]) -> list[tuple[str, int, int]]:
+    out, offset = [], 0
+    for i, need in enumerate(needs):
+        if i and need.wait_to != need.wait_from:
+            break
+        offset += need.wait_from if i else 0
+        if need.station in single:
+            out.append((need.station, offset, offset + need.minutes))
+        offset += need.minutes
+    return out
+
+
+def _pair(first: list[tuple[str, int, int]], second: list[tuple[str, int, int]]) -> int:
+    """Least gap from the first pour to the second at which no two stages share a place."""
+    gap, moved = 0, True
+    while moved:
+        moved = False
+        for station, a, b in first:
+            for other, c, d in second:
+                if station == other and a < d + gap and c + gap < b:
+                    gap, moved = b - c, True
+    return max(1, gap)

@@ -1,0 +1,331 @@
+"""The limits that certificates speak of, worked out again from the season: what a batch takes, what a day gives."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from scheduler.audit.readings import Reading, Step
+from scheduler.season.types import Design, Person, Role
+
+UNITS = {
+    "no day in the window": ("batches",),
+    "supplies": ("batches",),
+    "pours a day": ("batches",),
+    "station minutes": ("minutes", "batches"),
+    "leaders": ("minutes", "batches"),
+    "people able": ("minutes",),
+    "people's hours": ("seconds",),
+    "pulls": ("pulls",),
+    "packing minutes": ("seconds",),
+}
+KITCHEN = "the kitchen"
+
+
+@dataclass(frozen=True)
+class Given:
+    """What a batch (or pack) takes of a limit, and what there is by who gives it and day."""
+
+    each: dict[str, int]
+    amounts: dict[str, dict[date, int]]
+    people: tuple[str, ...] = ()
+    week_limits: dict[str, int] = field(default_factory=dict)
+    whole: bool = True
+    until_packed: bool = False
+
+
+def given_by(
+    r: Reading, kind: str, what: str, people: tuple[str, ...], unit: str, names: list[str], today: date
+) -> Given | None:
+    """The limit of a kind for some designs, on days from today on; None where there is no such limit."""
+    sums = _Sums(r, names, today)
+    if kind in ("no day in the window", "supplies", "pours a day"):
+        return Given(dict.fromkeys(names, 1), {KITCHEN: {d: sums.pours(names, d) for d in sums.days}})
+    if kind == "station minutes":
+        return sums.station(what, unit) if what in r.season.places else None
+    if kind == "people able":
+        return sums.people(what, unit, people, leading=False)
+    if kind == "leaders":
+        return sums.people(what, unit, people, leading=True)
+    if kind == "pulls":
+        return sums.pulls()
+    return sums.hours() if kind == "people's hours" else sums.packing(what)
+
+
+@dataclass(frozen=True)
+class _Moment:
+    """A stage of a design's batch: earliest and latest offset from the pour, and what must follow it."""
+
+    step: Step
+    early: int
+    late: int
+    after: int  # minutes from its end to the end of the batch, waits at their shortest
+
+
+class _Sums:
+    def __init__(self, r: Reading, names: list[str], today: date) -> None:
+        self.r, self.names = r, names
+        span = (r.kitchen.last_day - today).days + 1
+        every = [today + timedelta(days=i) for i in range(span)]
+        self.days = [d for d in every if r.hours(d) is not None]
+        self.designs = {d.name: d for d in r.season.designs}
+
+    def moments(self, name: str) -> list[_Moment]:
+        steps = self.r.recipe(name) or ()
+        out, early, late = [], 0, 0
+        for i, step in enumerate(steps):
+            if i:
+                early, late = early + step.wait_from, late + step.wait_to
+            after = sum(s.wait_from + s.minutes for s in steps[i + 1 :])
+            out.append(_Moment(step, early, late, after))
+            early, late = early + step.minutes, late + step.minutes
+        return out
+
+    def day_span(self, day: date) -> tuple[int, int]:
+        """From the end of the opening duty to the start of the closing duty."""
+        k, open_hours = self.r.kitchen, self.r.hours(day)
+        assert open_hours is not None
+        opening = k.opening_minutes if k.opening_people else 0
+        closing = k.closing_minutes if k.closing_people else 0
+        return open_hours[0] + opening, open_hours[1] - closing
+
+    def latest_pour(self, name: str, day: date) -> int:
+        moments = self.moments(name)
+        length = moments[-1].early + moments[-1].step.minutes if moments else 0
+        return min(self.r.kitchen.last_pour, self.day_span(day)[1] - length)
+
+    def can_make(self, name: str, day: date) -> bool:
+        start = self.designs[name].from_day
+        if start is not None and day < start:
+            return False
+        for pin in self.r.season.pins:
+            if pin.day == day and (pin.kind == "no making" or (pin.kind == "do not make" and pin.design == name)):
+                return False
+        return self.latest_pour(name, day) >= self.day_span(day)[0]
+
+    def pours(self, names: list[str], day: date) -> int:
+        """Batches a day by how close two pours can be."""
+        today = [n for n in names if self.can_make(n, day)]
+        if not today:
+            return 0
+        room = max(self.latest_pour(n, day) for n in today) - self.day_span(day)[0]
+        if all(s.places != 1 for s in self.r.season.stations):
+            return room + 1
+        return room // self.closest(today) + 1
+
+    def closest(self, names: list[str]) -> int:
+        """Minutes between two pours: tried one after the other until no place is taken twice."""
+        gaps = []
+        for a in names:
+            for b in names:
+                gap = 0
+                while self._clash(a, b, gap):
+                    gap += 1
+                gaps.append(gap)
+        return max(1, min(gaps))
+
+    def _clash(self, a: str, b: str, gap: int) -> bool:
+        places = self.r.season.places
+        for m in self._sure(a):
+            for n in self._sure(b):
+                if m.step.station == n.step.station and places[m.step.station] == 1:
+                    begins = n.early + gap
+                    if begins < m.early + m.step.minutes and m.early < begins + n.step.minutes:
+                        return True
+        return False
+
+    def _sure(self, name: str) -> list[_Moment]:
+        """Stages whose offset from the pour is fixed."""
+        return [m for m in self.moments(name) if m.early == m.late]
+
+    def kept(self, wanted: Callable[[Step, str], bool], alone: bool, pause: int) -> dict[str, int]:
+        """Minutes a batch keeps a place or person, short absences that nobody can use counted in."""
+        visits = {name: self._with_gaps(name, wanted) for name in self.names}
+        shortest = min((e - s for rows in visits.values() for s, e, _ in rows), default=0)
+        out = {}
+        for name, rows in visits.items():
+            total = sum(e - s for s, e, _ in rows)
+            for (_, left, _), (back, _, most) in zip(rows, rows[1:], strict=False):
+                if alone and most < min(shortest, pause):
+                    total += back - left
+            if total:
+                out[name] = total
+        return out
+
+    def _with_gaps(self, name: str, wanted: Callable[[Step, str], bool]) -> list[tuple[int, int, int]]:
+        """Visits of a batch as (earliest start, earliest end, longest possible absence before)."""
+        rows: list[tuple[int, int, int]] = []
+        slack_at_end = 0
+        for m in self.moments(name):
+            if not wanted(m.step, name):
+                continue
+            ends = m.early + m.step.minutes
+            slack = m.late - m.early
+            if rows:
+                away = m.early - rows[-1][1] + slack - slack_at_end
+                if away == 0:
+                    rows[-1] = (rows[-1][0], ends, rows[-1][2])
+                    continue
+                rows.append((m.early, ends, away))
+            else:
+                rows.append((m.early, ends, slack))
+            slack_at_end = slack
+        return rows
+
+    def stretch(self, wanted: Callable[[Step, str], bool], names: list[str], day: date) -> tuple[int, int] | None:
+        """From when to when the wanted stages can run on a day."""
+        opens, closes = self.day_span(day)
+        starts, ends = [], []
+        for name in names:
+            latest = self.latest_pour(name, day)
+            for m in self.moments(name):
+                if wanted(m.step, name):
+                    starts.append(opens + m.early)
+                    ends.append(min(latest + m.late + m.step.minutes, closes - m.after))
+        return (min(starts), max(ends)) if starts and min(starts) < max(ends) else None
+
+    def station(self, station: str, unit: str) -> Given | None:
+        places = self.r.season.places[station]
+
+        def here(step: Step, _name: str) -> bool:
+            return step.station == station
+
+        each = self.kept(here, places == 1, 10**6)
+        amounts = {}
+        for day in self.days:
+            today = [n for n in each if self.can_make(n, day)]
+            span = self.stretch(here, today, day)
+            minutes = places * (span[1] - span[0]) if span else 0
+            amounts[day] = minutes if unit == "minutes" or not today else minutes // min(each[n] for n in today)
+        if unit == "batches":
+            each = dict.fromkeys(each, 1)
+        return Given(each, {station: amounts})
+
+    def who_can(self, role: Role, design: Design) -> tuple[str, ...]:
+        level = self.r.level_needed(role, design)
+        return tuple(
+            p.name
+            for p in self.r.season.crew
+            if not (role.hot and p.young) and (not role.skill or self.r.level(p.name, role.skill) >= level)
+        )
+
+    def work_minutes(self, person: Person, day: date) -> int:
+        """Most minutes of work in a shift that day, tried shift by shift."""
+        k = self.r.kitchen
+        span = self.r.presence(person, day)
+        off = any(p.kind == "off" and p.person == person.name and p.day == day for p in self.r.season.pins)
+        if span is None or off or span[1] - span[0] < max(1, person.shortest_shift):
+            return 0
+        lengths = range(1, min(span[1] - span[0], self.r.longest_shift(person)) + 1)
+        return max((n - (k.break_minutes if n > k.break_after_minutes else 0) for n in lengths), default=0)
+
+    def people(self, what: str, unit: str, group: tuple[str, ...], leading: bool) -> Given | None:
+        """Work that only a group can do; ``leading``: by one person a batch, kept as long as it lasts."""
+
+        def mine(role: Role, design: Design) -> bool:
+            return set(self.who_can(role, design)) <= set(group) and (role.leads or not leading)
+
+        def wanted(step: Step, name: str) -> bool:
+            return any(mine(role, self.designs[name]) for role in step.roles)
+
+        if not self._named(what, group):
+            return None
+        if leading:
+            each = self.kept(wanted, True, self.r.kitchen.break_minutes)
+        else:
+            each = {n: self.minutes_of(n, mine) for n in self.names if self.minutes_of(n, mine)}
+        amounts: dict[str, dict[date, int]] = {name: {} for name in group}
+        for day in self.days:
+            today = [n for n in each if self.can_make(n, day)]
+            span = self.stretch(wanted, today, day)
+            for name in group:
+                minutes = self._work_inside(self.r.season.person_by_name[name], day, span) if span else 0
+                share = min((each[n] for n in today), default=1) if unit == "batches" else 1
+                amounts[name][day] = minutes // share
+        week = {name: self.r.week_limit(self.r.season.person_by_name[name]) for name in group}
+        if unit == "batches" and each:
+            week = {name: limit // min(each.values()) for name, limit in week.items()}
+            each = dict.fromkeys(each, 1)
+        return Given(each, amounts, group, week)
+
+    def _named(self, what: str, group: tuple[str, ...]) -> bool:
+        """Whether a role of these designs asks for this skill and level, and these are the people for it."""
+        for name in self.names:
+            for step in self.r.recipe(name) or ():
+                for role in step.roles:
+                    level = self.r.level_needed(role, self.designs[name])
+                    text = f"{role.skill} {level}" if role.skill else ""
+                    if text == what and self.who_can(role, self.designs[name]) == group:
+                        return True
+        return False
+
+    def _work_inside(self, person: Person, day: date, span: tuple[int, int]) -> int:
+        there = self.r.presence(person, day)
+        if there is None:
+            return 0
+        return min(self.work_minutes(person, day), max(0, min(there[1], span[1]) - max(there[0], span[0])))
+
+    def minutes_of(self, name: str, mine: Callable[[Role, Design], bool]) -> int:
+        """Person-minutes of a batch in some roles."""
+        steps = self.r.recipe(name) or ()
+        return sum(s.minutes * r.people for s in steps for r in s.roles if mine(r, self.designs[name]))
+
+    def pulls(self) -> Given:
+        """Pulls a day and a week of whoever may pull; whole charges only where all are alike."""
+        each: dict[str, int] = defaultdict(int)
+        charges: set[int] = set()
+        people: set[str] = set()
+        for name in self.names:
+            for step in self.r.recipe(name) or ():
+                for role in step.roles:
+                    charge = self.r.pulls(name, step.stage, role.name) if role.pulls else 0
+                    if charge:
+                        each[name] += charge * role.people
+                        charges.add(charge)
+                        people |= set(self.who_can(role, self.designs[name]))
+        unit = min(charges) if len(charges) == 1 else 1
+        crew = [p for p in self.r.season.crew if p.name in people]
+        amounts = {
+            p.name: {d: p.pulls_day - p.pulls_day % unit if self.work_minutes(p, d) else 0 for d in self.days}
+            for p in crew
+        }
+        week = {p.name: p.pulls_week - p.pulls_week % unit for p in crew}
+        return Given(dict(each), amounts, tuple(p.name for p in crew), week)
+
+    def hours(self) -> Given:
+        """Everyone's seconds; a hundred pieces take making, packing, and a share of opening and closing."""
+        k, season = self.r.kitchen, self.r.season
+        everything = [d.name for d in season.designs]
+        most = max((self.pours(everything, d) for d in self.days), default=0)
+        duty = k.opening_minutes * k.opening_people + k.closing_minutes * k.closing_people
+        share = duty // most if most else 0
+        each = {}
+        for name in self.names:
+            rates = [
+                season.product_by_name[p].packing_seconds * 100 // sum(inside.values())
+                for p, inside in season.contents_of.items()
+                if name in inside
+            ]
+            labour = self.minutes_of(name, lambda _role, _design: True) + share
+            each[name] = labour * 6000 // self.designs[name].pieces + min(rates, default=0)
+        amounts = {p.name: {d: 60 * self.work_minutes(p, d) for d in self.days} for p in season.crew}
+        week = {p.name: 60 * self.r.week_limit(p) for p in season.crew}
+        return Given(each, amounts, tuple(p.name for p in season.crew), week, whole=False, until_packed=True)
+
+    def packing(self, what: str) -> Given:
+        """Seconds of those who pack; or of the places at the packing station, where it is named."""
+        k, season = self.r.kitchen, self.r.season
+        each = {p.name: p.packing_seconds for p in season.products}
+        if what == k.packing_station and what != k.packing_skill:
+            bench = {}
+            for day in self.days:
+                open_hours = self.r.hours(day)
+                assert open_hours is not None
+                bench[day] = 60 * season.places.get(what, 0) * (open_hours[1] - open_hours[0])
+            return Given(each, {what: bench}, until_packed=True)
+        packers = [p for p in season.crew if not k.packing_skill or self.r.level(p.name, k.packing_skill) >= 1]
+        amounts = {p.name: {d: 60 * self.work_minutes(p, d) for d in self.days} for p in packers}
+        week = {p.name: 60 * self.r.week_limit(p) for p in packers}
+        return Given(each, amounts, tuple(p.name for p in packers), week, until_packed=True)
