@@ -1,0 +1,212 @@
+"""Run sheets read back and held against the plan: pours, people, other work, blanks, time bars."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+
+from scheduler.audit.people import pulls_of
+from scheduler.audit.readings import Reading
+from scheduler.audit.violation import Findings, Violation
+from scheduler.audit.wall import Cells
+from scheduler.audit.wall_words import Facts, day_long, differences, names, plain, span, tables, text
+from scheduler.plan.types import Batch, DayPlan, Plan, StageRun
+
+Job = tuple[int, int, str, str]  # starts, ends, words of the person's list, words of the bar
+
+
+def run_sheets(r: Reading, plan: Plan, sheets: dict[str, Cells]) -> Findings:
+    """Each day of the plan has one run sheet, and it says what the plan says."""
+    by_day: dict[str, list[str]] = defaultdict(list)
+    for title, cells in sheets.items():
+        if title.startswith("Day "):
+            by_day[text(cells.get(1, {}), 1)].append(title)
+    for day in plan.days:
+        titles = by_day.pop(day_long(day.day), [])
+        if len(titles) != 1:
+            yield Violation("workbook", str(day.day), f"The day has {len(titles)} run sheets instead of one.")
+        for title in titles:
+            yield from _run_sheet(r, day, title, sheets[title])
+    for titles in by_day.values():
+        for title in titles:
+            yield Violation("workbook", title, "This run sheet is of no day of the plan.")
+
+
+def _run_sheet(r: Reading, day: DayPlan, title: str, cells: Cells) -> Findings:
+    yield from differences(f"{title}, pours", _pours(r, day), _pours_found(cells))
+    yield from differences(f"{title}, each person's day", _lists(day), _lists_found(cells))
+    headings: tuple[str, ...] = ("When", "What", "Who", "Note")
+    yield from differences(f"{title}, other work", _other_work(r, day), _rows(cells, headings))
+    headings = ("Batch", "Design", "Pieces planned")
+    yield from differences(f"{title}, blanks for batches", _made(r, day), _rows(cells, headings))
+    headings = ("Product", "Packs planned")
+    yield from differences(f"{title}, blanks for packs", _packed(day), _rows(cells, headings))
+    yield from _bars(day, title, cells)
+    said = " ".join(text(row, 1) for number, row in sorted(cells.items()) if number < 10)
+    for wanted in _said(r, day):
+        if str(plain(wanted)) not in said:
+            yield Violation("workbook", title, f"At its head it should say: {wanted}.")
+
+
+def _rows(cells: Cells, headings: Sequence[str]) -> list[Facts]:
+    return [row for _, rows in tables(cells, headings) for row in rows]
+
+
+def _pours(r: Reading, day: DayPlan) -> list[Facts]:
+    """One row for each batch and stage: the batch's words, the stage with its station, the run's words."""
+    out: list[Facts] = []
+    for number, batch in enumerate(day.batches, 1):
+        first = _batch_words(r, number, batch)
+        for run in batch.runs:
+            out.append((first, f"{run.stage[:1].upper()}{run.stage[1:]} {run.station}", _run_words(r, run)))
+    return out
+
+
+def _batch_words(r: Reading, number: int, batch: Batch) -> str:
+    design = r.season.design_by_name.get(batch.design)
+    words = f"{number} {batch.design} batch {batch.id}, {design.pieces if design else 0:,} pieces"
+    words += f" SHOW: {batch.show}" if batch.show else ""
+    return words + (f" CONTAINS {names(design.allergens)}" if design and design.allergens else "")
+
+
+def _run_words(r: Reading, run: StageRun) -> str:
+    words = span(run.starts, run.ends)
+    if r.season.places.get(run.station, 1) > 1:
+        words += f", place {run.place}"
+    crew: dict[str, list[str]] = defaultdict(list)
+    for role, person in run.crew:
+        crew[role].append(person)
+    if len(crew) == 1:
+        return f"{words} {names(next(iter(crew.values())))}"
+    return " ".join([words, *(f"{role}: {names(people)}" for role, people in crew.items())])
+
+
+def _pours_found(cells: Cells) -> list[Facts]:
+    out: list[Facts] = []
+    for number, row in cells.items():
+        if text(row, 1) != "Pours in order":
+            continue
+        at = number + 1
+        while 1 in cells.get(at, {}) and len(cells[at]) > 1:
+            batch = cells[at]
+            out += [
+                (batch[1], row.get(column), batch[column])
+                for column in sorted(batch)
+                if column > 1 and plain(batch[column]) != "–"
+            ]
+            at += 1
+    return out
+
+
+def jobs(day: DayPlan) -> dict[str, list[Job]]:
+    """Person -> their stretches of work, in words."""
+    out: dict[str, list[Job]] = defaultdict(list)
+    for number, batch in enumerate(day.batches, 1):
+        for run in batch.runs:
+            for _, person in run.crew:
+                out[person].append((run.starts, run.ends, f"{number} {run.stage}", str(number)))
+    said = {"opening": "open up", "closing": "close down"}
+    for task in day.tasks:
+        words = {"clean": f"clean {task.station}", "show": f"show hand, {task.note}"}.get(task.kind, "")
+        for person in task.people:
+            words = words or said.get(task.kind, "")
+            out[person].append((task.starts, task.ends, words, words[:1]))
+    for pack in day.packing:
+        out[pack.person].append((pack.starts, pack.ends, f"pack {pack.packs} {pack.product}", "p"))
+    for shift in day.shifts:
+        if shift.break_starts is not None and shift.break_ends is not None:
+            out[shift.person].append((shift.break_starts, shift.break_ends, "break", "b"))
+    return out
+
+
+def _lists(day: DayPlan) -> list[Facts]:
+    """One row for each line of each person's list."""
+    out: list[Facts] = []
+    work = jobs(day)
+    for shift in day.shifts:
+        head = f"{shift.person}, {span(shift.starts, shift.ends)}"
+        out.append((head, None))
+        out += [(head, f"{span(starts, ends)} {words}") for starts, ends, words, _ in work.get(shift.person, [])]
+    return out
+
+
+def _lists_found(cells: Cells) -> list[Facts]:
+    out: list[Facts] = []
+    starts = next((number for number, row in cells.items() if text(row, 1) == "Each person's day"), None)
+    at = starts + 1 if starts is not None else 0
+    while at and at + 1 in cells and "–" in text(cells[at], 1) and not text(cells[at], 1).startswith("When"):
+        for column, head in cells[at].items():
+            out.append((head, None))
+            lines = str(cells[at + 1].get(column, "")).split("\n")
+            out += [(head, line) for line in lines if line and line != "nothing set"]
+        at += 2
+    return out
+
+
+def _other_work(r: Reading, day: DayPlan) -> list[Facts]:
+    out: list[Facts] = []
+    places = r.season.places
+    for task in day.tasks:
+        clean = f"Clean the {task.station}" + (f", place {task.place}" if places.get(task.station, 1) > 1 else "")
+        what = {"opening": "Open up", "closing": "Close down", "clean": clean}.get(
+            task.kind, f"Extra hands at {task.note}"
+        )
+        note = task.note if task.kind == "clean" else None
+        out.append((span(task.starts, task.ends), what, names(task.people), note))
+    for pack in day.packing:
+        what = f"Pack {pack.packs:,} {'pack' if pack.packs == 1 else 'packs'} of {pack.product}"
+        note = f"place {pack.place}" if places.get(r.kitchen.packing_station, 1) > 1 else None
+        out.append((span(pack.starts, pack.ends), what, pack.person, note))
+    return out
+
+
+def _made(r: Reading, day: DayPlan) -> list[Facts]:
+    designs = r.season.design_by_name
+    return [(b.id, b.design, designs[b.design].pieces if b.design in designs else None) for b in day.batches]
+
+
+def _packed(day: DayPlan) -> list[Facts]:
+    packs: dict[str, int] = defaultdict(int)
+    for run in day.packing:
+        packs[run.product] += run.packs
+    return list(packs.items())
+
+
+def _said(r: Reading, day: DayPlan) -> list[str]:
+    """What the head of a run sheet must not leave out."""
+    said = [f"SHOW NOT HELD: {names(day.missed_shows)}"] if day.missed_shows else []
+    for name, runs in pulls_of(r, day).items():
+        person = r.season.person_by_name.get(name)
+        if person is not None:
+            said.append(f"{name} {sum(pulls for _, _, pulls, _ in runs)} of {person.pulls_day}")
+    return said
+
+
+def _bars(day: DayPlan, title: str, cells: Cells) -> Findings:
+    """The bar of each person has a block for each job, in order, where the clock says (within two columns)."""
+    head = next((number for number, row in cells.items() if text(row, 1) == "Who is where"), None)
+    if head is None:
+        if day.shifts:
+            yield Violation("workbook", title, "The picture of who is where is missing.")
+        return
+    hours = [(column, str(words)[:2]) for column, words in sorted(cells[head].items()) if column > 1]
+    if len(hours) < 2 or not all(hour.isdecimal() for _, hour in hours[:2]):
+        yield Violation("workbook", title, "The picture of who is where has no hours.")
+        return
+    slot = 60 / (hours[1][0] - hours[0][0])
+    first = int(hours[0][1]) * 60 - hours[0][0] * slot  # minute of column 0
+    work = jobs(day)
+    for shift in day.shifts:
+        label = f"{shift.person} {span(shift.starts, shift.ends)}"
+        row = next((row for n, row in cells.items() if n > head and text(row, 1) == plain(label)), None)
+        if row is None:
+            yield Violation("workbook", title, f"The bar {label} is missing.")
+            continue
+        blocks = [(column, str(words)) for column, words in sorted(row.items()) if column > 1]
+        own = sorted(work.get(shift.person, []))
+        good = len(blocks) == len(own) and all(
+            abs(first + column * slot - job[0]) <= 2 * slot and words.startswith(job[3])
+            for (column, words), job in zip(blocks, own, strict=True)
+        )
+        if not good:
+            yield Violation("workbook", title, f"The bar {label} does not show the plan's jobs of {shift.person}.")

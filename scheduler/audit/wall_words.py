@@ -1,0 +1,102 @@
+"""How cells are compared: words squeezed, days and times as the numbers that a workbook keeps."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from datetime import date
+
+from scheduler.audit.violation import Findings, Violation, clock
+from scheduler.audit.wall import Cells, Row
+
+Facts = tuple[object, ...]
+DAY_ZERO = date(1899, 12, 30).toordinal()  # day numbers of a workbook count from here
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+MONTHS = (
+    "January", "February", "March", "April", "May", "June",
+    "July", "August", "September", "October", "November", "December",
+)  # fmt: skip
+
+
+def plain(value: object) -> object:
+    """A value as it is compared: text without invisible characters, numbers to a millionth, None for blank."""
+    if isinstance(value, str):
+        kept = "".join(c if c.isprintable() else " " if c.isspace() else "" for c in value[:32000])
+        return " ".join(kept.split()) or None
+    if isinstance(value, date):
+        return float(value.toordinal() - DAY_ZERO)
+    if isinstance(value, (int, float)):
+        return round(float(value), 6)
+    return value
+
+
+def text(row: Row, column: int) -> str:
+    """The squeezed text of a cell, blank where there is none or a number."""
+    value = plain(row.get(column))
+    return value if isinstance(value, str) else ""
+
+
+def tables(cells: Cells, headings: Sequence[str]) -> list[tuple[int, list[Facts]]]:
+    """Every table with these headings in order, the first in column 1: (heading row, its rows).
+
+    A row belongs to the table while its first cell is filled and is not alone.
+    """
+    found = []
+    for number, row in cells.items():
+        if text(row, 1) != headings[0]:
+            continue
+        places = _places(row, headings)
+        if places is None:
+            continue
+        rows, at = [], number + 1
+        while 1 in cells.get(at, {}) and len(cells[at]) > 1:
+            rows.append(tuple(plain(cells[at].get(place)) for place in places))
+            at += 1
+        found.append((number, rows))
+    return found
+
+
+def _places(row: Row, headings: Sequence[str]) -> list[int] | None:
+    """The column of each heading, or None where one is missing."""
+    names = {text(row, column): column for column in sorted(row, reverse=True)}
+    if not set(headings) <= names.keys():
+        return None
+    return [names[heading] for heading in headings]
+
+
+def differences(where: str, expected: Iterable[Facts], found: Iterable[Facts]) -> Findings:
+    """Rows that the plan has and the sheet has not, and the other way round."""
+    want = Counter(tuple(plain(v) for v in row) for row in expected)
+    have = Counter(tuple(plain(v) for v in row) for row in found)
+    for row in want - have:
+        yield Violation("workbook", where, f"The plan has [{_shown(row)}], the sheet has not.")
+    for row in have - want:
+        yield Violation("workbook", where, f"The sheet has [{_shown(row)}], the plan has not.")
+
+
+def _shown(row: Facts) -> str:
+    return ", ".join("blank" if v is None else str(v) for v in row)
+
+
+def span(starts: int, ends: int) -> str:
+    return f"{clock(starts)}–{clock(ends)}"
+
+
+def day_long(day: date) -> str:
+    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def day_short(day: date) -> str:
+    return f"{WEEKDAYS[day.weekday()][:3]} {day.day} {MONTHS[day.month - 1][:3]}"
+
+
+def names(people: Sequence[str]) -> str:
+    """Ana, Ben and Cleo."""
+    return people[0] if len(people) == 1 else ", ".join(people[:-1]) + " and " + people[-1] if people else ""
+
+
+def length(minutes: int) -> str:
+    """200 is 3 h 20, 180 is 3 h, 30 is 30 min."""
+    if minutes < 60:
+        return f"{minutes} min"
+    return f"{minutes // 60} h" + (f" {minutes % 60:02d}" if minutes % 60 else "")
