@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from scheduler.paper.figures import Figures
-from scheduler.paper.listing import DAY, NUMBER, TEXT, Column, paragraph, table, title
-from scheduler.paper.listing import SUBTITLE as SUB
+from scheduler.paper.listing import DAY, NUMBER, SUBTITLE, TEXT, Column, paragraph, table, title
 from scheduler.paper.sheet import Sheet
 from scheduler.paper.words import clock, count
 from scheduler.plan.types import DayPlan
@@ -16,10 +15,10 @@ LINK = replace(TEXT, ink="1F3864")
 DAYS = (
     Column("Run sheet", 130, replace(DAY, ink="1F3864")),
     Column("Batches", 60, NUMBER),
-    Column("First pour", 70, TEXT),
+    Column("First pour", 80, TEXT),
     Column("Done", 60, TEXT),
     Column("Packs", 60, NUMBER),
-    Column("What", 320, TEXT),
+    Column("What", 310, TEXT),
 )
 
 
@@ -33,12 +32,12 @@ def contents(
     for name, words in others:
         _line(sheet, name, name, words)
     if people:
-        paragraph(sheet, "A page for each person", SUB)
+        paragraph(sheet, "A page for each person", SUBTITLE)
         for page, person in people:
             own = sum((person, d.day) in figures.shift for _, d in days)
             _line(sheet, page, person, count(own, "day"))
     if days:
-        paragraph(sheet, "Run sheets", SUB)
+        paragraph(sheet, "Run sheets", SUBTITLE)
         first = sheet.row + 1
         table(sheet, DAYS, [_day(figures, day) for _, day in days])
         for at, (page, _) in enumerate(days):
@@ -61,5 +60,5 @@ def _day(figures: Figures, day: DayPlan) -> tuple[object, ...]:
     return (
         day.day, len(day.batches), clock(day.batches[0].pour) if day.batches else None,
         clock(max(b.ends for b in day.batches)) if day.batches else None,
-        sum(p.packs for p in day.packing), words or "packing only",
+        sum(p.packs for p in day.packing), words or ("packing only" if day.packing else "no batch"),
     )  # fmt: skip

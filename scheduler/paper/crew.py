@@ -20,8 +20,8 @@ OFF = Look(size=8, edge="trbl", across="center", ink="666666")
 SHUT = Look(size=8, edge="trbl", across="center", fill="FFFFFF", pattern="lightUp")
 TOTAL = Look(size=9, edge="trbl", across="center", form=HOURS, wrap=False)
 PULLS = Look(size=9, edge="trbl", across="center", form="#,##0", wrap=False)
-WIDTHS = [120, *[92] * 7, 58, 62, 58, 58, 50, 50]
-TOTALS = ("Hours", "Contract", "Longest", "Over- time", "Pulls", "Most pulls")
+WIDTHS = [120, *[92] * 7, 58, 60, 60, 62, 50, 50]
+TOTALS = ("Hours", "Contract", "Longest", "Overtime", "Pulls", "Most pulls")
 
 
 def crew(book: Book, figures: Figures) -> Sheet:

@@ -62,6 +62,9 @@ class Figures:
         self.season, self.plan = season, plan
         self.day_plan = {d.day: d for d in plan.days}
         self.lot = {lot.id: lot for lot in plan.lots}
+        self.lots_of: dict[str, list[Lot]] = defaultdict(list)
+        for lot in plan.lots:
+            self.lots_of[lot.design].append(lot)
         self.demand = build_demand(season)
         self.lines: dict[str, Line] = {line.id: line for line in self.demand.lines}
         self.short = {s.line: s for s in plan.shortfalls}
@@ -104,14 +107,26 @@ class Figures:
     def numbered(self, day: DayPlan) -> dict[str, int]:
         return {batch.id: n for n, batch in enumerate(day.batches, 1)}
 
-    def able(self, design: str, day: date | None = None) -> list[str]:
-        """People who can fill the hardest skilled role of a design (on a day: absences are not looked at)."""
+    def room(self, day: date) -> int:
+        """Minutes that the fullest station has on a day: its places times the opening hours."""
+        hours = opening(self.season, day)
+        return self.season.places.get(self.busiest, 0) * (hours[1] - hours[0]) if hours else 0
+
+    def priority(self, line: str) -> int:
+        """1 first to 3 last."""
+        order = self.season.order_by_id.get(line)
+        if order is not None:
+            return order.priority
+        return next((f.priority for f in self.season.forecasts if f.id == line), 2)
+
+    def able(self, design: str) -> list[str]:
+        """People who can fill the hardest skilled role of a design (absences are not looked at)."""
         needs = [r for s in recipe(self.season, self.season.design_by_name[design]) for r in s.roles if r.skill]
         if not needs:
             return [p.name for p in self.season.crew]
         hardest = max(needs, key=lambda r: (r.level, r.name))
-        when = day or self.season.kitchen.first_day
-        return [p.name for p in self.season.crew if can_fill(self.season, p, hardest, when)]
+        first = self.season.kitchen.first_day
+        return [p.name for p in self.season.crew if can_fill(self.season, p, hardest, first)]
 
     def stage(self, name: str) -> StageResult | None:
         """A stage of the objective by name."""

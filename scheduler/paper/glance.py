@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from typing import Any
 
 from openpyxl.chart import BarChart, Reference
 from openpyxl.chart.shapes import GraphicalProperties
+from openpyxl.chart.text import RichText
+from openpyxl.drawing.line import LineProperties
+from openpyxl.drawing.text import CharacterProperties, Paragraph, ParagraphProperties
 
 from scheduler.paper.figures import Figures
 from scheduler.paper.listing import SMALL, SUBTITLE, paragraph, title
 from scheduler.paper.looks import Look
-from scheduler.paper.proof_words import days_sentence, proof_sentence, short_sentence, thumb_sentence
+from scheduler.paper.proof_words import days_sentence, late_sentence, proof_sentence, short_sentence, thumb_sentence
 from scheduler.paper.sheet import Book, Sheet
-from scheduler.paper.shortfall import in_order
 from scheduler.paper.text import line_points, lines_needed
+from scheduler.paper.urgency import in_order
 from scheduler.paper.words import count, day_short, day_year, length, listed, money
 from scheduler.season.rules import opening, shows_on
 
@@ -23,9 +27,11 @@ CAUTIONS = (
     "Hot sugar burns deeply and sticks: gloves, sleeves, a clear path, cold water at hand, visitors behind a barrier.",
     "Pulling is repetitive heavy work. The pull limits are the kitchen's own; no published standard gives pulls a day. "
     "Local rules on working time, young workers and manual work come first, and a qualified adviser decides.",
-    "Allergens: the run order is help, not a cleaning validation. Sell-by days are the kitchen's own, under local food law.",
+    "Allergens: the run order is help, not a cleaning validation. Sell-by days are the kitchen's own, under local "
+    "food law.",
 )
 MOST_SHORT = 6
+CHART_ROWS = 10
 
 
 def glance(book: Book, figures: Figures) -> Sheet:
@@ -40,9 +46,6 @@ def glance(book: Book, figures: Figures) -> Sheet:
         sheet.height(sheet.row, lines_needed(words, 570, 10) * line_points(10) + 5)
         sheet.row += 1
     _short(sheet, figures)
-    paragraph(sheet, "Please mind", SUBTITLE)
-    for words in CAUTIONS:
-        paragraph(sheet, words, SMALL)
     return sheet
 
 
@@ -52,19 +55,21 @@ def _facts(figures: Figures) -> list[tuple[str, str]]:
     pieces = sum(season.design_by_name[b.design].pieces for d in plan.days for b in d.batches)
     shows = sum(len(shows_on(season, d)) for d in season.days)
     first, last = season.kitchen.first_day, season.kitchen.last_day
+    open_words = f"{count(season.day_count, 'day')}, {len(open_days)} of them open"
+    made_words = f"{count(s.batches, 'batch', 'batches')} on {count(s.making_days, 'day')}"
     facts = [
-        ("Season", f"{day_year(first)} to {day_year(last)}: {count(season.day_count, 'day')}, {len(open_days)} of them open."),
-        ("Made", f"{count(s.batches, 'batch', 'batches')} on {count(s.making_days, 'day')}, {count(pieces, 'piece')} planned."),
+        ("Season", f"{day_year(first)} to {day_year(last)}: {open_words}."),
+        ("Made", f"{made_words}, {count(pieces, 'piece')} planned."),
         ("Short", short_sentence(figures)),
         ("Could it be better?", " ".join(filter(None, (proof_sentence(figures), thumb_sentence(figures))))),
         ("To the minute", days_sentence(figures)),
     ]
     if s.late_units:
-        facts.append(("Late", f"{count(s.late_units, 'pack')} later than the due day, within what the customers accept."))
+        facts.append(("Late", late_sentence(figures)))
     if shows:
         missed = [f"{name}, {day_short(d.day)}" for d in plan.days for name in d.missed_shows]
-        words = f"{shows - len(missed)} of {count(shows, 'show')} held." + (f" Not held: {listed(missed)}." if missed else "")
-        facts.append(("Shows", words))
+        not_held = f" Not held: {listed(missed)}." if missed else ""
+        facts.append(("Shows", f"{shows - len(missed)} of {count(shows, 'show')} held.{not_held}"))
     cost = round(s.labour_cost * 100)
     over = f"{length(s.overtime_minutes)} of overtime" if s.overtime_minutes else "no overtime"
     facts.append(("Labour", f"{money(cost, s.currency)}, {over}."))
@@ -96,25 +101,37 @@ def _short(sheet: Sheet, figures: Figures) -> None:
 
 
 def load_picture(sheet: Sheet, figures: Figures, source: Sheet, first: int, last: int) -> None:
-    """Two bar charts, batches and fullness by day, drawn from the sheet of figures."""
-    if last < first:
-        return
-    sheet.row += 1
-    for words, column, top, form in (
-        ("Batches a day", 2, None, "0"),
-        (f"How full the {figures.busiest} is", 7, 1.0, "0%"),
-    ):
-        chart = BarChart()
-        chart.type, chart.legend, chart.gapWidth = "col", None, 30
-        chart.title, chart.style = words, 1
-        chart.add_data(Reference(source.ws, min_col=column, min_row=first, max_row=last))
-        chart.set_categories(Reference(source.ws, min_col=1, min_row=first, max_row=last))
-        chart.series[0].graphicalProperties = GraphicalProperties(solidFill="595959")
-        chart.x_axis.number_format, chart.x_axis.delete = "d mmm", False
-        chart.y_axis.delete, chart.y_axis.number_format = False, form
-        chart.y_axis.scaling.min, chart.y_axis.scaling.max = 0, top
-        chart.width, chart.height = 18.3, 5.2
-        sheet.ws.add_chart(chart, f"A{sheet.row}")
-        for row in range(sheet.row, sheet.row + 11):
-            sheet.height(row, 14)
-        sheet.row += 11
+    """Two bar charts, batches and fullness by day, drawn from the sheet of figures; then the cautions."""
+    if first <= last:
+        sheet.height(sheet.row, 8)
+        sheet.row += 1
+        _bars(sheet, "Batches a day", source, 2, first, last)
+        _bars(sheet, f"How full the {figures.busiest} is each day", source, 7, first, last, share=True)
+    paragraph(sheet, "Please mind", SUBTITLE)
+    for words in CAUTIONS:
+        paragraph(sheet, words, SMALL)
+
+
+def _bars(sheet: Sheet, words: str, source: Sheet, column: int, first: int, last: int, share: bool = False) -> None:
+    """One bar chart in dark grey, each bar a day; it stands on rows of its own."""
+    paragraph(sheet, words, SUBTITLE)
+    chart: Any = BarChart()
+    chart.type, chart.legend, chart.gapWidth, chart.style = "col", None, 30, 1
+    chart.add_data(Reference(source.ws, min_col=column, min_row=first, max_row=last))
+    chart.set_categories(Reference(source.ws, min_col=1, min_row=first, max_row=last))
+    chart.series[0].graphicalProperties = GraphicalProperties(solidFill="595959")
+    chart.x_axis.number_format, chart.x_axis.delete = "d mmm", False
+    chart.y_axis.number_format, chart.y_axis.delete = ("0%" if share else "0"), False
+    chart.y_axis.scaling.min, chart.y_axis.scaling.max = 0, (1.0 if share else None)
+    chart.y_axis.majorGridlines.spPr = GraphicalProperties(ln=LineProperties(solidFill="D9D9D9"))
+    if share:
+        chart.y_axis.majorUnit = 0.25
+    for axis in (chart.x_axis, chart.y_axis):
+        axis.txPr = RichText(
+            p=[Paragraph(pPr=ParagraphProperties(defRPr=CharacterProperties(sz=800)), endParaRPr=None)]
+        )
+    chart.width, chart.height = 18.4, 4.6
+    sheet.ws.add_chart(chart, f"A{sheet.row}")
+    for row in range(sheet.row, sheet.row + CHART_ROWS):
+        sheet.height(row, 14)
+    sheet.row += CHART_ROWS

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from scheduler.paper.figures import Figures
-from scheduler.paper.listing import BOLD, DAY, NUMBER, Column, table, title
+from scheduler.paper.listing import DAY, NUMBER, TIME, Column, table, title
 from scheduler.paper.looks import PERCENT, Look
 from scheduler.paper.sheet import Book, Sheet
 from scheduler.season.rules import opening
@@ -22,8 +22,8 @@ def how_full(book: Book, figures: Figures) -> tuple[Sheet, int, int]:
     stations = [figures.busiest, *others] if figures.busiest else others
     wide = max(62, min(100, 560 // max(1, len(stations))))
     columns = [
-        Column("Day", 110, DAY), Column("Batches", 60, NUMBER), Column("Packs packed", 60, NUMBER),
-        Column("People in", 60, NUMBER), Column("Hours paid", 60, Look(size=9, edge="trbl", across="center", form="[h]:mm")),
+        Column("Day", 118, DAY), Column("Batches", 60, NUMBER), Column("Packs packed", 60, NUMBER),
+        Column("People in", 60, NUMBER), Column("Hours paid", 60, TIME),
         Column("People at work", 62, SHARE), *(Column(s, wide, SHARE) for s in stations),
     ]  # fmt: skip
     sheet.columns([c.pixels for c in columns])
@@ -51,6 +51,3 @@ def how_full(book: Book, figures: Figures) -> tuple[Sheet, int, int]:
     table(sheet, columns, cells, empty="No open day.")
     last = sheet.row - 1
     return sheet, last - len(cells) + 1, last
-
-
-__all__ = ["BOLD", "how_full"]

@@ -16,7 +16,7 @@ SMALL = Look(size=8, ink="555555", up="top")
 HEAD = Look(size=9, bold=True, fill="D9D9D9", edge="trbl", up="center")
 TEXT = Look(size=9, edge="trbl", indent=1)
 BOLD = replace(TEXT, bold=True)
-NUMBER = Look(size=9, edge="trbl", across="right", form=WHOLE, wrap=False)
+NUMBER = Look(size=9, edge="trbl", across="right", form=WHOLE, wrap=False, indent=1)
 DAY = Look(size=9, edge="trbl", across="left", form=DATE, wrap=False, indent=1)
 TIME = Look(size=9, edge="trbl", across="center", form=HOURS, wrap=False)
 LETTER = Look(size=9, edge="trbl", across="center")
@@ -64,13 +64,12 @@ def head(sheet: Sheet, columns: Sequence[Column]) -> int:
     return row
 
 
-def rows(sheet: Sheet, columns: Sequence[Column], cells: Sequence[Sequence[object]], strong: Sequence[bool] = ()) -> None:
-    """Write rows under a heading; a row marked strong is bold."""
-    for at, values in enumerate(cells):
+def rows(sheet: Sheet, columns: Sequence[Column], cells: Sequence[Sequence[object]]) -> None:
+    """Write rows under a heading, each as high as its text."""
+    for values in cells:
         row, lines = sheet.row, 1
-        bold = bool(strong) and strong[at]
         for number, (value, column) in enumerate(zip(values, columns, strict=True), 1):
-            look = replace(column.look, bold=True) if bold else column.look
+            look = column.look
             if isinstance(value, str) and look.form != "General":
                 look = replace(look, form="General", wrap=True)
             sheet.put(row, number, value, look)

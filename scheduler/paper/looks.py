@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any, Literal
 
+from openpyxl.cell.cell import Cell
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -22,7 +24,7 @@ class Look:
     italic: bool = False
     ink: str = "000000"
     fill: str = ""
-    pattern: str = "solid"
+    pattern: Literal["solid", "lightUp", "gray125"] = "solid"
     edge: str = ""
     across: str = "left"
     up: str = "center"
@@ -39,14 +41,13 @@ def style_number(scratch: Worksheet, look: Look) -> int:
     A look without a number format is for text and is marked as text, so that a spreadsheet
     program does not turn it into a formula when it is edited.
     """
-    cell = scratch.cell(1, 1)
+    cell: Any = Cell(scratch, 1, 1)  # a new one each time: the workbook keeps its style
     cell.font = Font(name=FONT, size=look.size, bold=look.bold, italic=look.italic, color="FF" + look.ink)
-    cell.fill = PatternFill()
     if look.fill and look.pattern == "solid":
         cell.fill = PatternFill("solid", fgColor="FF" + look.fill)
     elif look.fill:
         cell.fill = PatternFill(look.pattern, fgColor="FF8A8A8A", bgColor="FF" + look.fill)
-    sides = {
+    sides: dict[str, Any] = {
         name: Side("medium" if name[0].upper() in look.edge else "thin", color=LINE)
         for name in ("top", "right", "bottom", "left")
         if name[0] in look.edge.lower()

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from scheduler.demand.lines import Line
 from scheduler.paper.figures import Figures
-from scheduler.paper.listing import DAY, NUMBER, TEXT, Column, table, title
+from scheduler.paper.listing import DAY, NUMBER, Column, table, title
 from scheduler.paper.sheet import Book, Sheet
 from scheduler.paper.words import count, day_short
 from scheduler.plan.types import Fill
@@ -18,15 +18,15 @@ COLUMNS = (
     Column("Product", 110),
     Column("Kind", 62),
     Column("First", 34, replace(NUMBER, across="center")),
-    Column("Due", 98, DAY),
-    Column("Asked", 45, NUMBER),
-    Column("Covered", 55, NUMBER),
-    Column("Short", 45, replace(NUMBER, bold=True)),
+    Column("Due", 116, DAY),
+    Column("Asked", 52, NUMBER),
+    Column("Covered", 62, NUMBER),
+    Column("Short", 52, replace(NUMBER, bold=True)),
     Column("Ready", 84),
-    Column("Packed on", 98, DAY),
-    Column("Packs", 45, NUMBER),
+    Column("Packed on", 116, DAY),
+    Column("Packs", 52, NUMBER),
     Column("From these lots", 250),
-    Column("Sell by", 98, DAY),
+    Column("Sell by", 116, DAY),
 )
 SAID = (
     'A row a packing day. "First" is the priority, 1 before 3. Sell-by is the earliest of what is inside; it counts '
@@ -55,19 +55,12 @@ def _order(figures: Figures, line: Line) -> list[tuple[object, ...]]:
     short = line.asked - covered
     who = line.customer + (" (confirmed)" if line.confirmed else "")
     start = (
-        line.id, who, line.product, line.kind, priority(figures, line.id), due, line.asked, covered, short or None,
+        line.id, who, line.product, line.kind, figures.priority(line.id), due, line.asked, covered, short or None,
         ready(fills, short, due),
     )  # fmt: skip
     parts = [_fill(figures, fill) for fill in fills] or [(None, None, None, None)]
     again = (line.id, *[None] * 9)
     return [(*(again if at else start), *part) for at, part in enumerate(parts)]
-
-
-def priority(figures: Figures, line: str) -> int:
-    order = figures.season.order_by_id.get(line)
-    if order is not None:
-        return order.priority
-    return next(f.priority for f in figures.season.forecasts if f.id == line)
 
 
 def ready(fills: list[Fill], short: int, due: date) -> str:
@@ -90,6 +83,3 @@ def _fill(figures: Figures, fill: Fill) -> tuple[object, ...]:
         made = f", made {day_short(lot.made)}" if lot else ""
         parts.append(f"{draw.pieces:,} {draw.design} from {draw.lot}{made}")
     return (fill.packed, fill.packs, "\n".join(parts), fill.sell_by)
-
-
-__all__ = ["orders", "priority", "ready", "TEXT"]

@@ -22,7 +22,7 @@ from scheduler.paper.listing import (
     title,
 )
 from scheduler.paper.looks import CLOCK, Look
-from scheduler.paper.sheet import Book, Sheet
+from scheduler.paper.sheet import PAGE_POINTS, Book, Sheet
 from scheduler.paper.words import count, day_long, length, span
 from scheduler.plan.summary import paid_minutes
 from scheduler.season.types import Person
@@ -58,9 +58,15 @@ def person_page(book: Book, figures: Figures, person: Person, page_title: str) -
         )
     if person.young:
         paragraph(sheet, "No hot work (young worker).", replace(SMALL, bold=True, ink="000000"))
+    sheet.repeat(1, 1)
     _weeks(sheet, figures, person)
+    page = 1
     for day in own:
+        first = sheet.row
         _day(sheet, figures, person, day.day)
+        if page < first and sheet.points(page) > PAGE_POINTS[False] - 27:
+            sheet.break_before(first)
+            page = first
     return sheet
 
 

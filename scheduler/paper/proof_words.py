@@ -55,11 +55,18 @@ def thumb_sentence(figures: Figures) -> str:
 
 def days_sentence(figures: Figures) -> str:
     """What is known about the single days."""
-    days = figures.plan.days
+    days = [d for d in figures.plan.days if d.batches or d.packing or d.tasks]
     if not days:
         return "No day has any work in it."
     proven = sum(d.proven for d in days)
-    fits = f"All {count(len(days), 'day')} with work fit to the minute"
+    fits = (
+        f"All {count(len(days), 'day')} with work fit to the minute" if len(days) > 1 else "The day fits to the minute"
+    )
     if proven == len(days):
-        return f"{fits}, and none could be run with fewer paid hours."
-    return f"{fits}; for {proven} of them it is proven that no cheaper day exists."
+        return f"{fits}, and it is proven that no cheaper day with the same work exists."
+    return f"{fits}; for {proven} of them it is proven that no cheaper day with the same work exists."
+
+
+def late_sentence(figures: Figures) -> str:
+    """How many packs come after their due day."""
+    return f"{count(figures.summary.late_units, 'pack')} later than the due day, within what the customers accept."

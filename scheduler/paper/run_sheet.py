@@ -36,8 +36,7 @@ PACKED_HEADINGS = ("Product", "Packs planned", "Packs packed", "Remarks")
 OUTCOMES = ("made", "failed", "not started")
 
 HOT_SUGAR = (
-    "Hot sugar burns deeply and sticks: gloves, sleeves, a clear path, cold water at hand, "
-    "visitors behind a barrier."
+    "Hot sugar burns deeply and sticks: gloves, sleeves, a clear path, cold water at hand, visitors behind a barrier."
 )
 PULL_LIMITS = "The pull limits are the kitchen's own. Stop when arms hurt; local rules come first."
 RUN_ORDER = "The run order is help, not a cleaning validation."
@@ -63,6 +62,7 @@ def _head(grid: Grid, figures: Figures, day: DayPlan) -> None:
     kitchen = figures.season.kitchen.name
     sheet.put(1, right, kitchen, RIGHT, wide=rest)
     sheet.height(1, 27)
+    sheet.repeat(1, 1)
     sheet.row = 2
     grid.line(_sentence(figures, day), NOTE)
     if day.batches:
@@ -165,7 +165,8 @@ def _everyone(grid: Grid, figures: Figures, day: DayPlan) -> None:
         heads: list[object] = [f"{s.person}, {span(s.starts, s.ends)}" for s in band]
         grid.boxes(heads, places, [HEAD] * len(band))
         lists: list[object] = [
-            "\n".join(_job_words(j) for j in figures.jobs[day.day] if j.person == s.person) or "nothing set" for s in band
+            "\n".join(_job_words(j) for j in figures.jobs[day.day] if j.person == s.person) or "nothing set"
+            for s in band
         ]
         grid.boxes(lists, places, [LIST] * len(band))
 
@@ -185,9 +186,9 @@ def _other_work(grid: Grid, figures: Figures, day: DayPlan) -> None:
     rows: list[tuple[int, int, str, str, str]] = []
     for task in day.tasks:
         what = {"opening": "Open up", "closing": "Close down", "show": f"Extra hands at {task.note}"}.get(task.kind, "")
-        places = figures.season.places.get(task.station, 1)
+        here = figures.season.places.get(task.station, 1)
         if task.kind == "clean":
-            what = f"Clean the {task.station}" + (f", place {task.place}" if places > 1 else "")
+            what = f"Clean the {task.station}" + (f", place {task.place}" if here > 1 else "")
         note = task.note if task.kind == "clean" else ""
         rows.append((task.starts, task.ends, what, listed(task.people), note))
     many = figures.season.places.get(figures.season.kitchen.packing_station, 1) > 1

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -23,10 +23,6 @@ HEAD = Look(size=8, bold=True, fill="D9D9D9", edge="trbl", across="center", wrap
 DAY = Look(size=8, edge="tb", across="center", wrap=False, form="#,##0")
 LETTERS = Look(size=7, bold=True, edge="tb", across="center", wrap=False, shrink=True)
 GREYS = ((90, "A6A6A6"), (75, "C4C4C4"), (50, "DEDEDE"), (1, "F2F2F2"))  # fullness from, fill
-LEGEND = (
-    "Marks: C closed, H holiday, S show, X show not held, D orders or forecasts due. Numbers beside a design are "
-    "batches; 105 is a full day and more. A day's date leads to its run sheet."
-)
 
 
 def calendar(book: Book, figures: Figures, title_of: Mapping[date, str]) -> Sheet:
@@ -58,7 +54,7 @@ def _block(sheet: Sheet, figures: Figures, block: list[list[date]], title_of: Ma
     season = figures.season
     days = [day for week in block for day in week]
     _heads(sheet, figures, days, title_of)
-    due = defaultdict(int)
+    due: dict[int, int] = defaultdict(int)
     for line in figures.lines.values():
         due[line.due] += 1
     _row(sheet, "Marks", [_marks(figures, day, due) for day in days], days, figures, LETTERS, NAME_BOLD)
@@ -133,7 +129,7 @@ def _marks(figures: Figures, day: date, due: Mapping[int, int]) -> str | None:
 
 
 def _row(
-    sheet: Sheet, name: str, values: list[object], days: list[date], figures: Figures,
+    sheet: Sheet, name: str, values: Sequence[object], days: list[date], figures: Figures,
     look: Look, name_look: Look, shade: bool = False,
 ) -> None:  # fmt: skip
     sheet.put(sheet.row, 1, name, name_look)
@@ -146,5 +142,5 @@ def _row(
         elif shade and isinstance(value, int):
             own = replace(own, fill=next((grey for least, grey in GREYS if value >= least), ""))
         sheet.put(sheet.row, 2 + at, value, own)
-    sheet.height(sheet.row, 14)
+    sheet.height(sheet.row, 16)
     sheet.row += 1

@@ -12,6 +12,7 @@ import re
 import zipfile
 from datetime import date, datetime
 from itertools import groupby
+from typing import Any, cast
 from xml.sax.saxutils import escape
 
 from openpyxl import Workbook
@@ -27,7 +28,7 @@ from scheduler.paper.text import clean
 
 PAPERS = {"A4": 9, "Letter": 1}
 PAGE_PIXELS = {False: 700, True: 1040}  # width of a page at full size: upright, landscape
-PAGE_POINTS = {False: 760.0, True: 515.0}  # its height, margins taken off, on the shorter of A4 and Letter
+PAGE_POINTS = {False: 700.0, True: 515.0}  # its height, margins taken off, on the shorter of A4 and Letter
 DAY_ZERO = date(1899, 12, 30).toordinal()  # day numbers of a workbook count from here
 TALLEST = 409.0  # points, the highest row that a workbook can have
 
@@ -43,7 +44,7 @@ class Book:
         if paper not in PAPERS:
             raise ValueError(f"paper {paper!r} is not known; use {' or '.join(PAPERS)}")
         self.paper, self.footer = paper, footer
-        self.book = Workbook()
+        self.book = cast(Any, Workbook())
         self.book.remove(self.book.worksheets[0])
         self.book._named_styles["Normal"].font = Font(name=FONT, size=10)  # sets the width of a column's unit
         self.book._fonts[0] = Font(name=FONT, size=10)
@@ -105,7 +106,7 @@ class Book:
 class Sheet:
     """One sheet, written from top to bottom; rows and columns count from 1."""
 
-    def __init__(self, book: Book, ws: Worksheet, landscape: bool) -> None:
+    def __init__(self, book: Book, ws: Any, landscape: bool) -> None:
         self.book, self.ws = book, ws
         self.title = ws.title
         self.row = 1  # next free row
