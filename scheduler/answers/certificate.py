@@ -21,6 +21,8 @@ KINDS = (
     "people's hours",
     "pulls",
     "packing minutes",
+    "people at once",
+    "shows",
 )
 
 

@@ -60,6 +60,11 @@ def short_packs(plan: Plan) -> dict[str, int]:
     return {s.line: s.packs for s in plan.shortfalls if s.packs > 0}
 
 
+def missed_shows(season: Season, plan: Plan) -> frozenset[tuple[int, str]]:
+    """Shows that the plan gives up: (day, name)."""
+    return frozenset((season.index(day.day), name) for day in plan.days for name in day.missed_shows)
+
+
 def search(season: Season, demand: Demand, plan: Plan) -> Iterator[Found]:
     """Every window and limit that proves at least one piece missing from a line that is short."""
     short = short_packs(plan)
@@ -70,7 +75,7 @@ def search(season: Season, demand: Demand, plan: Plan) -> Iterator[Found]:
         spans = [s for line in demand.lines if (s := span(line, {d.name for d in designs}, free))]
         if not any(s.line.id in short for s in spans):
             continue
-        for limit in known_limits.limits_for(season, designs, free):
+        for limit in known_limits.limits_for(season, designs, free, missed_shows(season, plan)):
             yield from _windows(season, demand, limit, spans, free, short)
     yield from _packing_windows(season, demand, free, short)
 
@@ -304,7 +309,7 @@ def _only_inside(season: Season, demand: Demand, found: Found, plan: Plan) -> Fo
     if limit.kind == "packing minutes":
         return found
     designs = [season.design_by_name[u.name] for u in found.uses]
-    for narrower in known_limits.limits_for(season, designs, free):
+    for narrower in known_limits.limits_for(season, designs, free, missed_shows(season, plan)):
         same = (narrower.kind, narrower.unit, narrower.people) == (limit.kind, limit.unit, limit.people)
         if same and (limit.people or narrower.what == limit.what):
             inside = list(found.spans)

@@ -36,10 +36,15 @@ class Limit:
     until_packed: bool = False  # the time until the last packing day counts too
 
 
-def limits_for(season: Season, designs: list[Design], free: int, pieces_only: bool = False) -> Iterator[Limit]:
-    """Every limit that batches of these designs share, on days from ``free`` on."""
+def limits_for(
+    season: Season, designs: list[Design], free: int, missed: frozenset[tuple[int, str]] = frozenset()
+) -> Iterator[Limit]:
+    """Every limit that batches of these designs share, on days from ``free`` on; shows in ``missed`` are given up."""
     days = [t for t in range(free, season.day_count) if rules.opening(season, season.days[t]) is not None]
     yield pours(season, designs, days)
+    yield people_at_once(season, designs, days)
+    if season.shows:
+        yield shows(season, designs, days, missed)
     for station in season.stations:
         yield from at_station(season, designs, days, station.name)
     for group in groups(season, designs):
@@ -53,20 +58,26 @@ def pours(season: Season, designs: list[Design], days: list[int]) -> Limit:
 
     batches = (last - first) / spacing + 1. Example: 8:20 to 15:20, spacing 45: 420 / 45 + 1 = 10.
     """
-    amounts = {t: pours_a_day(season, designs, t) for t in days}
+    amounts = {t: work.pours_a_day(season, designs, t) for t in days}
     return Limit("pours a day", "", (), "batches", {d.name: 1 for d in designs}, {"the kitchen": amounts})
 
 
-def pours_a_day(season: Season, designs: list[Design], t: int) -> int:
-    """Most batches of these designs that can be poured on a day, by stations alone."""
-    today = [d for d in designs if work.makeable(season, d, t)]
-    if not today:
-        return 0
-    start = work.first_pour(season, t)
-    assert start is not None
-    lasts = max(work.last_pour(season, d, t) for d in today)
-    single = any(s.places == 1 for s in season.stations)
-    return (lasts - start) // work.spacing(season, today) + 1 if single else lasts - start + 1
+def people_at_once(season: Season, designs: list[Design], days: list[int]) -> Limit:
+    """`people at once`: as `pours a day`, where those who are in can't do both batches' stages at a time.
+
+    Example: four people, rolling takes three and the table two: not at the same minute.
+    """
+    amounts = {t: work.pours_a_day(season, designs, t, work.here_on(season, t)) for t in days}
+    return Limit("people at once", "", (), "batches", {d.name: 1 for d in designs}, {"the kitchen": amounts})
+
+
+def shows(season: Season, designs: list[Design], days: list[int], missed: frozenset[tuple[int, str]]) -> Limit:
+    """`shows`: as `people at once`, with the pours of the day's shows at their hours."""
+    amounts = {}
+    for t in days:
+        given_up = frozenset(name for day, name in missed if day == t)
+        amounts[t] = work.pours_around_shows(season, designs, t, work.here_on(season, t), given_up)
+    return Limit("shows", "", (), "batches", {d.name: 1 for d in designs}, {"the kitchen": amounts})
 
 
 def at_station(season: Season, designs: list[Design], days: list[int], station: str) -> Iterator[Limit]:
@@ -199,7 +210,7 @@ def people_hours(season: Season, designs: list[Design], days: list[int]) -> Limi
     """
     kitchen = season.kitchen
     duty = kitchen.opening_minutes * kitchen.opening_people + kitchen.closing_minutes * kitchen.closing_people
-    most = max((pours_a_day(season, list(season.designs), t) for t in days), default=0)
+    most = max((work.pours_a_day(season, list(season.designs), t) for t in days), default=0)
     share = duty // most if most else 0
     each = {}
     for design in designs:

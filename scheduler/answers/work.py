@@ -165,37 +165,112 @@ def makeable(season: Season, design: Design, t: int) -> bool:
     return not barred and last_pour(season, design, t) >= start
 
 
-def spacing(season: Season, designs: list[Design]) -> int:
-    """Least minutes between two pours of these designs, by stations with one place; at least 1.
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A stage at a fixed offset from the pour, and how much of what it holds: station places and people."""
+
+    starts: int
+    ends: int
+    station: str
+    people: tuple[tuple[frozenset[str], int], ...]  # (who can, how many)
+
+
+def here_on(season: Season, t: int) -> frozenset[str]:
+    """Everyone who can be in on a day."""
+    return frozenset(p.name for p in season.crew if working(season, p, t) > 0)
+
+
+def staffed(season: Season, design: Design, here: frozenset[str]) -> bool:
+    """Whether those who are in are enough for each stage of a batch on its own."""
+    return all(_fits(season, [h], here) for h in fixed(season, design, whole=True))
+
+
+def closest(season: Season, before: Design, after: Design, here: frozenset[str] | None = None) -> int:
+    """Least minutes from one pour to the next, by the places of stations and (``here``) by the people in.
 
     Counts stages up to the first that may wait a varying time: until then every stage is at
-    a fixed offset from the pour. A gap is ruled out where two stages would share a place.
-    Example: kettle 45 minutes, one place: 45.
+    a fixed offset from the pour. A gap is ruled out where two stages need more places, or more
+    people able, than there are. Example: kettle 45 minutes, one place: 45.
     """
-    single = {s.name for s in season.stations if s.places == 1}
-    fixed = [_fixed(rules.recipe(season, d), single) for d in designs]
-    return min((_pair(a, b) for a in fixed for b in fixed), default=1)
+    known: dict[object, int] = season.__dict__.setdefault("_closest", {})
+    key = (before.name, after.name, here)
+    if key not in known:
+        first, second = fixed(season, before), fixed(season, after)
+        barred = [(a, b) for a in first for b in second if not _fits(season, [a, b], here)]
+        gap, moved = 0, True
+        while moved:
+            moved = False
+            for a, b in barred:
+                if a.starts < b.ends + gap and b.starts + gap < a.ends:
+                    gap, moved = a.ends - b.starts, True
+        known[key] = gap
+    return known[key]
 
 
-def _fixed(needs: tuple[StageNeed, ...], single: set[str]) -> list[tuple[str, int, int]]:
+def spacing(season: Season, before: list[Design], after: list[Design], here: frozenset[str] | None = None) -> int:
+    """Least minutes between a pour of some designs and the next one of others."""
+    return min((closest(season, a, b, here) for a in before for b in after), default=0)
+
+
+def fixed(season: Season, design: Design, whole: bool = False) -> list[Held]:
+    """The stages of a design that are at a fixed offset from its pour (or all of them)."""
     out, offset = [], 0
-    for i, need in enumerate(needs):
-        if i and need.wait_to != need.wait_from:
+    for i, need in enumerate(rules.recipe(season, design)):
+        if i and need.wait_to != need.wait_from and not whole:
             break
         offset += need.wait_from if i else 0
-        if need.station in single:
-            out.append((need.station, offset, offset + need.minutes))
+        people = tuple((able(season, role), role.people) for role in need.roles)
+        out.append(Held(offset, offset + need.minutes, need.station, people))
         offset += need.minutes
     return out
 
 
-def _pair(first: list[tuple[str, int, int]], second: list[tuple[str, int, int]]) -> int:
-    """Least gap from the first pour to the second at which no two stages share a place."""
-    gap, moved = 0, True
-    while moved:
-        moved = False
-        for station, a, b in first:
-            for other, c, d in second:
-                if station == other and a < d + gap and c + gap < b:
-                    gap, moved = b - c, True
-    return max(1, gap)
+def _fits(season: Season, together: list[Held], here: frozenset[str] | None) -> bool:
+    """Whether stages can run at the same minute: places, and for each group of people those who need them."""
+    for station in {h.station for h in together}:
+        if sum(h.station == station for h in together) > season.places[station]:
+            return False
+    if here is None:
+        return True
+    needs = [(who & here, count) for h in together for who, count in h.people]
+    return all(sum(n for who, n in needs if who <= group) <= len(group) for group in [here, *(who for who, _ in needs)])
+
+
+def pours_between(from_minute: int, to_minute: int, apart: int) -> int:
+    """Pours in a stretch, ends included. Example: 8:20 to 15:20, 45 apart: 420 / 45 + 1 = 10."""
+    if to_minute < from_minute:
+        return 0
+    return (to_minute - from_minute) // max(1, apart) + 1
+
+
+def pours_a_day(season: Season, designs: list[Design], t: int, here: frozenset[str] | None = None) -> int:
+    """Most batches of these designs that can be poured on a day: by stations, and by who is in."""
+    today = [d for d in designs if makeable(season, d, t) and (here is None or staffed(season, d, here))]
+    start = first_pour(season, t)
+    if not today or start is None:
+        return 0
+    return pours_between(start, max(last_pour(season, d, t) for d in today), spacing(season, today, today, here))
+
+
+def pours_around_shows(
+    season: Season, designs: list[Design], t: int, here: frozenset[str], missed: frozenset[str]
+) -> int:
+    """Most batches of these designs on a day whose shows are held: before, at and after each show's pour.
+
+    Example: show at 11:00, 60 apart, 8:20 to 15:20: 2 before (by 10:00), 1 at it, 4 after (from 12:00).
+    """
+    today = [d for d in designs if makeable(season, d, t) and staffed(season, d, here)]
+    shows = [s for s in rules.shows_on(season, season.days[t]) if s.name not in missed]
+    start = first_pour(season, t)
+    if not today or start is None:
+        return 0
+    apart = spacing(season, today, today, here)
+    count, from_minute = 0, start
+    for show in shows:
+        fit = [d for d in season.designs if rules.fits_show(d, show)]
+        if not fit:
+            continue
+        count += pours_between(from_minute, show.starts - spacing(season, today, fit, here), apart)
+        count += any(d in fit for d in today)
+        from_minute = max(from_minute, show.starts + spacing(season, fit, today, here))
+    return count + pours_between(from_minute, max(last_pour(season, d, t) for d in today), apart)

@@ -63,7 +63,7 @@ class _Check:
         if strangers:
             yield f'"people" names {", ".join(strangers)}, who is not in the crew.'
             return
-        given = given_by(self.r, self.kind, what, people, self.unit, self._designs(), self.today)
+        given = given_by(self.r, self.plan, self.kind, what, people, self.unit, self._designs(), self.today)
         if given is None:
             yield f'"what" is {self.stated["what"]!r}: the season has no such limit.'
             return

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from scheduler.audit.readings import Reading, Step
-from scheduler.season.types import Design, Person, Role
+from scheduler.plan.types import Plan
+from scheduler.season.types import Design, Person, Role, Show
 
 UNITS = {
     "no day in the window": ("batches",),
@@ -18,6 +19,8 @@ UNITS = {
     "leaders": ("minutes", "batches"),
     "people able": ("minutes",),
     "people's hours": ("seconds",),
+    "people at once": ("batches",),
+    "shows": ("batches",),
     "pulls": ("pulls",),
     "packing minutes": ("seconds",),
 }
@@ -37,12 +40,18 @@ class Given:
 
 
 def given_by(
-    r: Reading, kind: str, what: str, people: tuple[str, ...], unit: str, names: list[str], today: date
+    r: Reading, plan: Plan, kind: str, what: str, people: tuple[str, ...], unit: str, names: list[str], today: date
 ) -> Given | None:
     """The limit of a kind for some designs, on days from today on; None where there is no such limit."""
     sums = _Sums(r, names, today)
     if kind in ("no day in the window", "supplies", "pours a day"):
         return Given(dict.fromkeys(names, 1), {KITCHEN: {d: sums.pours(names, d) for d in sums.days}})
+    if kind == "people at once":
+        return Given(dict.fromkeys(names, 1), {KITCHEN: {d: sums.pours(names, d, True) for d in sums.days}})
+    if kind == "shows":
+        given_up: dict[date, set[str]] = {d.day: set(d.missed_shows) for d in plan.days}
+        amounts = {d: sums.show_pours(names, d, given_up.get(d, set())) for d in sums.days}
+        return Given(dict.fromkeys(names, 1), {KITCHEN: amounts})
     if kind == "station minutes":
         return sums.station(what, unit) if what in r.season.places else None
     if kind == "people able":
@@ -64,9 +73,19 @@ class _Moment:
     after: int  # minutes from its end to the end of the batch, waits at their shortest
 
 
+def _overlap(before: _Moment, after: _Moment, gap: int) -> bool:
+    begins = after.early + gap
+    return begins < before.early + before.step.minutes and before.early < begins + after.step.minutes
+
+
+def _suits(design: Design, show: Show) -> bool:
+    return design.difficulty <= show.hardest and design.strength <= show.strongest and not design.allergens
+
+
 class _Sums:
     def __init__(self, r: Reading, names: list[str], today: date) -> None:
         self.r, self.names = r, names
+        self._pairs: dict[tuple[str, str, frozenset[str] | None], int] = {}
         span = (r.kitchen.last_day - today).days + 1
         every = [today + timedelta(days=i) for i in range(span)]
         self.days = [d for d in every if r.hours(d) is not None]
@@ -105,40 +124,79 @@ class _Sums:
                 return False
         return self.latest_pour(name, day) >= self.day_span(day)[0]
 
-    def pours(self, names: list[str], day: date) -> int:
+    def pours(self, names: list[str], day: date, people: bool = False) -> int:
         """Batches a day by how close two pours can be."""
-        today = [n for n in names if self.can_make(n, day)]
+        here = self.here(day) if people else None
+        today = self.today(names, day, here)
         if not today:
             return 0
         room = max(self.latest_pour(n, day) for n in today) - self.day_span(day)[0]
-        if all(s.places != 1 for s in self.r.season.stations):
-            return room + 1
-        return room // self.closest(today) + 1
+        return room // max(1, self.apart(today, today, here)) + 1
 
-    def closest(self, names: list[str]) -> int:
-        """Minutes between two pours: tried one after the other until no place is taken twice."""
-        gaps = []
-        for a in names:
-            for b in names:
-                gap = 0
-                while self._clash(a, b, gap):
-                    gap += 1
-                gaps.append(gap)
-        return max(1, min(gaps))
+    def today(self, names: list[str], day: date, here: frozenset[str] | None) -> list[str]:
+        """Designs that can be made on a day, with people enough for each of their stages."""
+        today = [n for n in names if self.can_make(n, day)]
+        if here is None:
+            return today
+        return [n for n in today if all(self.together([m], here, n, n) for m in self.moments(n))]
 
-    def _clash(self, a: str, b: str, gap: int) -> bool:
-        places = self.r.season.places
-        for m in self._sure(a):
-            for n in self._sure(b):
-                if m.step.station == n.step.station and places[m.step.station] == 1:
-                    begins = n.early + gap
-                    if begins < m.early + m.step.minutes and m.early < begins + n.step.minutes:
-                        return True
-        return False
+    def show_pours(self, names: list[str], day: date, missed: set[str]) -> int:
+        """Batches a day when each show's batch is poured at its hour: counted minute by minute."""
+        here = self.here(day)
+        today = self.today(names, day, here)
+        if not today:
+            return 0
+        first, last = self.day_span(day)[0], max(self.latest_pour(n, day) for n in today)
+        gap, count = max(1, self.apart(today, today, here)), 0
+        held = sorted((s for s in self.r.shows(day) if s.name not in missed), key=lambda s: (s.starts, s.name))
+        for show in held:
+            fit = [n for n, d in self.designs.items() if _suits(d, show)]
+            if fit:
+                count += len(range(first, show.starts - self.apart(today, fit, here) + 1, gap))
+                count += 1 if set(fit) & set(today) else 0
+                first = max(first, show.starts + self.apart(fit, today, here))
+        return count + len(range(first, last + 1, gap))
+
+    def here(self, day: date) -> frozenset[str]:
+        return frozenset(p.name for p in self.r.season.crew if self.work_minutes(p, day) > 0)
+
+    def apart(self, before: list[str], after: list[str], here: frozenset[str] | None) -> int:
+        """Minutes between two pours: tried one after the other until nothing is wanted twice."""
+        return min((self._pair(a, b, here) for a in before for b in after), default=0)
+
+    def _pair(self, a: str, b: str, here: frozenset[str] | None) -> int:
+        if (a, b, here) not in self._pairs:
+            clashes = [
+                (m, n) for m in self._sure(a) for n in self._sure(b) if not self.together([m, n], here, a, b)
+            ]
+            gap = 0
+            while any(_overlap(m, n, gap) for m, n in clashes):
+                gap += 1
+            self._pairs[a, b, here] = gap
+        return self._pairs[a, b, here]
+
+    def together(self, moments: list[_Moment], here: frozenset[str] | None, *names: str) -> bool:
+        """Whether there are places and people for these stages at the same minute."""
+        stations = [m.step.station for m in moments]
+        if any(stations.count(s) > self.r.season.places[s] for s in stations):
+            return False
+        if here is None:
+            return True
+        wanted: list[tuple[set[str], int]] = []
+        for moment, name in zip(moments, names, strict=False):
+            for role in moment.step.roles:
+                wanted.append((set(self.who_can(role, self.designs[name])) & here, role.people))
+        groups = [set(here)] + [group for group, _ in wanted]
+        return not any(sum(n for who, n in wanted if who <= group) > len(group) for group in groups)
 
     def _sure(self, name: str) -> list[_Moment]:
-        """Stages whose offset from the pour is fixed."""
-        return [m for m in self.moments(name) if m.early == m.late]
+        """Stages at a fixed offset from the pour: those before the first that may wait more or less."""
+        out = []
+        for moment in self.moments(name):
+            if moment.early != moment.late:
+                break
+            out.append(moment)
+        return out
 
     def kept(self, wanted: Callable[[Step, str], bool], alone: bool, pause: int) -> dict[str, int]:
         """Minutes a batch keeps a place or person, short absences that nobody can use counted in."""
