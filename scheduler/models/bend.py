@@ -8,15 +8,15 @@ limit, which is how the choices on the frontier between them are found and prove
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
 from ortools.sat.python import cp_model
 from scheduler.models import engine
 from scheduler.models.engine import Answer, Limits
-from scheduler.models.facts import Facts
-from scheduler.models.limits import DayLimits
+from scheduler.models.facts import Facts, Stretch
+from scheduler.models.limits import Clause, DayLimits
 from scheduler.models.season import Board, Expression
 from scheduler.models.season_solve import build
 from scheduler.plan.changes import BATCH, DAY_ON_OR_OFF, HOURS, PACKING, notice
@@ -34,11 +34,13 @@ class Bend:
     """
 
     board: Board
+    limits: DayLimits
     before: Mapping[int, DayPlan]
     today: date
     absent: frozenset[tuple[str, int]]
     changes: cp_model.IntVar = field(init=False)
     short: cp_model.IntVar = field(init=False)
+    _said: set[tuple[int, Clause]] = field(default_factory=set)
 
     def __post_init__(self) -> None:
         model = self.board.model
@@ -119,39 +121,57 @@ class Bend:
             engine.hint(model, hints)
         return engine.solve(model, limits, confirm_infeasible=False)
 
-    def bar(self, t: int, batches: Mapping[str, int], people: frozenset[str]) -> None:
-        """Never again these batches (or more of them) on a day with only these people."""
-        model = self.board.model
-        ways: list[cp_model.IntVar] = []
-        for design, count in batches.items():
-            var = self.board.make.get((design, t))
-            if var is not None:
-                fewer = model.new_bool_var("")
-                model.add(var <= count - 1).only_enforce_if(fewer)
-                ways.append(fewer)
-        ways += [self.board.comes[name, t] for name in self.board.facts.hands[t] if name not in people]
-        model.add_bool_or(ways)
+    def learn(self, t: int, designs: Sequence[str]) -> None:
+        """These batches do not fit on a day, whoever comes: nor do harder ones, nor on days that offer less."""
+        self.limits.learn(t, designs)
+        for day in self.board.facts.days:
+            for clause in self.limits.cuts(day):
+                if (day, clause) not in self._said:
+                    self._said.add((day, clause))
+                    ways = [self._fewer(self.board.batches(day, names), count) for names, count in clause]
+                    self.board.model.add_bool_or(ways)
 
-    def bar_packing(self, t: int, packs: Mapping[str, int], batches: Mapping[str, int], people: frozenset[str]) -> None:
-        """Never again this packing (or more) beside these batches (or more) with only these people."""
-        model = self.board.model
-        ways: list[cp_model.IntVar] = []
-        counted = [(self.board.make.get((d, t)), n) for d, n in batches.items()]
-        counted += [(self.board.pack.get((p, t)), n) for p, n in packs.items()]
-        for var, count in counted:
-            if var is not None and count > 0:
-                fewer = model.new_bool_var("")
-                model.add(var <= count - 1).only_enforce_if(fewer)
-                ways.append(fewer)
-        ways += [self.board.comes[name, t] for name in self.board.facts.hands[t] if name not in people]
-        model.add_bool_or(ways)
+    def bar(self, t: int, designs: Sequence[str], people: frozenset[str]) -> None:
+        """Never again these batches (or more of them) with only these people, on days that offer no more."""
+        facts = self.board.facts
+        for day in facts.days:
+            if facts.hours(day) == facts.hours(t) and all(
+                _inside(facts.hands[day][n], facts.hands[t][n]) for n in people if n in facts.hands[day]
+            ):
+                self.board.model.add_bool_or(self._ways_out(day, designs, people))
+
+    def bar_packing(self, t: int, designs: Sequence[str], people: frozenset[str], seconds: int) -> None:
+        """At most so many seconds of packing beside these batches (or more) with only these people."""
+        model, products = self.board.model, self.board.facts.season.product_by_name
+        less = model.new_bool_var("")
+        packing = [products[p].packing_seconds * var for (p, day), var in self.board.pack.items() if day == t]
+        model.add(sum(packing) <= seconds).only_enforce_if(less)
+        model.add_bool_or([less, *self._ways_out(t, designs, people)])
+
+    def _ways_out(self, t: int, designs: Sequence[str], people: frozenset[str]) -> list[cp_model.IntVar]:
+        """Fewer batches of some design, or somebody else comes."""
+        ways = [
+            self._fewer(self.board.make[design, t], count)
+            for design, count in sorted(Counter(designs).items())
+            if (design, t) in self.board.make
+        ]
+        return ways + [self.board.comes[name, t] for name in self.board.facts.hands[t] if name not in people]
+
+    def _fewer(self, batches: Expression, count: int) -> cp_model.IntVar:
+        fewer = self.board.model.new_bool_var("")
+        self.board.model.add(batches <= count - 1).only_enforce_if(fewer)
+        return fewer
+
+
+def _inside(one: Stretch, other: Stretch) -> bool:
+    return other.starts <= one.starts and one.ends <= other.ends and one.longest <= other.longest
 
 
 def bend(
     facts: Facts, limits: DayLimits, before: Mapping[int, DayPlan], absent: frozenset[tuple[str, int]], today: date
 ) -> Bend:
     """The model of all plans from today on, with changes counted against the days before."""
-    return Bend(build(facts, limits), before, today, absent)
+    return Bend(build(facts, limits), limits, before, today, absent)
 
 
 def _missing(board: Board) -> list[Expression]:

@@ -6,22 +6,22 @@ changes, and levels between; at each the other figure is then made least, too.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 
 from ortools.sat.python import cp_model
 from scheduler.demand.build import build_demand
-from scheduler.models.bend import Bend, bend
-from scheduler.models.engine import Answer, Limits
+from scheduler.models.bend import MISSED_SHOW, PROTECTED, Bend, bend
+from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits
 from scheduler.models.mend import Mended, Mender
 from scheduler.models.result import stages_of
 from scheduler.models.season_hint import hints_from
 from scheduler.plan.lots import allocate
-from scheduler.plan.types import DayPlan, Plan
+from scheduler.plan.types import DayPlan, Plan, Shortfall
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.rules import presence
 from scheduler.season.types import Season
@@ -79,17 +79,14 @@ class Found:
 
 
 def frontier(ahead: Ahead, effort: float, most: int, say: Callable[[str], None]) -> Iterator[Found]:
-    """Plans between the fewest changes and the least short, at most so many."""
+    """Plans between the fewest changes and no more short than before, at most so many."""
     search = _Search(ahead, effort)
-    first = search.at(None)
+    first = search.at(lambda: None)
     if first is None:
         return
     yield first
-    goal = search.floor(first)
-    if first.short <= goal:
-        return
-    last = search.at(goal)
-    if last is None:
+    last = search.at(search.floor)
+    if last is None or last.short >= first.short:
         return
     yield last
     gaps, count = [(first, last)], 2
@@ -100,15 +97,16 @@ def frontier(ahead: Ahead, effort: float, most: int, say: Callable[[str], None])
         if level <= lower.short or lower.least_points <= upper.least_points:
             continue
         say(f"looking for a plan between {upper.least_points} and {lower.least_points} points")
-        between = search.at(level)
-        if between is not None:
+        between = search.at(lambda level=level: level)  # type: ignore[misc]
+        if between is not None and between.short < upper.short:
             yield between
             count += 1
-            if between.short < upper.short:
-                gaps.append((upper, between))
+            gaps += [(upper, between), (between, lower)]
 
 
 class _Search:
+    """The bent season and what is known of the old plan in it."""
+
     def __init__(self, ahead: Ahead, effort: float) -> None:
         self.ahead = ahead
         self.limits = Limits(effort=effort)
@@ -116,40 +114,39 @@ class _Search:
         absent = frozenset((name, ahead.season.index(day)) for name, day in ahead.absent)
         self.bend: Bend = bend(facts, DayLimits(facts), ahead.before, absent, ahead.today)
         self.mender = Mender(facts, ahead.before)
-        self.hints: Mapping[cp_model.IntVar, int] = self._old()
-
-    def _old(self) -> dict[cp_model.IntVar, int]:
-        ahead = self.ahead
         days = tuple(ahead.before.values())
-        given = allocate(ahead.season, ahead.facts.demand, days)
-        return hints_from(self.bend.board, days, given)
+        given = allocate(ahead.season, facts.demand, days)
+        self.hints: Mapping[cp_model.IntVar, int] = hints_from(self.bend.board, days, given)
 
-    def floor(self, first: Found) -> int:
-        """The least that can be short, as far as the effort goes."""
-        answer = self.bend.least(self.bend.short, self.limits, self.hints, short=first.short)
-        if not answer.status.solved:
-            return first.short
-        assert answer.objective is not None
-        return answer.objective
+    def floor(self) -> int | None:
+        """What was short before the news, or the least that can be short now, where that is more."""
+        answer = self.bend.least(self.bend.short, self.limits, self.hints)
+        if answer.objective is None:
+            return None
+        return max(answer.objective, self._short(self.ahead.plan.shortfalls, self.ahead.before.values()))
 
-    def at(self, short: int | None) -> Found | None:
+    def _short(self, shortfalls: Iterable[Shortfall], days: Iterable[DayPlan]) -> int:
+        """What is short in the measure of the bend: promised packs first, shows given up most."""
+        promised = {line.id: line.confirmed for line in self.ahead.facts.demand.lines}
+        weights = (s.weighted * (PROTECTED if promised[s.line] else 1) for s in shortfalls if s.line in promised)
+        return sum(weights) + MISSED_SHOW * sum(len(d.missed_shows) for d in days)
+
+    def at(self, level: Callable[[], int | None]) -> Found | None:
         """Fewest changes with at most so much short; then the least short with no more changes."""
-        for _ in range(TRIES):
+        for number in range(TRIES):
+            short = level()
             fewest = self.bend.least(self.bend.changes, self.limits, self.hints, short=short)
-            if not fewest.status.solved:
+            if fewest.objective is None or fewest.bound is None:
                 return None
-            assert fewest.objective is not None and fewest.bound is not None
-            variables = self.bend.board.variables()
-            answer = self.bend.least(
-                self.bend.short, self.limits, {v: fewest[v] for v in variables}, changes=fewest.objective, short=short
-            )
+            whole = {v: fewest[v] for v in self.bend.board.variables()}
+            answer = self.bend.least(self.bend.short, self.limits, whole, changes=fewest.objective, short=short)
             answer = answer if answer.status.solved else fewest
-            mended = self.mender.mend(self.bend, answer)
+            mended = self.mender.mend(self.bend, answer, settle=number == TRIES - 1)
             if mended is not None:
-                return self._found(mended, answer, fewest.bound)
+                return self._found(mended, fewest.bound)
         return None
 
-    def _found(self, mended: Mended, answer: Answer, bound: int) -> Found:
+    def _found(self, mended: Mended, bound: int) -> Found:
         ahead = self.ahead
         season, facts = ahead.season, ahead.facts
         days = tuple(mended.days[t] for t in sorted(mended.days))
@@ -166,4 +163,4 @@ class _Search:
             from_day=ahead.today,
             from_minute=ahead.minute,
         )
-        return Found(plan, answer[self.bend.short], bound, self.mender.certain)
+        return Found(plan, self._short(given.shortfalls, given.days), bound, self.mender.certain)

@@ -17,7 +17,7 @@ from scheduler.models.facts import Facts
 from scheduler.models.limits import request_with_all
 from scheduler.models.season import Wish
 from scheduler.models.season_solve import read
-from scheduler.plan.request import DayRequest, Hand
+from scheduler.plan.request import DayRequest
 from scheduler.plan.types import Batch, DayPlan
 
 DAY_EFFORT = 2.0
@@ -40,8 +40,11 @@ class Mender:
     certain: bool = True
     fitted: dict[DayRequest, DayAnswer] = field(default_factory=dict)
 
-    def mend(self, bend: Bend, answer: Answer) -> Mended | None:
-        """All days of an answer, or None where one does not fit; the model has learnt why then."""
+    def mend(self, bend: Bend, answer: Answer, settle: bool = False) -> Mended | None:
+        """All days of an answer, or None where one does not fit; the model has learnt why then.
+
+        With ``settle`` such a day gets less work instead, until it fits.
+        """
         wish = read(bend.board, answer)
         changed = [t for t in self.facts.days if self.differs(t, wish)]
         book = Book(self.facts, {t: d for t, d in self.before.items() if t not in changed})
@@ -50,10 +53,12 @@ class Mender:
                 continue
             request = self._request(book, wish, t)
             plan = self._fit(request).plan
-            if plan is None:
+            if plan is None and not settle:
                 self._learn(bend, request, t)
                 return None
-            book.days[t] = self._named(t, plan)
+            plan = plan or self._lighter(book, request, t)
+            if plan is not None:
+                book.days[t] = self._named(t, plan)
         return Mended({t: d for t, d in book.days.items() if t in set(self.facts.days)}, wish)
 
     def differs(self, t: int, wish: Wish) -> bool:
@@ -98,18 +103,56 @@ class Mender:
             self.fitted[request] = fit_day(self.facts.season, request, Limits(effort=DAY_EFFORT))
         return self.fitted[request]
 
+    def _fits(self, request: DayRequest) -> Status:
+        if request not in self.fitted:
+            self.fitted[request] = fit_day(self.facts.season, request, Limits(effort=DAY_EFFORT), "any")
+        return self.fitted[request].status
+
     def _learn(self, bend: Bend, request: DayRequest, t: int) -> None:
-        """Bar what did not fit: for good where it can't fit with all hours that people have, else as asked."""
-        batches, packs = Counter(request.designs), dict(request.packing)
+        """Bar what did not fit: for good where it is proven, else in these circumstances."""
         people = frozenset(h.person for h in request.hands)
-        widest = request_with_all(self.facts, t, request.designs)
-        hands: tuple[Hand, ...] = tuple(h for h in widest.hands if h.person in people)
-        bare = replace(request, packing=(), hands=hands, keep=None)
-        if batches and self._fit(bare).status is Status.INFEASIBLE:
-            bend.bar(t, batches, people)
+        everyone = request_with_all(self.facts, t, request.designs)
+        if request.designs and self._fits(everyone) is Status.INFEASIBLE:
+            bend.learn(t, self._smallest(everyone))
             return
-        self.certain = self.certain and self._fit(replace(bare, packing=request.packing)).status is Status.INFEASIBLE
-        bend.bar_packing(t, packs, batches, people)
+        these = replace(everyone, hands=tuple(h for h in everyone.hands if h.person in people))
+        if request.designs and self._fits(these) is Status.INFEASIBLE:
+            bend.bar(t, self._smallest(these), people)
+            return
+        self.certain = False
+        products = self.facts.season.product_by_name
+        seconds = sum(products[p].packing_seconds * n for p, n in request.packing)
+        if seconds and self._fits(replace(request, packing=())).solved:
+            bend.bar_packing(t, request.designs, people, seconds * 85 // 100)
+        else:
+            bend.bar_packing(t, request.designs, people, -1)
+
+    def _smallest(self, request: DayRequest) -> tuple[str, ...]:
+        """Batches taken away as long as the rest is still proven not to fit."""
+        left = list(request.designs)
+        for design in request.designs:
+            fewer = left.copy()
+            fewer.remove(design)
+            if fewer and self._fits(replace(request, designs=tuple(fewer))) is Status.INFEASIBLE:
+                left = fewer
+        return tuple(left)
+
+    def _lighter(self, book: Book, request: DayRequest, t: int) -> DayPlan | None:
+        """The day with fewer packs, then fewer batches, and help from whoever can come at last."""
+        free = tuple(replace(h, must=False) for h in book.hands(t))
+        for hands in (request.hands, free):
+            designs = list(request.designs)
+            while True:
+                for share in (60, 30, 0):
+                    packs = tuple((p, n * share // 100) for p, n in request.packing if n * share // 100)
+                    less = replace(request, designs=tuple(designs), packing=packs, hands=hands, hold_shows=False)
+                    plan = self._fit(less).plan
+                    if plan is not None:
+                        return plan
+                if not designs:
+                    break
+                designs.pop()
+        return None
 
     def _named(self, t: int, plan: DayPlan) -> DayPlan:
         """Batches that were there before keep their numbers; new ones get numbers that nobody had."""
