@@ -21,6 +21,7 @@ from scheduler.season.schema import BY_NAME, KEY_FIELD, KITCHEN, TABLES, WEEKDAY
 from scheduler.season.tables import KITCHEN_HEADINGS
 from scheduler.season.types import Season
 from scheduler.season.values import cell_text, cell_value, records_of, write_csv_files
+from scheduler.season.workbook import escaped
 
 SPARE_ROWS = 300  # rows below the last one that still have lists and formats
 GROUP_COLOURS = {"kitchen": "D9E8F5", "recipe": "FCE4D6", "people": "E2EFDA", "sales": "FFF2CC", "facts": "E4DFEC"}
@@ -32,7 +33,8 @@ GROUP_WORDS = {
     "facts": "What has happened; filled in as the season goes",
 }
 NUMBER_FORMATS = {"day": "yyyy-mm-dd", "clock": "hh:mm", "money": "0.00", "text": "@", "reference": "@", "list": "@"}
-BOLD = Font(bold=True)
+BOLD = Font(name="Calibri", size=11, bold=True)
+LEFT = Alignment(horizontal="left")  # numbers stand under their headings
 WRAP = Alignment(wrap_text=True, vertical="top")
 
 
@@ -80,7 +82,7 @@ def build_workbook(season: Season | None) -> Workbook:
 def put(sheet: Worksheet, row: int, column: int, value: Any) -> Any:
     """Write a value into a cell and return the cell; text stays text, whatever it begins with."""
     cell = sheet.cell(row, column)
-    cell.value = value
+    cell.value = escaped(value) if isinstance(value, str) else value
     if isinstance(value, str):
         cell.data_type = "s"
         if value[:1] in ("=", "+", "-", "@", "'"):
@@ -173,20 +175,18 @@ def _write_table(sheet: Worksheet, table: Table, records: tuple[Any, ...], answe
         heading = _heading(sheet, at, column.title, GROUP_COLOURS[table.group])
         heading.comment = _note(column, table)
         longest = max((len(str(cell_value(column, getattr(r, column.field)) or "")) for r in records), default=0)
-        sheet.column_dimensions[letter].width = min(40, max(11, longest + 2, len(column.example) + 2))
-        number_format = NUMBER_FORMATS.get(column.kind)
-        if number_format:
-            sheet.column_dimensions[letter].number_format = number_format
+        longest = max(longest, len(column.example), len(column.title), 7)
+        sheet.column_dimensions[letter].width = min(40, longest + 2)
+        number_format = NUMBER_FORMATS.get(column.kind, "General")
+        sheet.column_dimensions[letter].number_format = number_format
+        sheet.column_dimensions[letter].alignment = LEFT
         for row, record in enumerate(records, start=2):
             value = cell_value(column, getattr(record, column.field))
             if value is not None:
-                _formatted(put(sheet, row, at, value), number_format)
+                cell = put(sheet, row, at, value)
+                cell.number_format = number_format
+                cell.alignment = LEFT
         _add_list(sheet, column, f"{letter}2:{letter}{last}", answers)
-
-
-def _formatted(cell: Any, number_format: str | None) -> None:
-    if number_format:
-        cell.number_format = number_format
 
 
 def _write_kitchen(sheet: Worksheet, records: tuple[Any, ...], answers: _Answers) -> None:
@@ -199,8 +199,8 @@ def _write_kitchen(sheet: Worksheet, records: tuple[Any, ...], answers: _Answers
         name.comment = _note(column, KITCHEN)
         stored = getattr(records[0], column.field) if records else KITCHEN.defaults.get(column.field)
         cell = put(sheet, row, 2, cell_value(column, stored))
-        _formatted(cell, NUMBER_FORMATS.get(column.kind))
-        cell.alignment = Alignment(horizontal="left")
+        cell.number_format = NUMBER_FORMATS.get(column.kind, "General")
+        cell.alignment = LEFT
         unit = f" ({column.unit})" if column.unit else ""
         sheet.cell(row, 3, f"{column.note}{unit} Example: {column.example}")
         if column.field not in KITCHEN.defaults:
@@ -236,9 +236,10 @@ CAUTIONS = (
 def _write_explanation(sheet: Worksheet) -> None:
     sheet.title = "read me"
     _print_setup(sheet)
+    sheet.page_setup.fitToHeight = 1
     sheet.column_dimensions["A"].width = 16
     sheet.column_dimensions["B"].width = 100
-    sheet.cell(1, 1, "Your season").font = Font(bold=True, size=16)
+    sheet.cell(1, 1, "Your season").font = Font(name="Calibri", bold=True, size=16)
     row = 3
     for line in EXPLANATION:
         sheet.cell(row, 1, line)
@@ -255,6 +256,8 @@ def _write_explanation(sheet: Worksheet) -> None:
         cell.hyperlink = f"#'{table.name}'!A1"
         note = table.note + ("" if table.needed else " (may stay empty)")
         sheet.cell(row, 2, note).alignment = WRAP
+        if len(note) > 110:
+            sheet.row_dimensions[row].height = 30
         row += 1
     row += 1
     for line in CAUTIONS:

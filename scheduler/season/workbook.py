@@ -18,14 +18,18 @@ from scheduler.season.grids import BLANK_ROWS, Grid, add_row
 assert DEFUSEDXML, "install defusedxml: workbooks are not opened without it"
 
 MOST_ENTRIES = 1000
-MOST_UNPACKED = 150_000_000  # bytes
+MOST_UNPACKED = 120_000_000  # bytes
 MOST_RATIO = 250  # unpacked to packed, of an entry of more than RATIO_FROM bytes
 RATIO_FROM = 5_000_000
 
 _HIDDEN_ROW = re.compile(rb"<(?:\w+:)?row\s([^>]*?)/?>")
 _ROW_NUMBER = re.compile(rb'\br="(\d+)"')
 _MERGED = re.compile(rb'<(?:\w+:)?mergeCell\s[^>]*?ref="([A-Z]+)(\d+):([A-Z]+)(\d+)"')
-_ENTITIES = tuple(word.encode(code) for word in ("<!DOCTYPE", "<!ENTITY") for code in ("utf-8", "utf-16-le"))
+_ESCAPE = re.compile(r"_x([0-9A-Fa-f]{4})_")
+_LIKE_ESCAPE = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
+_ENTITIES = tuple(
+    word.encode(code) for word in ("<!DOCTYPE", "<!ENTITY") for code in ("utf-8", "utf-16-le", "utf-16-be")
+)
 
 
 def refusal(path: Path) -> str:
@@ -123,9 +127,14 @@ def _raw(cell: Any) -> Raw:
         return Unreadable(str(value), f"{value} is a mistake in a formula; correct it or write the value.")
     if cell.data_type == "f":
         return Unreadable(str(value), "")
-    if isinstance(value, str) and "_x00" in value:
-        return re.sub(r"_x(00[01][0-9A-Fa-f])_", lambda m: chr(int(m[1], 16)), value)
+    if isinstance(value, str) and "_x" in value:
+        return _ESCAPE.sub(lambda m: chr(int(m[1], 16)), value)
     return value  # type: ignore[no-any-return]
+
+
+def escaped(text: str) -> str:
+    """Text as a workbook stores it: _x000D_ stands for a sign there, so the same letters are written apart."""
+    return _LIKE_ESCAPE.sub("_x005F_", text)
 
 
 def _calculate(grid: Grid, formulas: set[tuple[int, int]], sheet: Any) -> None:

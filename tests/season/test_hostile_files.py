@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import resource
+import subprocess
+import sys
 import time
 import zipfile
 from collections.abc import Callable
@@ -154,6 +156,37 @@ def test_a_stray_format_in_the_last_row_costs_nothing(season_file: Path) -> None
     assert read_season(season_file) == SEASON
     assert time.perf_counter() - started < 2
     assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before < 200_000  # kB
+
+
+@pytest.mark.parametrize("cells", [b"", b'<c r="A%d"><v>7</v></c>'], ids=["formats", "numbers"])
+def test_a_million_rows(season_file: Path, cells: bytes) -> None:
+    """A million rows of formats are passed over; a million rows of numbers are refused. Both within 4 s and 500 MB."""
+    def fill(xml: bytes) -> bytes:
+        row = b'<row r="%d" s="1" customFormat="1">' + cells + b"</row>"
+        rows = b"".join(row.replace(b"%d", b"%d" % n) for n in range(5, 1_000_005))
+        return xml.replace(b"</sheetData>", rows + b"</sheetData>")
+
+    repack(season_file, sheet_entry(season_file, "stations"), fill)
+    code = (
+        "import resource, sys, time\n"
+        "from scheduler.season.read import read_season\n"
+        "from scheduler.season.faults import SeasonFaults\n"
+        "try:\n    print(len(read_season(sys.argv[1]).stations))\n"
+        "except SeasonFaults as no:\n    print(no.faults[-1])\n"
+        "print(time.process_time(), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)\n"
+    )
+    run = subprocess.run(
+        [sys.executable, "-c", code, str(season_file)], cwd=Path(__file__).parents[2], capture_output=True, text=True,
+        check=True,
+    )
+    said, used = run.stdout.splitlines()
+    seconds, kilobytes = (float(x) for x in used.split())
+    if cells:
+        assert said == "stations row 20001: there are more than 20000 rows; keep one season in the table."
+    else:
+        assert said == "3"
+    assert seconds < 4
+    assert kilobytes < 500_000
 
 
 def test_a_row_far_below_the_others_is_not_lost(season_file: Path) -> None:
