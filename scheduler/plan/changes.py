@@ -60,6 +60,12 @@ class PersonChange:
     absent: bool
     points: int
 
+    @property
+    def other_hours(self) -> bool:
+        """In before and after, arriving or leaving at another time."""
+        old, new = self.before, self.after
+        return old is not None and new is not None and (old.starts, old.ends) != (new.starts, new.ends)
+
 
 @dataclass(frozen=True, slots=True)
 class DayChange:

@@ -1,0 +1,34 @@
+"""The sheet "What changed": before and after by day and person, and the run sheets to print again."""
+
+from __future__ import annotations
+
+from scheduler.answers.changes import kept_rows, print_again
+from scheduler.paper.listing import Column, table, title
+from scheduler.paper.sheet import Book, Sheet
+from scheduler.paper.words import day_short, listed
+from scheduler.plan.types import Plan
+
+COLUMNS = (
+    Column("Day", 85),
+    Column("Who", 100),
+    Column("Before", 240),
+    Column("Now", 240),
+    Column("To say on the phone", 315),
+    Column("Said", 60),
+)
+
+
+def changes_sheet(book: Book, plan: Plan) -> Sheet | None:
+    """Write the sheet where the plan follows another and something changed; None otherwise."""
+    changes = kept_rows(plan)
+    if not changes or not plan.history:
+        return None
+    sheet = book.sheet("What changed", tab="666666")
+    sheet.columns([c.pixels for c in COLUMNS])
+    why, again = plan.history[-1], print_again(plan)
+    note = f"From {day_short(why.now_day)} on: {why.reason}. What was before that, and every day not listed here, stays."
+    note += f" Print again the run sheets of {listed(day_short(d) for d in again)}." if again else ""
+    title(sheet, "What changed", note)
+    rows = [(day_short(c.day), c.who, c.before, c.after, c.say, None) for c in changes]
+    table(sheet, COLUMNS, rows, empty="Nothing changed.")
+    return sheet

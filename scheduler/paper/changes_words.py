@@ -1,0 +1,79 @@
+"""Choices and changes on the terminal, in words and columns that fit a narrow window."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from scheduler.answers.changes import ChangeRow, rows
+from scheduler.answers.rebalance import Choice, Rebalance
+from scheduler.paper.words import count, day_short, listed, money
+
+
+def choice_title(choice: Choice) -> str:
+    """A choice in one line. Example: "1 person called in or sent home, 2 batches move, nothing more is short"."""
+    changes = choice.changes
+    parts = []
+    if not changes:
+        parts.append("nothing changes")
+    else:
+        calls = changes.calls
+        parts.append(f"{calls} called in or sent home" if calls else "nobody is called in or sent home")
+        hours = sum(p.other_hours for p in changes.people)
+        parts += [f"{count(hours, 'day')} with other hours"] if hours else []
+        on, off = sum(len(d.put_on) for d in changes.days), sum(len(d.taken_off) for d in changes.days)
+        moved = min(on, off)
+        parts += [f"{count(moved, 'batch moves', 'batches move')}"] if moved else []
+        parts += [f"{count(off - moved, 'batch', 'batches')} dropped"] if off > moved else []
+        parts += [f"{count(on - moved, 'batch', 'batches')} more"] if on > moved else []
+    more = choice.more_short_packs
+    parts.append(
+        f"{count(more, 'pack')} more short" if more > 0 else f"{count(-more, 'pack')} fewer short" if more < 0
+        else "nothing more is short"
+    )  # fmt: skip
+    return ", ".join(parts)
+
+
+def choices_table(found: Rebalance, currency: str) -> str:
+    """All choices with changes, shortfall and cost, and how sure it is that nothing beats them."""
+    if not found.news:
+        return "No news: the plan stays exactly as it is."
+    lines = [f"From {found.now} on; everything before stays.", ""]
+    for number, choice in enumerate(found.choices, 1):
+        sure = (
+            "no plan with as little short changes less" if choice.proven and choice.points <= choice.least_points
+            else f"at least {choice.least_points} points are needed for it"
+        )  # fmt: skip
+        cost = choice.cost_cents
+        paid = "the same pay" if cost == 0 else f"{money(abs(cost), currency)} {'more' if cost > 0 else 'less'} pay"
+        lines.append(f"{number}. {choice_title(choice)}.")
+        lines.append(f"   {count(choice.points, 'point')} of change ({sure}); {paid}; "
+                     f"{count(choice.short_packs, 'pack')} short in all.")  # fmt: skip
+    lines += ["", "Take one with --take and its number."]
+    return "\n".join(lines)
+
+
+def changes_table(choice: Choice) -> str:
+    """Before and after, by day and person, then whom to call and what to print again."""
+    found = rows(choice.changes)
+    if not found:
+        return "Nothing changes."
+    lines = _columns(found)
+    calls = [r.say for r in found if r.say]
+    if calls:
+        lines += ["", "To say on the phone:", *(f"  {say}" for say in calls)]
+    again = [day_short(d.day) for d in choice.changes.days if d.print_again]
+    if again:
+        lines += ["", f"Print again the run sheets of {listed(again)}."]
+    return "\n".join(lines)
+
+
+def _columns(found: Sequence[ChangeRow]) -> list[str]:
+    """Rows under one another; the two texts under each other where they are long."""
+    who = max(len(r.who) for r in found)
+    lines = []
+    day = ""
+    for row in found:
+        shown = day_short(row.day)
+        lines.append(f"{shown if shown != day else '':<10} {row.who:<{who}}  {row.before}  ->  {row.after}")
+        day = shown
+    return lines
