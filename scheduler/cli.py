@@ -51,12 +51,13 @@ def plan(
     """Plan a season: write plan.xlsx for the wall and plan.json to read back."""
     began = time.monotonic()
     with _plain_errors():
+        from scheduler.answers.explain import with_certificates
         from scheduler.models.loop import PlanOptions, plan_season
         from scheduler.pipeline import folder_for, write_audited
 
         told = _read(season)
         with _live_line() as say:
-            made = plan_season(told, PlanOptions(effort=effort, seconds=seconds), say)
+            made = with_certificates(told, plan_season(told, PlanOptions(effort=effort, seconds=seconds), say))
             written = write_audited(told, made, out or folder_for(_stem(season), made), say)
         _report(told, made, as_json, time.monotonic() - began, written.plan_file, written.workbook_file)
 
@@ -234,10 +235,15 @@ def _stop(message: str, code: int) -> NoReturn:
     raise typer.Exit(code)
 
 
+from scheduler import cli_answers  # noqa: E402, F401  (registers its commands on ``app``)
+
+
 def main() -> None:
     """Entry point of the ``rockrota`` command."""
     app()
 
 
 if __name__ == "__main__":
-    main()
+    from scheduler.cli import main as main_of_the_package  # the same ``app`` that the other commands are on
+
+    main_of_the_package()

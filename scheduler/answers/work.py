@@ -147,8 +147,7 @@ def able(season: Season, role: RoleNeed) -> frozenset[str]:
     return frozenset(
         p.name
         for p in season.crew
-        if not (p.young and role.hot)
-        and (not role.skill or season.level_of.get((p.name, role.skill), 0) >= role.level)
+        if not (p.young and role.hot) and (not role.skill or season.level_of.get((p.name, role.skill), 0) >= role.level)
     )
 
 

@@ -8,7 +8,20 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from scheduler.audit import batches, cleaning, hours, lots, packing, people, pins, shows, totals, wanted, weeks
+from scheduler.audit import (
+    batches,
+    certificates,
+    cleaning,
+    hours,
+    lots,
+    packing,
+    people,
+    pins,
+    shows,
+    totals,
+    wanted,
+    weeks,
+)
 from scheduler.audit.readings import Reading
 from scheduler.audit.violation import Findings, Violation
 from scheduler.plan.types import DayPlan, Plan
@@ -59,13 +72,14 @@ RULES: tuple[str, ...] = tuple(dict.fromkeys([*DAY_RULES, *(name for name, _ in 
 
 
 def audit(season: Season, plan: Plan) -> tuple[Violation, ...]:
-    """Hold a plan against every rule; an empty tuple is a sound plan."""
+    """Hold a plan against every rule, and the reasons it gives for a shortage; an empty tuple is a sound plan."""
     reading = Reading(season, (plan.from_day, plan.from_minute))
     found: list[Violation] = []
     for day in plan.days:
         found += _day(reading, day)
     for _, rule in PLAN_RULES:
         found += rule(reading, plan)
+    found += certificates.certificates(reading, plan)
     return tuple(found)
 
 

@@ -166,9 +166,7 @@ class _Sums:
 
     def _pair(self, a: str, b: str, here: frozenset[str] | None) -> int:
         if (a, b, here) not in self._pairs:
-            clashes = [
-                (m, n) for m in self._sure(a) for n in self._sure(b) if not self.together([m, n], here, a, b)
-            ]
+            clashes = [(m, n) for m in self._sure(a) for n in self._sure(b) if not self.together([m, n], here, a, b)]
             gap = 0
             while any(_overlap(m, n, gap) for m, n in clashes):
                 gap += 1

@@ -1,0 +1,102 @@
+"""The shortfall report as a letter from a careful colleague: what is short, whom to call, why, what would mend it."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from scheduler.answers.certificate import Certificate, from_json
+from scheduler.paper.figures import Figures
+from scheduler.paper.proof_words import proof_sentence, short_sentence
+from scheduler.paper.sums import heading, sentences
+from scheduler.paper.text import clean
+from scheduler.paper.urgency import in_order
+from scheduler.paper.words import capital, count, day_short, listed
+from scheduler.plan.types import Plan, Shortfall
+from scheduler.season.types import Season
+
+KIND_WORDS = (("firm", "firm orders"), ("standing", "standing orders"), ("forecast", "forecasts for the holidays"))
+MOST_CALLS = 12
+
+
+def report(season: Season, plan: Plan) -> str:
+    """The whole report in plain text."""
+    figures = Figures(season, plan)
+    parts = [f"{season.kitchen.name}: what is short, and why", "", short_sentence(figures)]
+    if not plan.shortfalls:
+        return clean("\n".join(parts), keep_lines=True)
+    parts += [proof_sentence(figures), *_by_kind(figures), *_calls(figures), *_reasons(figures)]
+    return clean("\n".join(parts), keep_lines=True)
+
+
+def certificates_of(plan: Plan) -> list[Certificate]:
+    """The certificates that a plan carries."""
+    stored = plan.extras.get("certificates", [])
+    return [from_json(c) for c in stored] if isinstance(stored, list) else []
+
+
+def _by_kind(figures: Figures) -> list[str]:
+    """Packs and pieces, firm orders apart from forecasts."""
+    out = [""]
+    for kind, words in KIND_WORDS:
+        rows = [s for s in figures.plan.shortfalls if figures.kind(s.line) == kind]
+        if rows:
+            packs, pieces = sum(s.packs for s in rows), sum(s.pieces for s in rows)
+            out.append(
+                f"  {capital(words)}: {count(packs, 'pack')} short ({count(pieces, 'piece')}), "
+                f"in {count(len(rows), 'row')}."
+            )
+        else:
+            out.append(f"  {capital(words)}: nothing short.")
+    return out
+
+
+def _calls(figures: Figures) -> list[str]:
+    short = [s for s in in_order(figures) if figures.kind(s.line) != "forecast" and s.line in figures.lines]
+    if not short:
+        return ["", "No customer has to be called: only forecasts are short."]
+    out = ["", "Call first:"]
+    out += [f"  {number}. {call(figures, s)}" for number, s in enumerate(short[:MOST_CALLS], 1)]
+    if len(short) > MOST_CALLS:
+        out.append(f"  and {len(short) - MOST_CALLS} more: see the sheet Shortfall.")
+    return out
+
+
+def call(figures: Figures, short: Shortfall) -> str:
+    """What to say to one customer."""
+    line = figures.lines[short.line]
+    due = day_short(figures.season.kitchen.first_day + timedelta(days=line.due))
+    have = figures.covered(line.id)
+    can = f"{count(have, 'pack')} can be ready" if have else "nothing of it can be ready"
+    told = " We have confirmed this order." if line.confirmed else ""
+    who = line.customer or f"whoever ordered {line.id}"
+    return f"{who}: {line.asked:,} {line.product} ({line.id}, due {due}): {short.packs:,} short, {can}.{told}"
+
+
+def _reasons(figures: Figures) -> list[str]:
+    """The sums, then what no sum proves."""
+    certificates = certificates_of(figures.plan)
+    if not certificates and "certificates" not in figures.plan.extras:
+        return []
+    out = ["", "Why:"]
+    for number, certificate in enumerate(certificates, 1):
+        out.append(f"  {number}. {heading(figures.season, certificate)}.")
+        out += [f"     {s}" for s in sentences(figures.season, certificate)]
+    held = {i.line for c in certificates for i in c.inside}
+    open_rows = [s for s in in_order(figures) if s.line not in held]
+    if open_rows:
+        out.append(f"  {unproven(figures, open_rows)}")
+    return out
+
+
+def unproven(figures: Figures, rows: list[Shortfall]) -> str:
+    """What is short though no single limit proves that it must be."""
+    named = listed([f"{s.line} ({count(s.packs, 'pack')})" for s in rows[:8]])
+    more = f" and {len(rows) - 8} more" if len(rows) > 8 else ""
+    stage = figures.stage("shortfall")
+    proven = stage is not None and stage.proven
+    rest = (
+        "It is proven all the same that no plan is less short: several limits act together."
+        if proven
+        else "Several limits act together, or a better plan exists that was not found."
+    )
+    return f"For {named}{more} no single limit shows that it must be so. {rest}"
