@@ -7,9 +7,9 @@ from collections.abc import Sequence
 
 from scheduler.audit.people import pulls_of
 from scheduler.audit.readings import Reading
-from scheduler.audit.violation import Findings, Violation
+from scheduler.audit.violation import Findings, Violation, clock
 from scheduler.audit.wall import Cells
-from scheduler.audit.wall_words import Facts, day_long, differences, names, plain, span, tables, text
+from scheduler.audit.wall_words import Facts, day_long, differences, names, plain, says, span, tables, text
 from scheduler.plan.types import Batch, DayPlan, Plan, StageRun
 
 Job = tuple[int, int, str, str]  # starts, ends, words of the person's list, words of the bar
@@ -41,11 +41,11 @@ def _run_sheet(r: Reading, day: DayPlan, title: str, cells: Cells) -> Findings:
     yield from differences(f"{title}, blanks for batches", _made(r, day), _rows(cells, headings))
     headings = ("Product", "Packs planned")
     yield from differences(f"{title}, blanks for packs", _packed(day), _rows(cells, headings))
-    yield from _bars(day, title, cells)
-    said = " ".join(text(row, 1) for number, row in sorted(cells.items()) if number < 10)
-    for wanted in _said(r, day):
-        if str(plain(wanted)) not in said:
-            yield Violation("workbook", title, f"At its head it should say: {wanted}.")
+    yield from _bars("Who is where", _people_bars(day), title, cells)
+    yield from _bars("What is in use", _station_bars(r, day), title, cells)
+    yield from says(title, _said(r, day), cells)
+    if not day.missed_shows and any("SHOW NOT HELD" in text(row, 1) for row in cells.values()):
+        yield Violation("workbook", title, "It says that a show is not held; the plan holds all.")
 
 
 def _rows(cells: Cells, headings: Sequence[str]) -> list[Facts]:
@@ -174,39 +174,80 @@ def _packed(day: DayPlan) -> list[Facts]:
 
 def _said(r: Reading, day: DayPlan) -> list[str]:
     """What the head of a run sheet must not leave out."""
+    designs = [r.season.design_by_name[b.design] for b in day.batches if b.design in r.season.design_by_name]
     said = [f"SHOW NOT HELD: {names(day.missed_shows)}"] if day.missed_shows else []
-    for name, runs in pulls_of(r, day).items():
-        person = r.season.person_by_name.get(name)
-        if person is not None:
-            said.append(f"{name} {sum(pulls for _, _, pulls, _ in runs)} of {person.pulls_day}")
-    return said
+    if day.batches:
+        runs = [run for b in day.batches for run in b.runs]
+        many = f"{len(day.batches)} {'batch' if len(day.batches) == 1 else 'batches'}"
+        said.append(f"{many}, {sum(d.pieces for d in designs):,} pieces planned")
+        said.append(f"first pour {clock(min(run.starts for run in runs))}")
+        said.append(f"last batch done {clock(max(run.ends for run in runs))}")
+    if packs := sum(pack.packs for pack in day.packing):
+        said.append(f"{packs:,} {'pack' if packs == 1 else 'packs'} to pack")
+    said += [f"{b.show} at {clock(b.runs[0].starts)}" for b in day.batches if b.show]
+    if allergens := sorted({a for d in designs for a in d.allergens}):
+        said.append(f"Allergens today: {names(allergens)}.")
+    for name, pulling in pulls_of(r, day).items():
+        if (person := r.season.person_by_name.get(name)) is not None:
+            said.append(f"{name} {sum(pulls for _, _, pulls, _ in pulling)} of {person.pulls_day}")
+    young = [p.name for p in r.season.crew if p.young and any(s.person == p.name for s in day.shifts)]
+    return said + ([f"No hot work for {names(young)}"] if young else [])
 
 
-def _bars(day: DayPlan, title: str, cells: Cells) -> Findings:
-    """The bar of each person has a block for each job, in order, where the clock says (within two columns)."""
-    head = next((number for number, row in cells.items() if text(row, 1) == "Who is where"), None)
-    if head is None:
-        if day.shifts:
-            yield Violation("workbook", title, "The picture of who is where is missing.")
-        return
-    hours = [(column, str(words)[:2]) for column, words in sorted(cells[head].items()) if column > 1]
-    if len(hours) < 2 or not all(hour.isdecimal() for _, hour in hours[:2]):
-        yield Violation("workbook", title, "The picture of who is where has no hours.")
-        return
-    slot = 60 / (hours[1][0] - hours[0][0])
-    first = int(hours[0][1]) * 60 - hours[0][0] * slot  # minute of column 0
+def _people_bars(day: DayPlan) -> dict[str, list[tuple[int, str]]]:
+    """Label -> (start, how the block's words begin) of each person's bar."""
     work = jobs(day)
-    for shift in day.shifts:
-        label = f"{shift.person} {span(shift.starts, shift.ends)}"
-        row = next((row for n, row in cells.items() if n > head and text(row, 1) == plain(label)), None)
-        if row is None:
-            yield Violation("workbook", title, f"The bar {label} is missing.")
-            continue
-        blocks = [(column, str(words)) for column, words in sorted(row.items()) if column > 1]
-        own = sorted(work.get(shift.person, []))
-        good = len(blocks) == len(own) and all(
-            abs(first + column * slot - job[0]) <= 2 * slot and words.startswith(job[3])
-            for (column, words), job in zip(blocks, own, strict=True)
-        )
+    return {
+        f"{s.person} {span(s.starts, s.ends)}": [(j[0], j[3]) for j in sorted(work.get(s.person, []))]
+        for s in day.shifts
+    }
+
+
+def _station_bars(r: Reading, day: DayPlan) -> dict[str, list[tuple[int, str]]]:
+    """Label -> (start, how the block's words begin) of the bar of each place that is used."""
+    bars: dict[str, list[tuple[int, str]]] = defaultdict(list)
+    places = r.season.places
+
+    def label(station: str, place: int) -> str:
+        return f"{station} {place}" if places.get(station, 1) > 1 else station
+
+    for number, batch in enumerate(day.batches, 1):
+        for run in batch.runs:
+            bars[label(run.station, run.place)].append((run.starts, str(number)))
+    for task in day.tasks:
+        if task.kind == "clean":
+            bars[label(task.station, task.place)].append((task.starts, "cl"))
+    for pack in day.packing:
+        bars[label(r.kitchen.packing_station, pack.place)].append((pack.starts, ""))
+    return {name: sorted(blocks) for name, blocks in bars.items()}
+
+
+def _bars(heading: str, expected: dict[str, list[tuple[int, str]]], title: str, cells: Cells) -> Findings:
+    """Each bar has a block for each job, in order, where the clock says (within two columns)."""
+    head = next((number for number, row in cells.items() if text(row, 1) == heading), None)
+    if head is None:
+        if expected:
+            yield Violation("workbook", title, f"The picture {heading!r} is missing.")
+        return
+    hours = [(column, text(cells[head], column)) for column in sorted(cells[head]) if column > 1]
+    if len(hours) < 2 or not hours[0][1][:2].isdecimal():
+        yield Violation("workbook", title, f"The picture {heading!r} has no hours.")
+        return
+    wide, first_hour = hours[1][0] - hours[0][0], int(hours[0][1][:2])
+    wanted = [(hours[0][0] + i * wide, clock((first_hour + i) * 60)) for i in range(len(hours))]
+    if hours != wanted:
+        yield Violation("workbook", title, f"The hours of {heading!r} are not even.")
+    bars: dict[str, list[tuple[int, str]]] = {}
+    at = head + 1
+    while 1 in cells.get(at, {}):
+        bars[text(cells[at], 1)] = [(c, text(cells[at], c)) for c in sorted(cells[at]) if c > 1]
+        at += 1
+    slot = 60 / wide
+    for label in sorted(bars.keys() | {str(plain(name)) for name in expected}):
+        blocks, own = bars.get(label, []), next((own for n, own in expected.items() if plain(n) == label), None)
+        good = own is not None and label in bars and len(blocks) == len(own) and all(
+            abs(first_hour * 60 + (column - hours[0][0]) * slot - starts) <= 2 * slot and words.startswith(begins)
+            for (column, words), (starts, begins) in zip(blocks, own, strict=True)
+        )  # fmt: skip
         if not good:
-            yield Violation("workbook", title, f"The bar {label} does not show the plan's jobs of {shift.person}.")
+            yield Violation("workbook", title, f"The bar {label} of {heading!r} does not show what the plan says.")

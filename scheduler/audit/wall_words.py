@@ -100,3 +100,11 @@ def length(minutes: int) -> str:
     if minutes < 60:
         return f"{minutes} min"
     return f"{minutes // 60} h" + (f" {minutes % 60:02d}" if minutes % 60 else "")
+
+
+def says(where: str, wanted: Sequence[str], cells: Cells, rows: int = 12) -> Findings:
+    """Sentences that must stand in the first rows of a sheet, in any column."""
+    said = " ".join(text(row, column) for number, row in sorted(cells.items()) if number <= rows for column in row)
+    for words in wanted:
+        if str(plain(words)) not in said:
+            yield Violation("workbook", where, f"At its head it should say: {words}.")

@@ -1,0 +1,192 @@
+"""What hangs on the wall is what was audited: the workbook read back cell by cell."""
+
+from __future__ import annotations
+
+import re
+import zipfile
+from dataclasses import fields, is_dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+from openpyxl import load_workbook
+from scheduler.audit.wall import CannotRead, Cells, read_sheets
+from scheduler.audit.wall_words import plain
+from scheduler.audit.workbook import audit_sheets, audit_workbook
+from scheduler.paper.workbook import write_workbook
+from scheduler.plan.types import Plan
+from scheduler.season.types import Season, Station
+from tests.audit.sabotage import SABOTAGES, Sabotage
+from tests.handmade import handmade_plan, handmade_season
+
+ODD = {
+    "Ana": "Zoë, and =A1", "Ben": "בן & <Ben>", "Cleo": "  Cleo  \"Queen\"  ", "lemon": "=lemon+1",
+    "heart": "hëart\u200b", "bench": "bench: long", "O1": "=O1", "S1": "-1+S1", "market show": "a show, and more", "mixed bag": "mixed\tbag",
+}  # fmt: skip
+BLIND = {"Contents", "At a glance", "Calendar"}  # partly words: what they show is checked row by row
+
+
+def renamed(value: Any, names: dict[str, str]) -> Any:
+    """A record with names changed wherever they stand."""
+    if isinstance(value, str):
+        return names.get(value, value)
+    if isinstance(value, tuple):
+        return tuple(renamed(v, names) for v in value)
+    if is_dataclass(value) and not isinstance(value, type):
+        return replace(value, **{f.name: renamed(getattr(value, f.name), names) for f in fields(value)})
+    return value
+
+
+def more_places(season: Season) -> Season:
+    return replace(season, stations=tuple(Station(s.name, 2) for s in season.stations))
+
+
+@pytest.fixture(scope="module")
+def wall(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("wall") / "plan.xlsx"
+    write_workbook(handmade_season(), handmade_plan(), path)
+    return path
+
+
+@pytest.fixture(scope="module")
+def sheets(wall: Path) -> dict[str, Cells]:
+    return read_sheets(wall)
+
+
+def test_a_fresh_workbook_says_what_the_plan_says(wall: Path) -> None:
+    """Nothing differs, as written and after another program has saved it."""
+    assert audit_workbook(handmade_season(), handmade_plan(), wall) == ()
+    again = wall.with_name("again.xlsx")
+    load_workbook(wall).save(again)
+    assert audit_workbook(handmade_season(), handmade_plan(), again) == ()
+
+
+@pytest.mark.parametrize("change", [lambda s: renamed(s, ODD), more_places], ids=["odd names", "several places"])
+def test_other_names_and_places_are_read_back(change: Any, tmp_path: Path) -> None:
+    """Names that look like formulas, run right to left or hold commas are read back as they are."""
+    season, plan = change(handmade_season()), handmade_plan()
+    plan = renamed(plan, ODD) if "=O1" in season.order_by_id else plan
+    write_workbook(season, plan, tmp_path / "plan.xlsx")
+    assert audit_workbook(season, plan, tmp_path / "plan.xlsx") == ()
+
+
+def test_the_crew_workbook_is_read_back_without_customers(tmp_path: Path) -> None:
+    """The workbook without customers is sound as such, and incomplete as the whole one."""
+    path = tmp_path / "crew.xlsx"
+    write_workbook(handmade_season(), handmade_plan(), path, crew_only=True)
+    assert audit_workbook(handmade_season(), handmade_plan(), path, crew_only=True) == ()
+    missing = audit_workbook(handmade_season(), handmade_plan(), path)
+    assert {v.where for v in missing} >= {"Orders", "Stock", "Shortfall", "At a glance"}
+    assert {v.rule for v in missing} == {"workbook"}
+
+
+def _figures(sheets: dict[str, Cells]) -> list[tuple[str, int, int, float | str]]:
+    """Every cell with a number, a clock time, a batch or a person in it, words and blanks left out."""
+    telling = re.compile(r"\d\d:\d\d|^\d{4}-\d$|Ana|Ben|Cleo")
+    return [
+        (title, number, column, value)
+        for title, cells in sheets.items()
+        if title not in BLIND
+        for number, row in cells.items()
+        for column, value in row.items()
+        if isinstance(value, float) or telling.search(value)
+    ]
+
+
+def test_every_figure_on_the_wall_is_held_against_the_plan(sheets: dict[str, Cells]) -> None:
+    """One number higher, one digit or letter changed, one cell emptied: each is noticed."""
+    season, plan, unnoticed = handmade_season(), handmade_plan(), []
+    cells = _figures(sheets)
+    assert len(cells) > 400
+    for title, number, column, value in cells:
+        row = sheets[title][number]
+        changed = value + 1 if isinstance(value, float) else _spoilt(value)
+        row[column] = changed
+        if not audit_sheets(season, plan, sheets):
+            unnoticed.append((title, number, column, value, changed))
+        row[column] = value
+    assert audit_sheets(season, plan, sheets) == ()
+    assert unnoticed == []
+
+
+def _spoilt(words: str) -> str:
+    """The first clock time an hour later, or the first name or number another one."""
+    if found := re.search(r"(\d\d):(\d\d)", words):
+        return words.replace(found[0], f"{int(found[1]) + 1:02d}:{found[2]}", 1)
+    for old, new in (("Ana", "Zed"), ("Ben", "Zed"), ("Cleo", "Zed"), ("-1", "-7"), ("-2", "-8")):
+        words = words.replace(old, new)
+    return words
+
+
+UNSEEN = {  # what the sheets do not show: the one place of a station, weights and bounds, the order of lists
+    "two stages change places in the list", "place 2 of one", "place 0", "no such packing place",
+    "ready packs called late", "another product than ordered", "a shortfall weighs less", "a better shortfall value",
+    "no missed show", "the cost is a cent less", "a bound above the value", "called proven with a gap",
+    "called proven with no bound", "a stage is left out", "one more stage, called proven", "another kitchen",
+    "another last day", "days out of order",
+}  # fmt: skip
+SEEN = [
+    s for s in SABOTAGES
+    if s.plan() != handmade_plan() and s.season() == handmade_season() and s.name not in UNSEEN
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("spoiled", SEEN, ids=lambda s: f"{s.rule}: {s.name}")
+def test_a_sheet_of_another_plan_is_noticed(spoiled: Sabotage, sheets: dict[str, Cells]) -> None:
+    """The wall says one thing, the plan another: whatever was changed in the plan."""
+    assert audit_sheets(spoiled.season(), spoiled.plan(), sheets)
+
+
+def test_days_more_and_days_less(sheets: dict[str, Cells]) -> None:
+    """A run sheet too many and one too few are both named."""
+    plan = handmade_plan()
+    shorter: Plan = replace(plan, days=plan.days[:3])
+    said = {str(v) for v in audit_sheets(handmade_season(), shorter, sheets)}
+    assert "workbook, Day 2026-03-05: This run sheet is of no day of the plan." in said
+    less = {title: cells for title, cells in sheets.items() if title != "Day 2026-03-03"}
+    said = {str(v) for v in audit_sheets(handmade_season(), plan, less)}
+    assert "workbook, 2026-03-03: The day has 0 run sheets instead of one." in said
+
+
+def test_blanks_are_for_the_kitchen(wall: Path, tmp_path: Path) -> None:
+    """What people write into the blanks is no difference."""
+    book = load_workbook(wall)
+    sheet = book["Day 2026-03-02"]
+    (row,) = (r for r in sheet.iter_rows() if r[0].value == "0302-1" and r[1].value == "lemon")
+    for cell in row:
+        if cell.value is None and type(cell).__name__ == "Cell" and cell.column in (21, 27, 33, 43):
+            cell.value = "made"
+    book.save(tmp_path / "filled.xlsx")
+    assert audit_workbook(handmade_season(), handmade_plan(), tmp_path / "filled.xlsx") == ()
+
+
+def _zip(path: Path, **parts: str) -> Path:
+    with zipfile.ZipFile(path, "w") as out:
+        for name, content in parts.items():
+            out.writestr(name.replace("__", "/").replace("_dot_", "."), content)
+    return path
+
+
+def test_files_that_are_no_workbooks_are_named(tmp_path: Path, wall: Path) -> None:
+    """A missing file, a text, half a file and one with entities end in one plain violation."""
+    (tmp_path / "text.xlsx").write_text("no workbook")
+    (tmp_path / "half.xlsx").write_bytes(wall.read_bytes()[:3000])
+    _zip(tmp_path / "empty.xlsx", a="b")
+    _zip(
+        tmp_path / "bomb.xlsx",
+        xl___rels__workbook_dot_xml_dot_rels='<!DOCTYPE a [<!ENTITY b "c">]><a>&b;</a>',
+        xl__workbook_dot_xml="<a/>",
+    )
+    for name in ("none.xlsx", "text.xlsx", "half.xlsx", "empty.xlsx", "bomb.xlsx"):
+        with pytest.raises(CannotRead, match=f"{name} can't be read back"):
+            read_sheets(tmp_path / name)
+        (found,) = audit_workbook(handmade_season(), handmade_plan(), tmp_path / name)
+        assert (found.rule, found.where) == ("workbook", "file")
+
+
+def test_values_are_compared_as_a_workbook_keeps_them() -> None:
+    """Days are counted from 30 December 1899; text is squeezed; invisible characters do not count."""
+    assert plain(date(2026, 3, 2)) == 46083.0
+    assert plain("  a\n b\u200b\x00 ") == "a b"
+    assert plain("") is None
