@@ -48,11 +48,11 @@ def record(season: Season, records: Iterable[Record]) -> Season:
     return season
 
 
-def cancel(season: Season, order_id: str) -> Season:
-    """The season with an order cancelled. Raises SeasonFaults where there is no such order."""
+def cancelled(season: Season, order_id: str) -> Order:
+    """The record of an order that is cancelled. Raises SeasonFaults where there is no such order."""
     if order_id not in season.order_by_id:
         raise SeasonFaults([_unknown("orders", "id", order_id, season.order_by_id)])
-    return record(season, [replace(season.order_by_id[order_id], cancelled=True)])
+    return replace(season.order_by_id[order_id], cancelled=True)
 
 
 def batch_record(

@@ -26,7 +26,7 @@ def changes_sheet(book: Book, plan: Plan) -> Sheet | None:
     sheet = book.sheet("What changed", tab="666666")
     sheet.columns([c.pixels for c in COLUMNS])
     why, again = plan.history[-1], print_again(plan)
-    note = f"From {day_short(why.now_day)} on: {why.reason}. What was before that, and every day not listed here, stays."
+    note = f"From {day_short(why.now_day)} on: {why.reason}. All other days stay as they were."
     note += f" Print again the run sheets of {listed(day_short(d) for d in again)}." if again else ""
     title(sheet, "What changed", note)
     rows = [(day_short(c.day), c.who, c.before, c.after, c.say, None) for c in changes]

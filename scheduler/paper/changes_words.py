@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from scheduler.answers.changes import ChangeRow, rows
 from scheduler.answers.rebalance import Choice, Rebalance
-from scheduler.paper.words import count, day_short, listed, money
+from scheduler.paper.words import clock, count, day_short, listed, money
 
 
 def choice_title(choice: Choice) -> str:
@@ -77,3 +77,27 @@ def _columns(found: Sequence[ChangeRow]) -> list[str]:
         lines.append(f"{shown if shown != day else '':<10} {row.who:<{who}}  {row.before}  ->  {row.after}")
         day = shown
     return lines
+
+
+def summary(found: Rebalance) -> dict[str, object]:
+    """The choices as one JSON object: what ``--json`` prints."""
+    return {
+        "now": f"{found.now.day.isoformat()}T{clock(found.now.minute)}",
+        "news": found.news,
+        "choices": [
+            {
+                "number": number,
+                "title": choice_title(choice),
+                "points": choice.points,
+                "least_points": choice.least_points,
+                "proven": choice.proven and choice.points <= choice.least_points,
+                "short_packs": choice.short_packs,
+                "more_short_packs": choice.more_short_packs,
+                "short_weighted": choice.short,
+                "labour_cost_change": choice.cost_cents / 100,
+                "called_in_or_sent_home": choice.changes.calls,
+                "days_changed": [d.day.isoformat() for d in choice.changes.days],
+            }
+            for number, choice in enumerate(found.choices, 1)
+        ],
+    }

@@ -1,0 +1,112 @@
+"""What is typed on the command line, as records: batches, packs, absences, orders, moments.
+
+Every text that can't be understood ends in SeasonFaults with what to write instead.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from scheduler.answers.facts import Moment
+from scheduler.answers.record import Record, batch_record
+from scheduler.plan.types import Plan
+from scheduler.season.faults import Fault, SeasonFaults
+from scheduler.season.types import Absence, Order, PackedPacks, Season, ShippedPacks
+
+_MOMENT = re.compile(r"(\d{4}-\d{2}-\d{2})(?:[T ](\d{1,2}):(\d{2}))?")
+_MADE = re.compile(r"(.+)=\s*(\d+)(?:\s*\+\s*(\d+))?")
+_PACKS = re.compile(r"(\d{4}-\d{2}-\d{2})\s+(.+)=\s*(\d+)")
+_ORDER = re.compile(r"(\S+)\s+(.+)=\s*(\d+)\s+due\s+(\d{4}-\d{2}-\d{2})")
+_AWAY = re.compile(r"(.+?):(\d{4}-.+?)(?:\.\.(\d{4}-.+))?")
+Texts = list[str] | None
+
+
+@dataclass(frozen=True)
+class Told:
+    """The texts of each option of ``rockrota record``."""
+
+    made: Texts = None
+    failed: Texts = None
+    not_started: Texts = None
+    packed: Texts = None
+    shipped: Texts = None
+    away: Texts = None
+    order: Texts = None
+    remark: str = ""
+
+
+def records(season: Season, plan: Plan | None, told: Told) -> Iterator[Record]:
+    """The records that the texts stand for. Raises SeasonFaults for the first that makes no sense."""
+    for text in told.made or ():
+        batch, pieces, seconds = _match(_MADE, text, "made", "0301-1=870 or 0301-1=870+40")
+        yield batch_record(
+            season, plan_needed(plan), batch.strip(), "made", int(pieces), int(seconds or 0), told.remark
+        )
+    for texts, outcome in ((told.failed, "failed"), (told.not_started, "not started")):
+        for text in texts or ():
+            yield batch_record(season, plan_needed(plan), text.strip(), outcome, remark=told.remark)
+    for text in told.packed or ():
+        day, product, packs = _match(_PACKS, text, "packed", '"2026-03-12 Harbour tin=40"')
+        yield PackedPacks(_day(day, text, "packed"), product.strip(), int(packs), told.remark)
+    for text in told.shipped or ():
+        day, order, packs = _match(_PACKS, text, "shipped", '"2026-03-13 W-104=40"')
+        yield ShippedPacks(_day(day, text, "shipped"), order.strip(), int(packs), told.remark)
+    for text in told.away or ():
+        yield absence(season, text, told.remark)
+    for text in told.order or ():
+        name, product, packs, due = _match(_ORDER, text, "order", '"W-200 Harbour tin=60 due 2026-03-20"')
+        if name in season.order_by_id:
+            raise _fault("order", text, f"there is an order {name} already; give the new one a name of its own.")
+        yield Order(name, product.strip(), int(packs), _day(due, text, "order"))
+
+
+def plan_needed(plan: Plan | None) -> Plan:
+    """The plan, or a fault that asks for it."""
+    if plan is None:
+        raise _fault("plan", "", "batches are looked up in the plan; give the plan after the season.")
+    return plan
+
+
+def moment(text: str, option: str) -> Moment:
+    """A day, or a day and a clock time. Example: 2026-03-12T06:30. Raises SeasonFaults."""
+    found = _MOMENT.fullmatch(text.strip())
+    if not found:
+        raise _fault(option, text, f'"{text}" is no moment; write a day, or a day and a time: 2026-03-12T06:30.')
+    minute = int(found[2] or 0) * 60 + int(found[3] or 0)
+    if minute > 1440 or int(found[3] or 0) > 59:
+        raise _fault(option, text, f'"{text}" has no clock time; write 00:00 to 24:00.')
+    return Moment(_day(found[1], text, option), minute)
+
+
+def absence(season: Season, text: str, reason: str) -> Absence:
+    """Somebody away, to the end of the day or of the last day. Example: Ana:2026-03-12T10:00..2026-03-14."""
+    person, first, last = _match(_AWAY, text, "away", "Ana:2026-03-12 or Ana:2026-03-12T10:00..2026-03-14")
+    name = person.strip()
+    if name not in season.person_by_name:
+        raise _fault("away", text, f'nobody is called "{name}"; the crew are {", ".join(season.person_by_name)}.')
+    starts = moment(first, "away")
+    ends = moment(last, "away") if last else Moment(starts.day, 0)
+    if (ends.day, ends.minute or 1440) <= (starts.day, starts.minute):
+        raise _fault("away", text, "it ends before it begins.")
+    return Absence(name, starts.day, ends.day, starts.minute, ends.minute or 1440, reason)
+
+
+def _match(pattern: re.Pattern[str], text: str, option: str, example: str) -> tuple[str, ...]:
+    found = pattern.fullmatch(text.strip())
+    if not found:
+        raise _fault(option, text, f'"{text}" can\'t be understood; write it like {example}.')
+    return found.groups()
+
+
+def _day(text: str, whole: str, option: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise _fault(option, whole, f'"{text}" is no day of the calendar; write it like 2026-03-12.') from None
+
+
+def _fault(option: str, value: str, message: str) -> SeasonFaults:
+    return SeasonFaults([Fault(f"--{option}", None, "", value, message)])

@@ -1,0 +1,51 @@
+"""Taking one of the choices after news: audited, and written beside the season with all its facts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from scheduler.answers.changes import KEY, kept
+from scheduler.answers.rebalance import Rebalance
+from scheduler.audit.facts import audit_rebalance
+from scheduler.paper.calendars import write_calendars
+from scheduler.pipeline import AuditFailed, folder_for, write_audited
+from scheduler.plan.types import Plan
+from scheduler.season.faults import Fault, SeasonFaults
+from scheduler.season.write import write_season
+
+
+@dataclass(frozen=True)
+class Taken:
+    """Where the files of an adopted plan are."""
+
+    plan: Plan
+    plan_file: Path
+    workbook_file: Path
+    season_path: Path
+
+
+def take_choice(found: Rebalance, number: int, season: Path, name: str, out: Path | None = None) -> Taken:
+    """Adopt choice ``number``: audit it against the plan before, then write it into a folder of its own.
+
+    The season goes first, the plan last: a folder that holds a plan is whole. Nothing that
+    was there before is written over. Raises AuditFailed, CannotWrite, and SeasonFaults where
+    there is no such choice.
+    """
+    if number > len(found.choices):
+        count = len(found.choices)
+        message = f"there {'is 1 choice' if count == 1 else f'are {count} choices'}; take one from 1 to {count}."
+        raise SeasonFaults([Fault("--take", None, "", str(number), message)])
+    choice = found.choices[number - 1]
+    plan = choice.plan
+    if found.news:
+        plan = replace(plan, extras={**plan.extras, KEY: kept(choice.changes, choice.least_points)})
+    violations = audit_rebalance(found.before, found.season, plan, (found.now.day, found.now.minute))
+    if violations:
+        raise AuditFailed(violations)
+    folder = out or folder_for(name, plan)
+    beside = folder / ("season.xlsx" if season.suffix.casefold() == ".xlsx" else "season")
+    write_season(found.season, beside)
+    write_calendars(found.season, plan, folder / "calendars")
+    written = write_audited(found.season, plan, folder)
+    return Taken(plan, written.plan_file, written.workbook_file, beside)
