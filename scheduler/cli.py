@@ -235,7 +235,7 @@ def _stop(message: str, code: int) -> NoReturn:
     raise typer.Exit(code)
 
 
-from scheduler import cli_answers  # noqa: E402, F401  (registers its commands on ``app``)
+from scheduler import cli_answers, cli_change  # noqa: E402, F401  (they register their commands on ``app``)
 
 
 def main() -> None:

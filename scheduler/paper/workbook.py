@@ -6,6 +6,7 @@ import zipfile
 from datetime import datetime, time
 from pathlib import Path
 
+from scheduler.paper.changes_sheet import changes_sheet
 from scheduler.paper.contents import contents
 from scheduler.paper.crew import crew
 from scheduler.paper.figures import Figures
@@ -33,6 +34,7 @@ SHEETS = (
     ("How full", "the figures behind the load picture"),
 )
 CREW_SHEETS = ("Calendar", "Crew")
+CHANGES = ("What changed", "after news: before and now, by day and person; whom to call, what to print again")
 
 
 def write_workbook(season: Season, plan: Plan, path: Path | str, paper: str = "A4", crew_only: bool = False) -> None:
@@ -66,6 +68,8 @@ def build(season: Season, plan: Plan, paper: str = "A4", crew_only: bool = False
     wanted = [s for s in SHEETS if not crew_only or s[0] in CREW_SHEETS]
     first = None if crew_only else glance(book, figures)
     listing = book.sheet("Contents", landscape=False, tab="666666")
+    if changes_sheet(book, plan) is not None:
+        wanted.insert(0, CHANGES)
     calendar(book, figures, run_sheet_of)
     if first is not None:
         shortfall(book, figures)
