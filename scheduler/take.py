@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from scheduler.answers.changes import KEY, kept
+from scheduler.answers.explain import with_certificates
 from scheduler.answers.rebalance import Rebalance
 from scheduler.audit.facts import audit_rebalance
 from scheduler.paper.calendars import write_calendars
@@ -39,6 +40,7 @@ def take_choice(found: Rebalance, number: int, season: Path, name: str, out: Pat
     choice = found.choices[number - 1]
     plan = choice.plan
     if found.news:
+        plan = with_certificates(found.season, plan)
         plan = replace(plan, extras={**plan.extras, KEY: kept(choice.changes, choice.least_points)})
     violations = audit_rebalance(found.before, found.season, plan, (found.now.day, found.now.minute))
     if violations:

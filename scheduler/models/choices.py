@@ -162,5 +162,6 @@ class _Search:
             stages=stages_of(facts, whole, given, 0),
             from_day=ahead.today,
             from_minute=ahead.minute,
+            extras={},  # what was worked out for the old plan does not hold for this one
         )
         return Found(plan, self._short(given.shortfalls, given.days), bound, self.mender.certain)
