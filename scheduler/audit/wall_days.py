@@ -12,7 +12,8 @@ from scheduler.audit.wall import Cells
 from scheduler.audit.wall_words import Facts, day_long, differences, names, plain, says, span, tables, text
 from scheduler.plan.types import Batch, DayPlan, Plan, StageRun
 
-Job = tuple[int, int, str, str]  # starts, ends, words of the person's list, words of the bar
+Job = tuple[int, int, str]  # starts, ends, words of the person's list
+Block = tuple[int, tuple[str, ...]]  # start, and what it may say: the whole, or its first word
 
 
 def run_sheets(r: Reading, plan: Plan, sheets: dict[str, Cells]) -> Findings:
@@ -104,18 +105,18 @@ def jobs(day: DayPlan) -> dict[str, list[Job]]:
     for number, batch in enumerate(day.batches, 1):
         for run in batch.runs:
             for _, person in run.crew:
-                out[person].append((run.starts, run.ends, f"{number} {run.stage}", str(number)))
+                out[person].append((run.starts, run.ends, f"{number} {run.stage}"))
     said = {"opening": "open up", "closing": "close down"}
     for task in day.tasks:
         words = {"clean": f"clean {task.station}", "show": f"show hand, {task.note}"}.get(task.kind, "")
         for person in task.people:
             words = words or said.get(task.kind, "")
-            out[person].append((task.starts, task.ends, words, words[:1]))
+            out[person].append((task.starts, task.ends, words))
     for pack in day.packing:
-        out[pack.person].append((pack.starts, pack.ends, f"pack {pack.packs} {pack.product}", "p"))
+        out[pack.person].append((pack.starts, pack.ends, f"pack {pack.packs} {pack.product}"))
     for shift in day.shifts:
         if shift.break_starts is not None and shift.break_ends is not None:
-            out[shift.person].append((shift.break_starts, shift.break_ends, "break", "b"))
+            out[shift.person].append((shift.break_starts, shift.break_ends, "break"))
     return out
 
 
@@ -126,7 +127,7 @@ def _lists(day: DayPlan) -> list[Facts]:
     for shift in day.shifts:
         head = f"{shift.person}, {span(shift.starts, shift.ends)}"
         out.append((head, None))
-        out += [(head, f"{span(starts, ends)} {words}") for starts, ends, words, _ in work.get(shift.person, [])]
+        out += [(head, f"{span(starts, ends)} {words}") for starts, ends, words in work.get(shift.person, [])]
     return out
 
 
@@ -194,18 +195,21 @@ def _said(r: Reading, day: DayPlan) -> list[str]:
     return said + ([f"No hot work for {names(young)}"] if young else [])
 
 
-def _people_bars(day: DayPlan) -> dict[str, list[tuple[int, str]]]:
-    """Label -> (start, how the block's words begin) of each person's bar."""
+def _people_bars(day: DayPlan) -> dict[str, list[Block]]:
+    """Label -> blocks of each person's bar."""
     work = jobs(day)
     return {
-        f"{s.person} {span(s.starts, s.ends)}": [(j[0], j[3]) for j in sorted(work.get(s.person, []))]
+        f"{s.person} {span(s.starts, s.ends)}": [
+            (starts, (words.split(" ")[0], "cl" if words.startswith("clean") else words[:1]))
+            for starts, _, words in sorted(work.get(s.person, []))
+        ]
         for s in day.shifts
     }
 
 
-def _station_bars(r: Reading, day: DayPlan) -> dict[str, list[tuple[int, str]]]:
-    """Label -> (start, how the block's words begin) of the bar of each place that is used."""
-    bars: dict[str, list[tuple[int, str]]] = defaultdict(list)
+def _station_bars(r: Reading, day: DayPlan) -> dict[str, list[Block]]:
+    """Label -> blocks of the bar of each place that is used."""
+    bars: dict[str, list[Block]] = defaultdict(list)
     places = r.season.places
 
     def label(station: str, place: int) -> str:
@@ -213,16 +217,18 @@ def _station_bars(r: Reading, day: DayPlan) -> dict[str, list[tuple[int, str]]]:
 
     for number, batch in enumerate(day.batches, 1):
         for run in batch.runs:
-            bars[label(run.station, run.place)].append((run.starts, str(number)))
+            bars[label(run.station, run.place)].append((run.starts, (str(number),)))
     for task in day.tasks:
         if task.kind == "clean":
-            bars[label(task.station, task.place)].append((task.starts, "cl"))
+            bars[label(task.station, task.place)].append((task.starts, ("clean:", "clean", "cl")))
     for pack in day.packing:
-        bars[label(r.kitchen.packing_station, pack.place)].append((pack.starts, ""))
+        bars[label(r.kitchen.packing_station, pack.place)].append(
+            (pack.starts, (str(plain(f"{pack.product} ({pack.person})")), str(plain(pack.person)), "pack", "p"))
+        )
     return {name: sorted(blocks) for name, blocks in bars.items()}
 
 
-def _bars(heading: str, expected: dict[str, list[tuple[int, str]]], title: str, cells: Cells) -> Findings:
+def _bars(heading: str, expected: dict[str, list[Block]], title: str, cells: Cells) -> Findings:
     """Each bar has a block for each job, in order, where the clock says (within two columns)."""
     head = next((number for number, row in cells.items() if text(row, 1) == heading), None)
     if head is None:
@@ -246,8 +252,9 @@ def _bars(heading: str, expected: dict[str, list[tuple[int, str]]], title: str, 
     for label in sorted(bars.keys() | {str(plain(name)) for name in expected}):
         blocks, own = bars.get(label, []), next((own for n, own in expected.items() if plain(n) == label), None)
         good = own is not None and label in bars and len(blocks) == len(own) and all(
-            abs(first_hour * 60 + (column - hours[0][0]) * slot - starts) <= 2 * slot and words.startswith(begins)
-            for (column, words), (starts, begins) in zip(blocks, own, strict=True)
+            abs(first_hour * 60 + (column - hours[0][0]) * slot - starts) <= 2 * slot
+            and (words in said or words.split(" ")[0] in said)
+            for (column, words), (starts, said) in zip(blocks, own, strict=True)
         )  # fmt: skip
         if not good:
             yield Violation("workbook", title, f"The bar {label} of {heading!r} does not show what the plan says.")

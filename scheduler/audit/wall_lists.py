@@ -173,7 +173,7 @@ def _load(r: Reading, day: DayPlan, stations: list[str]) -> Facts:
         *((r.kitchen.packing_station, pack.starts, pack.ends) for pack in day.packing),
     ):
         used[station] += ends - starts
-    busy = sum(ends - starts for own in jobs(day).values() for starts, ends, words, _ in own if words != "break")
+    busy = sum(ends - starts for own in jobs(day).values() for starts, ends, words in own if words != "break")
     paid = sum(paid_minutes(r, shift) for shift in day.shifts)
     opens, closes = r.hours(day.day) or (0, 0)
     shares = []

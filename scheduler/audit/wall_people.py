@@ -54,7 +54,7 @@ def _crew_day(r: Reading, day: DayPlan | None, person: Person) -> str:
     shift = _shift(day, person.name)
     if day is None or shift is None:
         return ""
-    number = sum(words != "break" for _, _, words, _ in jobs(day).get(person.name, []))
+    number = sum(words != "break" for _, _, words in jobs(day).get(person.name, []))
     said = f"{span(shift.starts, shift.ends)} {number} {'job' if number == 1 else 'jobs'}"
     pulls = _day_pulls(r, day).get(person.name, 0)
     return said + (f" {pulls} of {person.pulls_day} pulls" if pulls else "")
