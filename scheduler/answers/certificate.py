@@ -11,18 +11,18 @@ from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
 
-KINDS = (
+KINDS = (  # the plainest first: of two that prove the same, that one is told
     "no day in the window",
     "supplies",
     "pours a day",
-    "station minutes",
     "leaders",
-    "people able",
-    "people's hours",
     "pulls",
-    "packing minutes",
     "people at once",
     "shows",
+    "station minutes",
+    "people able",
+    "packing minutes",
+    "people's hours",
 )
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from datetime import timedelta
 
 from scheduler.answers import limits as known_limits
 from scheduler.answers.certificate import KINDS, Certificate, Inside, Part, Use
@@ -52,7 +53,12 @@ def certify(season: Season, demand: Demand, plan: Plan) -> tuple[Certificate, ..
     A line is in the first certificate that holds it; a line in none has no sum on paper.
     """
     chosen = _strongest(list(search(season, demand, plan)), plan)
-    return tuple(_certificate(season, _only_inside(season, demand, found, plan), plan) for found in chosen)
+    return tuple(certificate_of(season, demand, found, plan) for found in chosen)
+
+
+def certificate_of(season: Season, demand: Demand, found: Found, plan: Plan) -> Certificate:
+    """A finding written out as a certificate, week by week."""
+    return _certificate(season, _only_inside(season, demand, found, plan), plan)
 
 
 def short_packs(plan: Plan) -> dict[str, int]:
@@ -294,7 +300,8 @@ def _strongest(found: list[Found], plan: Plan) -> list[Found]:
                 continue
             rank = KINDS.index(f.limit.kind)
             share = f.pieces_short / max(1, f.short_in_plan)
-            key = (float(proves), share, float(f.first - f.last), -float(len(f.uses)), -float(rank))
+            plain = f.limit.unit == "batches"
+            key = (float(proves), share, float(f.first - f.last), -float(len(f.uses)), -float(rank), float(plain))
             if best is None or key > best[0]:
                 best = (key, f)
         if best is None:
@@ -304,20 +311,31 @@ def _strongest(found: list[Found], plan: Plan) -> list[Found]:
 
 
 def _only_inside(season: Season, demand: Demand, found: Found, plan: Plan) -> Found:
-    """The same limit for the designs inside the window alone: never weaker, and all on the page."""
-    limit, free = found.limit, max(0, season.index(plan.from_day))
+    """The same limit for the designs and days of the lines inside alone: never weaker, and all on the page."""
+    limit, free, inside = found.limit, max(0, season.index(plan.from_day)), list(found.spans)
+    some = [s for s in inside if s.first <= s.last]
+    first = min((s.first for s in some), default=free)
+    last = max((s.last for s in some), default=first - 1)
+    from_day, until = found.days
     if limit.kind == "packing minutes":
-        return found
+        uses = found.uses
+        from_day += first - found.first if from_day > free else 0
+    else:
+        limit = _narrower(season, found, plan, free)
+        uses = _uses(season, demand, limit, inside, last)
+        from_day, until = first, until if limit.until_packed else last
+    there = _there_from(season, limit, from_day)[min(until, season.day_count - 1)] if until >= from_day else 0
+    return _found(limit, first, last, inside, uses, (from_day, until), there, short_packs(plan))
+
+
+def _narrower(season: Season, found: Found, plan: Plan, free: int) -> Limit:
+    limit = found.limit
     designs = [season.design_by_name[u.name] for u in found.uses]
-    for narrower in known_limits.limits_for(season, designs, free, missed_shows(season, plan)):
-        same = (narrower.kind, narrower.unit, narrower.people) == (limit.kind, limit.unit, limit.people)
-        if same and (limit.people or narrower.what == limit.what):
-            inside = list(found.spans)
-            first, until = found.days
-            there = _there_from(season, narrower, first)[min(until, season.day_count - 1)] if until >= first else 0
-            uses = _uses(season, demand, narrower, inside, found.last)
-            return _found(narrower, first, found.last, inside, uses, found.days, there, short_packs(plan))
-    return found
+    for other in known_limits.limits_for(season, designs, free, missed_shows(season, plan)):
+        same = (other.kind, other.unit, other.people) == (limit.kind, limit.unit, limit.people)
+        if same and (limit.people or other.what == limit.what):
+            return other
+    return limit
 
 
 def _certificate(season: Season, found: Found, plan: Plan) -> Certificate:
@@ -329,15 +347,15 @@ def _certificate(season: Season, found: Found, plan: Plan) -> Certificate:
     )
     uses = tuple(u for u in found.uses if u.to_make)
     needed = sum(u.needs for u in uses)
-    first = season.days[min(found.first, season.day_count - 1)]
-    last = season.days[min(found.last, season.day_count - 1)] if found.last >= 0 else first
+    due = min(season.days[0] + timedelta(days=s.line.due) for s in found.spans)
+    first, last = season.days[found.first], season.days[max(0, found.last)]
     made = Certificate(
         kind=limit.kind,
         what=limit.what,
         people=limit.people,
         unit=limit.unit,
-        first=first,
-        last=max(first, last),
+        first=first if found.last >= found.first else due,
+        last=last if found.last >= found.first else due,
         inside=inside,
         uses=found.uses,
         parts=tuple(parts(season, limit, *found.days)),

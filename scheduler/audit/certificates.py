@@ -123,18 +123,28 @@ class _Check:
                 yield f'{line} "packs" is {row["packs"]}; {asked} less {given} from the shelf is {asked - given}.'
             if not self._pieces(line):
                 yield f'"inside" lists {line}, which takes nothing of this limit.'
-            yield from self._contained(line)
+        yield from self._window()
 
-    def _contained(self, line: str) -> Iterator[str]:
-        for design in self._pieces(line):
-            earliest, latest = self._making_days(line, design)
-            earliest = max(earliest, self.today)
-            if earliest > latest:
-                continue
-            if earliest < self.first and not self.packing:
-                yield f'"first" is {self.first}: {design} for {line} may be made from {earliest}.'
-            if latest > self.last:
-                yield f'"last" is {self.last}: {design} for {line} may be made until {latest}.'
+    def _window(self) -> Iterator[str]:
+        """The window runs from the earliest making day of a line inside to the latest; a due day if there is none."""
+        first, last = self._hull() or (None, None)
+        if first is None or last is None:
+            first = last = min((self.lines[row["line"]].due for row in self._known()), default=self.first)
+        if self.first != first:
+            yield f'"first" is {self.first}; by the orders inside it is {first}.'
+        if self.last != last:
+            yield f'"last" is {self.last}; by the orders inside it is {last}.'
+
+    def _hull(self) -> tuple[date, date] | None:
+        """Earliest and latest day on which anything for the lines inside may be made; None for never."""
+        spans = []
+        for row in self._known():
+            windows = [self._making_days(row["line"], d) for d in self._pieces(row["line"])]
+            if windows:
+                first, last = max(self.today, min(w[0] for w in windows)), max(w[1] for w in windows)
+                if first <= last:
+                    spans.append((first, last))
+        return (min(s[0] for s in spans), max(s[1] for s in spans)) if spans else None
 
     def _known(self) -> list[dict[str, Any]]:
         return [row for row in self.stated["inside"] if row["line"] in self.lines]
@@ -182,30 +192,23 @@ class _Check:
         if not lines:
             return 0
         oldest = min(self._making_days(line, design)[0] for line in lines)
-        newest = self.last
+        newest = hull[1] if (hull := self._hull()) else self.today - timedelta(days=1)
         return sum(
             lot.pieces for lot in candy_on_hand(self.r.season) if lot.design == design and oldest <= lot.made <= newest
         )
 
     def _days(self, given: Given) -> tuple[date, date]:
         """The days whose amounts count: the window, and for packing until the last packing day."""
-        first, last = self.first, self.last
-        packs_until = max((self._pack_by(row["line"]) for row in self._known()), default=last)
+        hull = self._hull()
+        first, last = hull or (self.today, self.today - timedelta(days=1))
         if given.until_packed:
-            last = packs_until
+            last = max((self._pack_by(row["line"]) for row in self._known()), default=last)
         if self.packing:
             stocked = {lot.design for lot in candy_on_hand(self.r.season) if lot.pieces > 0}
             served = any(set(self._pieces(row["line"])) & stocked for row in self._known())
             if not (served and first <= self.today):
                 first = later(first, self.r.kitchen.packing_from_days)
-        if not self.packing and all(self._never(row["line"]) for row in self._known()):
-            last = first - timedelta(days=1) if not given.until_packed else last
         return max(first, self.today), last
-
-    def _never(self, line: str) -> bool:
-        return all(
-            self._making_days(line, d)[1] < max(self.today, self._making_days(line, d)[0]) for d in self._pieces(line)
-        )
 
     def _parts(self, given: Given) -> Iterator[str]:
         """What there is, week by week and by who gives it."""

@@ -85,6 +85,8 @@ def _suits(design: Design, show: Show) -> bool:
 class _Sums:
     def __init__(self, r: Reading, names: list[str], today: date) -> None:
         self.r, self.names = r, names
+        self._moments: dict[str, list[_Moment]] = {}
+        self._minutes: dict[tuple[str, date], int] = {}
         self._pairs: dict[tuple[str, str, frozenset[str] | None], int] = {}
         span = (r.kitchen.last_day - today).days + 1
         every = [today + timedelta(days=i) for i in range(span)]
@@ -92,6 +94,12 @@ class _Sums:
         self.designs = {d.name: d for d in r.season.designs}
 
     def moments(self, name: str) -> list[_Moment]:
+        """A design's stages with their offsets from the pour."""
+        if name not in self._moments:
+            self._moments[name] = self._work_out(name)
+        return self._moments[name]
+
+    def _work_out(self, name: str) -> list[_Moment]:
         steps = self.r.recipe(name) or ()
         out, early, late = [], 0, 0
         for i, step in enumerate(steps):
@@ -269,6 +277,12 @@ class _Sums:
 
     def work_minutes(self, person: Person, day: date) -> int:
         """Most minutes of work in a shift that day, tried shift by shift."""
+        key = (person.name, day)
+        if key not in self._minutes:
+            self._minutes[key] = self._try_shifts(person, day)
+        return self._minutes[key]
+
+    def _try_shifts(self, person: Person, day: date) -> int:
         k = self.r.kitchen
         span = self.r.presence(person, day)
         off = any(p.kind == "off" and p.person == person.name and p.day == day for p in self.r.season.pins)
