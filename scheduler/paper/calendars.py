@@ -53,7 +53,7 @@ def calendar_of(season: Season, plan: Plan, person: str) -> bytes:
     days = {d.day: (d, s) for d in plan.days for s in d.shifts if s.person == person}
     for day, (day_plan, shift) in sorted(days.items()):
         jobs = "\n".join(
-            f"{_clock(j.starts)} {j.what}" + (f", {j.batch}" if j.batch else "") for j in jobs_of(day_plan, person)
+            f"{_clock(j.starts)} {j.what}" + (f", {j.batch or j.product}" if j.batch or j.product else "") for j in jobs_of(day_plan, person)
         )
         lines += _event(season, plan, person, day, shift, jobs)
     for gone in sorted({r.day for r in kept_rows(plan) if r.who == person} - set(days)):

@@ -13,13 +13,12 @@ import zipfile
 from datetime import date, datetime
 from itertools import groupby
 from typing import Any, cast
-from xml.sax.saxutils import escape
+from xml.sax.saxutils import escape, quoteattr
 
 from openpyxl import Workbook
 from openpyxl.styles import Font
-from openpyxl.utils import get_column_letter
+from openpyxl.utils import get_column_letter, quote_sheetname
 from openpyxl.worksheet.dimensions import ColumnDimension
-from openpyxl.worksheet.hyperlink import Hyperlink
 from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -114,6 +113,7 @@ class Sheet:
         self.heights: dict[int, float] = {}
         self._cells: dict[int, dict[int, str]] = {}
         self._boxes: list[str] = []
+        self._links: list[str] = []
         self._print(landscape)
 
     def _print(self, landscape: bool) -> None:
@@ -158,8 +158,8 @@ class Sheet:
 
     def link(self, row: int, column: int, title: str) -> None:
         """Make a cell lead to another sheet."""
-        safe = title.replace("'", "''")
-        self.ws._hyperlinks.append(Hyperlink(ref=f"{_LETTERS[column - 1]}{row}", location=f"'{safe}'!A1"))
+        place = quoteattr(f"{quote_sheetname(title)}!A1")
+        self._links.append(f'<hyperlink ref="{_LETTERS[column - 1]}{row}" location={place}/>')
 
     def height(self, row: int, points: float) -> None:
         self.heights[row] = round(min(points, TALLEST), 1)
@@ -198,7 +198,12 @@ class Sheet:
         size_ref = f'<dimension ref="A1:{_LETTERS[last_column - 1]}{last_row}"/>'.encode()
         boxes = f'<mergeCells count="{len(self._boxes)}">{"".join(self._boxes)}</mergeCells>' if self._boxes else ""
         data = f"<sheetData>{''.join(rows)}</sheetData>{boxes}".encode("utf-8", "replace")
-        return _ROWS.sub(lambda _: data, _SIZE.sub(lambda _: size_ref, frame, count=1), count=1)
+        frame = _ROWS.sub(lambda _: data, _SIZE.sub(lambda _: size_ref, frame, count=1), count=1)
+        if self._links:  # they stand just before the print options
+            links = f"<hyperlinks>{''.join(self._links)}</hyperlinks>".encode()
+            head, mark, tail = frame.rpartition(b"<printOptions")
+            frame = head + links + mark + tail
+        return frame
 
 
 def _content(value: object, wrap: bool) -> str:

@@ -1,0 +1,395 @@
+"""What is written for the wall is the plan: cells read back, print settings, safe text, equal bytes."""
+
+from __future__ import annotations
+
+import io
+import time
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+import pytest
+from openpyxl import Workbook, load_workbook
+from openpyxl.worksheet.worksheet import Worksheet
+from scheduler.paper.figures import Figures
+from scheduler.paper.season_calendar import calendar
+from scheduler.paper.sheet import Book
+from scheduler.paper.text import clean
+from scheduler.paper.words import day_long, span
+from scheduler.paper.workbook import workbook_bytes, write_workbook
+from scheduler.plan.summary import person_weeks, summarize
+from scheduler.plan.types import DayPlan, Plan
+from scheduler.season.safe_write import CannotWrite
+from scheduler.season.types import Season
+from tests.benchmarks.generate import generated
+from tests.handmade import handmade_plan, handmade_season
+from tests.paper.toy import toy_plan
+
+
+def read(season: Season, plan: Plan, **kwargs: object) -> Workbook:
+    return load_workbook(io.BytesIO(workbook_bytes(season, plan, **kwargs)))  # type: ignore[arg-type]
+
+
+def texts(ws: Worksheet) -> list[str]:
+    return [str(c.value) for row in ws.iter_rows() for c in row if c.value is not None]
+
+
+def table(ws: Worksheet, first: str) -> list[dict[str, object]]:
+    """Rows under the heading row that begins with a word, down to an empty first cell."""
+    start = next(c.row for row in ws.iter_rows(max_col=1) for c in row if c.value == first)
+    heads = [c.value for c in ws[start]]
+    out = []
+    for row in ws.iter_rows(min_row=start + 1, values_only=True):
+        if row[0] is None:
+            break
+        out.append({str(h): v for h, v in zip(heads, row, strict=True) if h is not None})
+    return out
+
+
+@pytest.fixture(scope="module")
+def book() -> Workbook:
+    return read(handmade_season(), handmade_plan())
+
+
+@pytest.fixture(scope="module")
+def toy() -> tuple[Season, Plan, Workbook]:
+    """Two weeks with forty orders, more than can be made."""
+    season = generated(2, 4, 6, 40, 1)
+    plan = toy_plan(season)
+    return season, plan, read(season, plan)
+
+
+def test_orders_say_what_is_covered_short_and_from_which_lots(book: Workbook) -> None:
+    """O3 asks 50, gets 45 from lot 0303-2 packed on Wednesday; O4 gets nothing; F1 has 5 finished packs."""
+    rows = {(r["Order"], r["Packs"]): r for r in table(book["Orders"], "Order")}
+    o3 = rows["O3", 45]
+    assert (o3["Asked"], o3["Covered"], o3["Short"], o3["Ready"]) == (50, 45, 5, "part")
+    assert o3["Packed on"].date() == date(2026, 3, 4)  # type: ignore[attr-defined]
+    assert o3["Sell by"].date() == date(2026, 7, 1)  # type: ignore[attr-defined]
+    assert o3["From these lots"] == "900 nut from 0303-2, made Tue 3 Mar"
+    assert (rows["O4", None]["Covered"], rows["O4", None]["Short"], rows["O4", None]["Ready"]) == (0, 60, "no")
+    assert rows["O5", 10]["Ready"] == "yes, 1 day late"
+    assert rows["F1", 5]["From these lots"] == "finished packs, lot P1"
+    assert "O6" not in {r["Order"] for r in table(book["Orders"], "Order")}  # cancelled
+
+
+def test_every_fill_and_shortfall_is_on_the_orders_sheet(toy: tuple[Season, Plan, Workbook]) -> None:
+    """Packs on the sheet, by order, packing day and lot, are the plan's; so are the packs short."""
+    _, plan, book = toy
+    rows = table(book["Orders"], "Order")
+    seen = sorted((r["Order"], r["Packs"]) for r in rows if r["Packs"])
+    assert seen == sorted((f.line, f.packs) for f in plan.fills)
+    assert {r["Order"]: r["Short"] for r in rows if r["Short"]} == {s.line: s.packs for s in plan.shortfalls}
+    drawn = sum(d.pieces for f in plan.fills for d in f.draws)
+    told = sum(
+        int(part.split(" ")[0].replace(",", ""))
+        for r in rows
+        for part in str(r["From these lots"] or "").split("\n")
+        if part
+    )
+    assert told == drawn
+
+
+def test_shortfall_sheet_is_the_plans_shortfall(book: Workbook) -> None:
+    """Firm before standing: O4 60 packs and 900 pieces, then O3 5 packs and 100 pieces."""
+    rows = table(book["Shortfall"], "Order")
+    assert [(r["Order"], r["Packs short"], r["Pieces short"]) for r in rows] == [("O4", 60, 900), ("O3", 5, 100)]
+    assert rows[0]["What stands in the way"] == (
+        "Too little heart, 600 pieces needed and 450 left. The order is filled whole or not at all."
+    )
+    said = texts(book["Shortfall"])
+    assert "65 packs of 210 asked for can't be ready (1,000 pieces): 60 of firm orders, 5 of standing orders." in said
+    assert any(t.startswith("1.  Harbour Hotel: mixed bag, order O4, due Thu 5 Mar.") for t in said)
+
+
+def test_stock_tells_used_and_left(book: Workbook) -> None:
+    """Lot 0303-1: 900 made on Tuesday, 200 used by F1, 700 left."""
+    rows = {r["Lot"]: r for r in table(book["Stock"], "Lot")}
+    assert (rows["0303-1"]["Pieces"], rows["0303-1"]["Used"], rows["0303-1"]["Left"]) == (900, 200, 700)
+    assert rows["0303-1"]["For"] == "F1 200"
+    assert rows["S1"]["Where from"] == "in stock"
+    assert rows["S1"]["Sell by"].date() == date(2026, 8, 1)  # type: ignore[attr-defined]
+
+
+def test_calendar_counts_batches_and_marks_days(book: Workbook) -> None:
+    """Lemon on Monday and Tuesday, heart on Monday, nut on Tuesday; the missed show is X, due days D."""
+    rows = {r[0]: r[1:8] for r in book["Calendar"].iter_rows(values_only=True)}
+    assert rows["lemon"][:4] == (1, 1, None, None)
+    assert rows["heart"][:4] == (1, None, None, None)
+    assert rows["nut"][:4] == (None, 1, None, None)
+    assert rows["Marks"][:4] == ("D", "S", "D", "XD")
+    assert rows["Batches"][:2] == (2, 2)
+    assert rows["Packs packed"][:4] == (None, 80, 60, None)
+    # bench on Monday: 20 + 25 + 40 + 25 minutes of batches and 10 of cleaning, of 600: 20 %
+    assert rows["bench % full"][0] == 20
+
+
+def test_run_sheet_has_every_run_with_times_and_people(book: Workbook) -> None:
+    """Each batch is a row with the clock times and people of each of its stages."""
+    for day in handmade_plan().days:
+        ws = book[f"Day {day.day}"]
+        assert ws["A1"].value == day_long(day.day)
+        said = texts(ws)
+        for number, batch in enumerate(day.batches, 1):
+            row = next(r for r in ws.iter_rows(values_only=True) if str(r[0]).startswith(f"{number}  {batch.design}\n"))
+            cells = [str(c) for c in row if c is not None]
+            assert f"batch {batch.id}," in cells[0]
+            for run in batch.runs:
+                own = next(c for c in cells if c.startswith(span(run.starts, run.ends)))
+                assert all(person in own for _, person in run.crew)
+        for task in day.tasks:
+            assert span(task.starts, task.ends) in said
+        for name in day.missed_shows:
+            assert any(f"SHOW NOT HELD: {name}" in t for t in said)
+
+
+def test_run_sheet_leaves_blanks_under_fixed_headings(book: Workbook) -> None:
+    """What is typed in can be found again: batch id, blank cells for pieces, seconds, outcome, remarks."""
+    made = table(book["Day 2026-03-03"], "Batch")
+    assert [(r["Batch"], r["Design"], r["Pieces planned"]) for r in made[:2]] == [
+        ("0303-1", "lemon", 900),
+        ("0303-2", "nut", 900),
+    ]
+    assert all(made[0][h] is None for h in ("Pieces made", "Seconds", "What became of it", "Remarks"))
+    packed = table(book["Day 2026-03-03"], "Product")
+    assert [(r["Product"], r["Packs planned"], r["Packs packed"]) for r in packed] == [
+        ("lemon jar", 40, None),
+        ("mixed bag", 40, None),
+    ]
+
+
+def test_cautions_stand_where_they_belong(book: Workbook) -> None:
+    """Hot sugar on days with a batch only; allergens on the nut day; young workers kept from hot work."""
+    tuesday, wednesday = texts(book["Day 2026-03-03"]), texts(book["Day 2026-03-04"])
+    assert any(t.startswith("Hot sugar") for t in tuesday)
+    assert not any(t.startswith("Hot sugar") for t in wednesday)
+    assert any(t.startswith("Allergens today: tree nuts.") and "not a cleaning validation" in t for t in tuesday)
+    assert any("No hot work for Cleo" in t for t in tuesday)
+
+
+def test_crew_sheet_has_hours_pulls_and_overtime(toy: tuple[Season, Plan, Workbook]) -> None:
+    """Paid hours, overtime and pulls of each week are those that the summary counts."""
+    season, plan, book = toy
+    rows = list(book["Crew"].iter_rows(values_only=True))
+    seen: dict[tuple[str, int], tuple[object, ...]] = {}
+    week = 0
+    for row in rows:
+        if str(row[0]).startswith("Week "):
+            week = int(str(row[0])[5:])
+        elif row[0] in season.person_by_name and week:
+            seen[str(row[0]), week] = (row[8], row[11], row[12])
+    weeks = person_weeks(season, plan)
+    assert weeks
+    for w in weeks:
+        hours, over, pulls = seen[w.person, w.week]
+        assert (_minutes(hours), _minutes(over), pulls) == (w.paid_minutes, w.overtime_minutes, w.pulls)
+
+
+def _minutes(value: object) -> int:
+    if isinstance(value, timedelta):
+        return round(value.total_seconds() / 60)
+    if hasattr(value, "hour"):
+        return int(value.hour * 60 + value.minute)  # type: ignore[attr-defined]
+    return round(float(value) * 1440)  # type: ignore[arg-type]
+
+
+def test_a_persons_page_has_own_jobs_and_nothing_of_others(book: Workbook) -> None:
+    """Ana's page: her seven jobs on Monday with times; no customer, no price, no wage, nobody else's name."""
+    ws = book["Person Ana"]
+    rows = [r for r in ws.iter_rows(values_only=True) if hasattr(r[0], "hour")]
+    plan = handmade_plan()
+    own = [
+        (r.starts, r.ends, role, b.id, r.station)
+        for d in plan.days for b in d.batches for r in b.runs for role, person in r.crew if person == "Ana"
+    ]  # fmt: skip
+    seen = {(_minutes(r[0]), _minutes(r[1]), r[3], r[5], r[6]) for r in rows}
+    assert set(own) <= seen
+    assert len(rows) == len(own) + sum("Ana" in t.people for d in plan.days for t in d.tasks)
+    said = " ".join(texts(ws))
+    for secret in ("Corner Cafe", "Harbour", "Wedding", "Ben", "Cleo", "20.00", "EUR"):
+        assert secret not in said
+
+
+def test_crew_only_leaves_out_customers_prices_and_pay() -> None:
+    """The workbook for the crew has calendar, crew, run sheets and people, and no customer anywhere."""
+    book = read(handmade_season(), handmade_plan(), crew_only=True)
+    assert [t for t in book.sheetnames if not t.startswith(("Day", "Person"))] == ["Contents", "Calendar", "Crew"]
+    everything = " ".join(t for ws in book.worksheets for t in texts(ws))
+    for order in handmade_season().orders:
+        assert order.customer not in everything
+    assert "EUR" not in everything
+
+
+def test_at_a_glance_says_no_more_than_was_proven() -> None:
+    """Not proven: at most so much better. Proven: no plan can do better."""
+    season, plan = handmade_season(), handmade_plan()
+    said = " ".join(texts(read(season, plan)["At a glance"]))
+    assert (
+        "it could mend at most 2.7 % of this shortage, worth about 2 packs." in said
+    )  # 500 of 18,500; 65 * 500 / 18,500
+    assert "No plan can do better" not in said
+    assert "405.50 EUR, 1 h 20 of overtime." in said or f"{summarize(season, plan).labour_cost:,.2f} EUR" in said
+    proven = replace(plan.stages[1], bound=plan.stages[1].value, proven=True)
+    better = replace(plan, stages=(plan.stages[0], proven, plan.stages[2]))
+    assert "No plan can do better: this is proven" in " ".join(texts(read(season, better)["At a glance"]))
+
+
+NASTY = '=HYPERLINK("http://x","y")'
+
+
+def test_typed_text_stays_text() -> None:
+    """Names that look like formulas are text, marked so that editing keeps them text; no cell is a formula."""
+    season = handmade_season()
+    designs = tuple(replace(d, name=NASTY) if d.name == "lemon" else d for d in season.designs)
+    contents = tuple(replace(c, design=NASTY) if c.design == "lemon" else c for c in season.contents)
+    stock = tuple(replace(s, design=NASTY) if s.design == "lemon" else s for s in season.stock)
+    orders = tuple(replace(o, customer="+1+2", id=o.id) for o in season.orders)
+    season = replace(
+        season, kitchen=replace(season.kitchen, name="@SUM(A1) & <b>\x07 Kitchen"), designs=designs, contents=contents,
+        stock=stock, orders=orders,
+    )  # fmt: skip
+    plan = handmade_plan()
+    days = tuple(
+        replace(d, batches=tuple(replace(b, design=NASTY) if b.design == "lemon" else b for b in d.batches))
+        for d in plan.days
+    )
+    lots = tuple(replace(lot, design=NASTY) if lot.design == "lemon" else lot for lot in plan.lots)
+    book = read(season, replace(plan, days=days, lots=lots))
+    found = 0
+    for ws in book.worksheets:
+        for row in ws.iter_rows():
+            for cell in row:
+                assert cell.data_type != "f"
+                if isinstance(cell.value, str):
+                    assert cell.quotePrefix, (ws.title, cell.coordinate)
+                    found += cell.value == NASTY
+    assert found >= 3
+    assert book["At a glance"]["A1"].value == "@SUM(A1) & <b> Kitchen"
+    assert "@SUM(A1) && <b> Kitchen" in str(book["At a glance"].oddFooter.left.text)
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [
+        ("Ana\x00\x1f", "Ana"),
+        ("two\r\nlines", "two lines"),
+        ("a\ud800b", "ab"),
+        ("\u202egnirts", "gnirts"),
+        ("Žofie \u05e9\u05dc\u05d5\u05dd", "Žofie \u05e9\u05dc\u05d5\u05dd"),
+        ("x" * 40000, "x" * 31999 + "…"),
+    ],
+)
+def test_text_that_a_spreadsheet_cannot_hold_is_taken_out(typed: str, kept: str) -> None:
+    """Control and direction characters go, accents and other scripts stay, very long text is cut."""
+    assert clean(typed) == kept
+
+
+def test_titles_are_short_unique_and_allowed() -> None:
+    """Long, equal and forbidden names of people still give sheets that open."""
+    season = handmade_season()
+    names = ["A" * 60, "A" * 60 + "b", "a" * 60, "What/is: this?*[x]", "'quoted'", "///"]
+    crew = tuple(replace(season.crew[0], name=n) for n in names) + season.crew
+    titles = read(replace(season, crew=crew), handmade_plan()).sheetnames
+    assert len({t.casefold() for t in titles}) == len(titles) == 4 + 4 + len(crew) + 4 - 0
+    assert all(len(t) <= 31 and not set(t) & set("[]:*?/\\") and t.strip("'") == t for t in titles)
+
+
+def test_every_sheet_prints_one_page_wide_with_footers(book: Workbook) -> None:
+    """A4, one page wide, any number of pages long, page numbers and the plan's name below."""
+    for ws in book.worksheets:
+        assert ws.sheet_properties.pageSetUpPr.fitToPage
+        assert (ws.page_setup.fitToWidth, ws.page_setup.fitToHeight) == (1, 0)
+        assert ws.page_setup.paperSize == 9
+        assert "&P of &N" in ws.oddFooter.right.text
+        assert "plan " in ws.oddFooter.left.text
+        upright = ws.title in ("At a glance", "Contents") or ws.title.startswith("Person")
+        assert ws.page_setup.orientation == ("portrait" if upright else "landscape")
+    assert book["Orders"].print_title_rows and book["Stock"].print_title_rows
+    assert book["Day 2026-03-02"].print_title_rows == "$1:$1"
+
+
+def test_letter_paper() -> None:
+    """Letter is paper size 1; an unknown paper is refused by name."""
+    assert read(handmade_season(), handmade_plan(), paper="Letter")["Crew"].page_setup.paperSize == 1
+    with pytest.raises(ValueError, match="paper 'A5' is not known; use A4 or Letter"):
+        workbook_bytes(handmade_season(), handmade_plan(), paper="A5")
+
+
+def test_links_lead_to_sheets_that_exist(book: Workbook) -> None:
+    """Every link of contents and calendar names a sheet of the book."""
+    links = [
+        c.hyperlink.location for t in ("Contents", "Calendar") for r in book[t].iter_rows() for c in r if c.hyperlink
+    ]
+    assert len(links) >= len(book.sheetnames) - 1
+    assert {x.rsplit("!", 1)[0].strip("'") for x in links} == set(book.sheetnames) - {"Contents"}
+
+
+def test_the_same_plan_gives_the_same_bytes() -> None:
+    """No moment of writing is in the file; another plan is another file."""
+    season, plan = handmade_season(), handmade_plan()
+    first = workbook_bytes(season, plan)
+    time.sleep(1.1)
+    assert workbook_bytes(season, plan) == first
+    assert workbook_bytes(season, replace(plan, rule_of_thumb_weighted=1)) != first
+
+
+def test_an_empty_plan_and_an_empty_season_are_written() -> None:
+    """No days, no lots, no orders: the sheets say so and open."""
+    season = replace(handmade_season(), orders=(), forecasts=(), stock=(), pins=(), shows=())
+    plan = replace(handmade_plan(), days=(), lots=(), fills=(), shortfalls=(), stages=(), rule_of_thumb_weighted=0)
+    book = read(season, plan)
+    assert "No orders and no forecasts." in texts(book["Orders"])
+    assert "Nothing is short: all 0 packs asked for can be ready." in texts(book["Shortfall"])
+    bare = replace(season, designs=(), crew=(), products=(), contents=(), skills=(), stations=(), stages=(), roles=(),
+                   changeovers=(), availability=(), absences=(), hours=())  # fmt: skip
+    assert "Calendar" in read(bare, plan).sheetnames
+    empty_day = replace(plan, days=(DayPlan(season.kitchen.first_day),))
+    assert "No batch today." in texts(read(season, empty_day)["Day 2026-03-02"])
+
+
+def test_long_names_wrap_and_rows_grow() -> None:
+    """A customer's name of 200 letters makes its row higher instead of being cut."""
+    season = handmade_season()
+    long = "Very Long Customer Name " * 8
+    orders = tuple(replace(o, customer=long) if o.id == "O1" else o for o in season.orders)
+    ws = read(replace(season, orders=orders), handmade_plan())["Orders"]
+    rows = {c.value: c.row for row in ws.iter_rows(max_col=1) for c in row}
+    assert ws.row_dimensions[rows["O1"]].height > 3 * ws.row_dimensions[rows["O4"]].height
+    assert ws.cell(rows["O1"], 2).alignment.wrap_text
+
+
+def test_half_a_year_is_written_quickly_with_a_sheet_a_day() -> None:
+    """150 making days and more, each with its run sheet, in under 20 s; titles stay unique."""
+    season = generated(26, 8, 20, 300, 2)
+    plan = toy_plan(season)
+    assert len(plan.days) >= 150
+    began = time.monotonic()
+    data = workbook_bytes(season, plan)
+    assert time.monotonic() - began < 20
+    names = load_workbook(io.BytesIO(data), read_only=True).sheetnames
+    assert sum(n.startswith("Day ") for n in names) == len(plan.days)
+
+
+def test_the_calendar_of_a_long_season_is_paged_by_weeks() -> None:
+    """13 weeks are printed as three blocks of at most six weeks, each on a page of its own."""
+    season = generated(13, 5, 8, 60, 1)
+    book = Book()
+    calendar(book, Figures(season, toy_plan(season, 1)), {})
+    ws = load_workbook(io.BytesIO(book.to_bytes(datetime(2027, 2, 1))))["Calendar"]
+    heads = [c.row for row in ws.iter_rows(max_col=1) for c in row if c.value == "Design"]
+    assert len(heads) == 3
+    assert [b.id for b in ws.row_breaks.brk] == [heads[1] - 3, heads[2] - 3]
+    assert ws.max_column == 1 + 42
+
+
+def test_written_in_one_step_and_a_read_only_target_is_kept(tmp_path: object) -> None:
+    """The file opens; where it is marked read-only the old one stays and a second name is told."""
+    from pathlib import Path
+
+    path = Path(str(tmp_path)) / "plan.xlsx"
+    write_workbook(handmade_season(), handmade_plan(), path)
+    assert "At a glance" in load_workbook(path).sheetnames
+    before = path.read_bytes()
+    path.chmod(0o444)
+    with pytest.raises(CannotWrite, match="read-only"):
+        write_workbook(handmade_season(), replace(handmade_plan(), rule_of_thumb_weighted=1), path)
+    assert path.read_bytes() == before
