@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 
 from scheduler.models.bend import Bend
 from scheduler.models.day import DayAnswer, fit_day
+from scheduler.models.day_keep import fit_again
 from scheduler.models.days import Book
 from scheduler.models.engine import Answer, Limits, Status
 from scheduler.models.facts import Facts
@@ -100,7 +101,8 @@ class Mender:
 
     def _fit(self, request: DayRequest) -> DayAnswer:
         if request not in self.fitted:
-            self.fitted[request] = fit_day(self.facts.season, request, Limits(effort=DAY_EFFORT))
+            fit = fit_day if request.keep is None else fit_again
+            self.fitted[request] = fit(self.facts.season, request, Limits(effort=DAY_EFFORT))
         return self.fitted[request]
 
     def _fits(self, request: DayRequest) -> Status:

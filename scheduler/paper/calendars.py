@@ -13,7 +13,7 @@ from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
 from scheduler.answers.changes import kept_rows
-from scheduler.plan.changes import jobs_of
+from scheduler.plan.changes import Job, jobs_of
 from scheduler.plan.types import Plan, Shift
 from scheduler.season.safe_write import replace_files_atomically
 from scheduler.season.types import Season
@@ -52,14 +52,17 @@ def calendar_of(season: Season, plan: Plan, person: str) -> bytes:
     lines.append(f"X-WR-CALNAME:{_text(f'{season.kitchen.name}: {person}')}")
     days = {d.day: (d, s) for d in plan.days for s in d.shifts if s.person == person}
     for day, (day_plan, shift) in sorted(days.items()):
-        jobs = "\n".join(
-            f"{_clock(j.starts)} {j.what}" + (f", {j.batch or j.product}" if j.batch or j.product else "") for j in jobs_of(day_plan, person)
-        )
+        jobs = "\n".join(_job(j) for j in jobs_of(day_plan, person))
         lines += _event(season, plan, person, day, shift, jobs)
     for gone in sorted({r.day for r in kept_rows(plan) if r.who == person} - set(days)):
         lines += _event(season, plan, person, gone, None, "")
     lines.append("END:VCALENDAR")
     return b"".join(part for line in lines for part in _folded(line))
+
+
+def _job(job: Job) -> str:
+    what = job.batch or job.product
+    return f"{_clock(job.starts)} {job.what}" + (f", {what}" if what else "")
 
 
 def _event(season: Season, plan: Plan, person: str, day: date, shift: Shift | None, jobs: str) -> list[str]:

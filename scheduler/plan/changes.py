@@ -35,12 +35,13 @@ def notice(day: date, today: date) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One thing that a person does on a day; ``batch`` and ``role`` name it whatever the clock says."""
+    """One thing that a person does on a day; ``what`` and ``batch`` name it whatever the clock says."""
 
     starts: int
     ends: int
     what: str
     batch: str = ""
+    product: str = ""  # with packing: what is packed makes no other job of it
 
     @property
     def name(self) -> tuple[str, str]:
@@ -198,5 +199,5 @@ def jobs_of(day: DayPlan, person: str) -> Iterator[Job]:
         for task in day.tasks
         if person in task.people
     ]
-    jobs += [Job(run.starts, run.ends, "packing", run.product) for run in day.packing if run.person == person]
+    jobs += [Job(run.starts, run.ends, "packing", "", run.product) for run in day.packing if run.person == person]
     return iter(sorted(jobs, key=lambda j: (j.starts, j.ends, j.what)))
