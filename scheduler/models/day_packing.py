@@ -16,11 +16,11 @@ def packing_minutes(season: Season, packing: tuple[tuple[str, int], ...]) -> int
     return sum(-(-packs * season.product_by_name[p].packing_seconds // 60) for p, packs in packing if packs > 0)
 
 
-def add_packing(day: Day, spare: int) -> None:
-    """`packing`: stretches at the packing station hold the packs' minutes and ``spare`` more.
+def add_packing(day: Day) -> None:
+    """`packing`: stretches at the packing station hold the packs' minutes.
 
-    sum of the stretches' minutes >= packing minutes + spare; each stretch is one person at
-    one place. Example: 90 packs of 50 s are 75 min: 45 by Ana and 30 by Ben will do.
+    sum of the stretches' minutes >= packing minutes; each stretch is one person at one
+    place. Example: 90 packs of 50 s are 75 min: 45 by Ana and 30 by Ben will do.
     """
     needed = packing_minutes(day.season, day.request.packing)
     if needed == 0:
@@ -35,7 +35,7 @@ def add_packing(day: Day, spare: int) -> None:
             held = model.new_bool_var(label)
             start = model.new_int_var(day.opens, day.closes, f"{label} from")
             end = model.new_int_var(day.opens, day.closes, f"{label} to")
-            size = model.new_int_var(0, min(day.closes - day.opens, needed + spare), f"{label} for")
+            size = model.new_int_var(0, min(day.closes - day.opens, 2 * needed), f"{label} for")
             interval = model.new_optional_interval_var(start, size, end, held, label)
             model.add(size >= least).only_enforce_if(held)
             model.add(size == 0).only_enforce_if(~held)
@@ -47,7 +47,24 @@ def add_packing(day: Day, spare: int) -> None:
             before = PackBlock(name, held, start, size, interval)
             day.blocks.append(before)
             who.jobs.append(Job(held, start, end, interval, size))
-    model.add(sum(block.size for block in day.blocks) >= needed + spare)
+    model.add(sum(block.size for block in day.blocks) >= needed)
+
+
+def more_packing(day: Day, missing: int) -> None:
+    """Ask for more minutes than before: packs did not come out even in the stretches."""
+    day.spare += missing
+    needed = packing_minutes(day.season, day.request.packing) + day.spare
+    day.model.add(sum(block.size for block in day.blocks) >= needed)
+
+
+def add_idle_minutes(day: Day) -> None:
+    """A weaker `packing` for proofs: the packers' idle minutes, however cut up, hold the packs' minutes."""
+    needed = packing_minutes(day.season, day.request.packing)
+    if needed == 0:
+        return
+    for name in skilled(day, day.season.kitchen.packing_skill):
+        day.people[name].idle_packing = day.model.new_int_var(0, needed, f"packs {name}")
+    day.model.add(sum(w.idle_packing for w in day.people.values() if w.idle_packing is not None) >= needed)
 
 
 @dataclass

@@ -160,12 +160,14 @@ def add_one_job_at_a_time(day: Day) -> None:
         busy = sum(job.minutes for job in who.jobs)
         if who.break_held is not None:
             busy += day.season.kitchen.break_minutes * who.break_held
+        if who.idle_packing is not None:
+            busy += who.idle_packing
         model.add(who.length >= busy)
         for job in who.jobs:
             model.add_implication(job.does, who.inside)
             model.add(job.start >= who.start).only_enforce_if(job.does)
             model.add(job.end <= who.end).only_enforce_if(job.does)
-        if not who.hand.must:
+        if not who.hand.must and who.idle_packing is None:
             model.add_bool_or([job.does for job in who.jobs]).only_enforce_if(who.inside)
 
 

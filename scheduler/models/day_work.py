@@ -82,6 +82,7 @@ class PersonVars:
     break_start: cp_model.IntVar | None = None
     break_interval: cp_model.IntervalVar | None = None
     jobs: list[Job] = field(default_factory=list)
+    idle_packing: cp_model.IntVar | None = None  # only where packing is not in stretches
 
 
 @dataclass
@@ -110,6 +111,7 @@ class Day:
     blocks: list[PackBlock] = field(default_factory=list)
     missed: dict[int, cp_model.IntVar] = field(default_factory=dict)  # index of the show -> missed
     after_clean: list[tuple[tuple[int, int], tuple[int, int], cp_model.IntVar]] = field(default_factory=list)
+    spare: int = 0  # minutes of packing asked for beyond the least
     cleaned: set[str] = field(default_factory=set)  # stations whose places the model decides
 
     @property

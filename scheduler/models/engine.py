@@ -37,6 +37,7 @@ class Limits:
     gap: int = 0  # stop when objective and bound are this close
     workers: int = 1  # more than one: interleaved, so still repeatable
     linearization: int | None = None
+    probing: int | None = None
     memory_mb: int = 4000
 
 
@@ -92,6 +93,8 @@ def solve(
         p.absolute_gap_limit = float(limits.gap)
     if limits.linearization is not None:
         p.linearization_level = limits.linearization
+    if limits.probing is not None:
+        p.cp_model_probing_level = limits.probing
     status = solver.solve(model, _Progress(on_solution) if on_solution else None)
     if status == cp_model.MODEL_INVALID:
         raise RuntimeError(f"invalid model: {model.validate()}")
