@@ -5,12 +5,13 @@ from __future__ import annotations
 from datetime import timedelta
 
 from scheduler.answers.certificate import Certificate, from_json
+from scheduler.answers.remedy import Remedy, remedies_of
 from scheduler.paper.figures import Figures
 from scheduler.paper.proof_words import proof_sentence, short_sentence
 from scheduler.paper.sums import heading, sentences
 from scheduler.paper.text import clean
 from scheduler.paper.urgency import in_order
-from scheduler.paper.words import capital, count, day_short, listed
+from scheduler.paper.words import capital, count, day_short, listed, money
 from scheduler.plan.types import Plan, Shortfall
 from scheduler.season.types import Season
 
@@ -24,7 +25,7 @@ def report(season: Season, plan: Plan) -> str:
     parts = [f"{season.kitchen.name}: what is short, and why", "", short_sentence(figures)]
     if not plan.shortfalls:
         return clean("\n".join(parts), keep_lines=True)
-    parts += [proof_sentence(figures), *_by_kind(figures), *_calls(figures), *_reasons(figures)]
+    parts += [proof_sentence(figures), *_by_kind(figures), *_calls(figures), *_reasons(figures), *_remedies(figures)]
     return clean("\n".join(parts), keep_lines=True)
 
 
@@ -100,3 +101,48 @@ def unproven(figures: Figures, rows: list[Shortfall]) -> str:
         else "Several limits act together, or a better plan exists that was not found."
     )
     return f"For {named}{more} no single limit shows that it must be so. {rest}"
+
+
+def _remedies(figures: Figures) -> list[str]:
+    """What would mend it, the most packs for the money first."""
+    if "remedies" not in figures.plan.extras:
+        return []
+    found = remedies_of(figures.plan)
+    if not found:
+        return ["", "What would mend it: of the changes that were planned through, none mends anything."]
+    out = ["", "What would mend it (each planned through to the minute; the most packs for the money first):"]
+    out += [f"  {number}. {remedy_words(figures, r)}" for number, r in enumerate(found, 1)]
+    return out
+
+
+def remedy_words(figures: Figures, r: Remedy) -> str:
+    """One remedy: the change, what it mends, what it costs, and how sure that is."""
+    short = sum(s.packs for s in figures.plan.shortfalls)
+    firm = f" ({r.mended_firm:,} of firm orders)" if r.mended_firm else ""
+    mends = f"mends {r.mended:,} of {count(short, 'pack')}{firm}"
+    if r.mended <= 0:
+        mends = "mends no pack in number, but weightier orders before others"
+    note = f" ({'; '.join(r.notes)})" if r.notes else ""
+    return f"{capital(listed(r.changes))}{note}: {mends}, {price_words(figures, r)}. {sure_words(r)}"
+
+
+def price_words(figures: Figures, r: Remedy) -> str:
+    """What a remedy costs beside the plan."""
+    currency = figures.season.kitchen.currency
+    labour = "the same cost" if not r.extra_cents else money(abs(r.extra_cents), currency)
+    if r.extra_cents:
+        labour = f"for {labour} more" if r.extra_cents > 0 else f"and costs {labour} less"
+    else:
+        labour = "at the same cost"
+    if not r.priced:
+        return f"{labour}, beside a price that we don't know"
+    if r.extra_cents > 0 and r.mended > 0:
+        return f"{labour}, {money(r.extra_cents // r.mended, currency)} a pack"
+    return labour
+
+
+def sure_words(r: Remedy) -> str:
+    """Whether the gain is proven or only found."""
+    if r.proven:
+        return "Proven: without the change no plan can be so little short."
+    return "Found: a part of this might be had without the change."

@@ -1,0 +1,61 @@
+"""A remedy as it is told and kept: plain data, in and out of a plan's extras. Knows no solver."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, replace
+from typing import Any
+
+from scheduler.plan.types import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """One or two changes and what came of them, for the orders that both seasons have.
+
+    ``mended`` packs (``mended_firm`` of firm orders) are no longer missing; weights are those of the
+    shortfall stage. ``least_before`` is proven for the season as it is; ``short_after`` was
+    reached with the change, ``least_after`` is its bound. ``extra_cents`` is the difference of
+    labour and lateness and what is paid once; ``priced`` says whether all of it is known.
+    """
+
+    changes: tuple[str, ...]
+    kinds: tuple[str, ...]
+    notes: tuple[str, ...]
+    keys: tuple[str, ...]
+    mended: int
+    mended_firm: int
+    mended_pieces: int
+    short_before: int
+    least_before: int
+    short_after: int
+    least_after: int
+    proven: bool
+    extra_cents: int
+    priced: bool
+
+
+def ranked(remedies: list[Remedy]) -> tuple[Remedy, ...]:
+    """Most packs mended for the money first; what costs nothing more before it, what has no price after it."""
+
+    def key(r: Remedy) -> tuple[int, float, int, int, tuple[str, ...]]:
+        worth = r.mended / r.extra_cents if r.extra_cents > 0 else 0.0
+        group = 0 if r.priced and r.extra_cents <= 0 else 1 if r.priced else 2
+        return (group, -worth, -r.mended, r.short_after - r.short_before, r.keys)
+
+    return tuple(sorted(remedies, key=key))
+
+
+def with_remedies(plan: Plan, remedies: tuple[Remedy, ...]) -> Plan:
+    """The same plan that carries remedies as plain JSON."""
+    return replace(plan, extras={**plan.extras, "remedies": [_plain(asdict(r)) for r in remedies]})
+
+
+def remedies_of(plan: Plan) -> list[Remedy]:
+    """The remedies that a plan carries."""
+    stored = plan.extras.get("remedies", [])
+    lists = ("changes", "kinds", "notes", "keys")
+    return [Remedy(**r | {k: tuple(r[k]) for k in lists}) for r in stored] if isinstance(stored, list) else []
+
+
+def _plain(fields: dict[str, Any]) -> dict[str, Any]:
+    return {k: list(v) if isinstance(v, tuple) else v for k, v in fields.items()}
