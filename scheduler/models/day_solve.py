@@ -52,7 +52,7 @@ def _times(day: Day) -> list[cp_model.IntVar]:
 
 def _quick(limits: Limits) -> Limits:
     """No linear relaxation and little probing: much faster where there is nothing to minimise."""
-    return replace(limits, linearization=0, probing=0)
+    return replace(limits, linearization=0, probing=0, strong=True)
 
 
 def _first(day: Day, limits: Limits, want: Want) -> Solved:
@@ -73,7 +73,7 @@ def _shortest(day: Day, limits: Limits, first: Solved) -> Solved:
     for batch in day.batches:
         day.model.add(last >= batch.end - day.opens)
     day.model.minimize(last)
-    answer = engine.solve(day.model, limits)
+    answer = engine.solve(day.model, replace(limits, linearization=0, strong=True))
     return Solved(answer, answer.objective, answer.bound, first.effort + answer.effort)
 
 
