@@ -80,13 +80,13 @@ SEASON = Season(
     availability=(Availability("מאיה", 5, 540, 1020), Availability("Zoë", 0, 480, 1440)),
     absences=(
         Absence("Ada", date(2026, 3, 9), date(2026, 3, 9), 720, 1440, "dentist"),
-        Absence("Zoë", date(2026, 3, 12), date(2026, 3, 13)),
+        Absence("Zoë", date(2026, 3, 12), date(2026, 3, 13), 780, 600),
     ),
     products=(Product("tin", 650, 50), Product("=1+1 bag", 0, 90)),
     contents=(Content("tin", "Lighthouse", 20), Content("tin", "Größe ♥ 42", 10), Content("=1+1 bag", "Lighthouse", 8)),
     orders=(
         Order("1001", "tin", 20, date(2026, 3, 14), "Blue Door Tea Room", confirmed=True),
-        Order("1002", "=1+1 bag", 40, date(2026, 3, 21), "'quoted'", "standing", 1, False, 120, date(2026, 3, 24), 80),
+        Order("1002", "=1+1 bag", 40, date(2026, 3, 21), "'=quoted'", "standing", 1, False, 120, date(2026, 3, 24), 80),
         Order("-5", "tin", 1, date(2026, 3, 28), cancelled=True),
     ),
     forecasts=(Forecast("spring shelf", "tin", date(2026, 3, 27), 10, 20, 30, 3),),

@@ -100,7 +100,7 @@ def shown(raw: Raw) -> str:
     if isinstance(raw, float) and raw.is_integer() and abs(raw) < 1e15:
         return str(int(raw))
     if isinstance(raw, time):
-        return raw.strftime("%H:%M")
+        return raw.strftime("%H:%M:%S" if raw.second else "%H:%M")
     text = "".join(ch if ch.isprintable() else "\u00b7" for ch in str(raw))
     return text if len(text) <= 40 else text[:37] + "..."
 

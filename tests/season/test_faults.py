@@ -44,6 +44,7 @@ CELLS: list[tuple[str, int, str, str, str]] = [
     ("days", 3, "opens", "", 'days row 3, "opens": an open day needs its hours; write opens and closes.'),
     ("days", 2, "closes", "12:00", 'days row 2, "mark": closed has no hours; write open, or delete the hours.'),
     ("days", 3, "day", "2026-03-17", 'days row 3, "mark": 2026-03-17 is closed in row 2; keep one of them.'),
+    ("days", 4, "day", "2026-03-17", ""),  # a closed day may be marked as a holiday too
     ("stations", 2, "places", "-1", 'stations row 2, "places": -1 is too small; write 1 or more.'),
     ("stations", 2, "places", "1.5", 'stations row 2, "places": 1.5 is not a whole number; write 1 or 2.'),
     ("stations", 2, "places", "two", 'stations row 2, "places": two is not a number; write a number such as 1.'),
@@ -225,6 +226,12 @@ def test_a_column_proves_how_it_writes_days(tmp_path: Path) -> None:
         tables["orders"][2][at] = proof
         tables["orders"][2][latest] = ""
         assert str(read_season(save_folder(tables, tmp_path / due)).orders[0].due) == due
+
+
+def test_the_same_number_twice_is_one_day(tmp_path: Path) -> None:
+    """04/04/2026 is the same day in either order, so it needs no proof."""
+    folder = save_folder(spoiled("designs", 2, "from day", "04/04/2026"), tmp_path / "s")
+    assert str(read_season(folder).designs[0].from_day) == "2026-04-04"
 
 
 def test_a_column_that_mixes_both_orders_of_days(tmp_path: Path) -> None:

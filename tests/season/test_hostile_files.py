@@ -121,18 +121,19 @@ def test_a_workbook_with_broken_sheets(season_file: Path) -> None:
     ]
 
 
-def test_a_zip_bomb_is_not_unpacked(season_file: Path) -> None:
-    """A sheet that unpacks to a gigabyte is refused from the zip directory, in no time."""
+@pytest.mark.parametrize("megabytes", [60, 150])
+def test_a_zip_bomb_is_not_unpacked(season_file: Path, megabytes: int) -> None:
+    """A sheet of hot air is refused from the zip directory, for its ratio or its size, in no time."""
     with zipfile.ZipFile(season_file, "a", zipfile.ZIP_DEFLATED) as archive, archive.open(
         "xl/worksheets/sheet99.xml", "w", force_zip64=True
     ) as entry:
-        for _ in range(200):
+        for _ in range(megabytes):
             entry.write(bytes(1_000_000))
-    started = time.perf_counter()
+    started = time.process_time()
     assert faults_of(season_file) == [
         "season: s.xlsx unpacks to far more than a season needs and was not opened; copy the tables to a new workbook."
     ]
-    assert time.perf_counter() - started < 1
+    assert time.process_time() - started < 1
 
 
 @pytest.mark.parametrize("code", ["utf-8", "utf-16"])
@@ -152,9 +153,9 @@ def test_a_stray_format_in_the_last_row_costs_nothing(season_file: Path) -> None
 
     edit(season_file, stray)
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    started = time.perf_counter()
+    started = time.process_time()
     assert read_season(season_file) == SEASON
-    assert time.perf_counter() - started < 2
+    assert time.process_time() - started < 2
     assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before < 200_000  # kB
 
 
@@ -293,6 +294,7 @@ TYPED: list[tuple[str, str, Any, str]] = [
      'orders row 2, "customer": 2026-03-14 was turned into a day or a time by the spreadsheet; '
      "format the cell as text and write it again."),
     ("hours", "opens", clock(8, 0), ""),
+    ("hours", "opens", clock(8, 0, 30), 'hours row 2, "opens": 08:00:30 is not a clock time; write 08:00.'),
     ("hours", "opens", 8 / 24, ""),
     ("hours", "opens", timedelta(hours=8), ""),
     ("hours", "opens", 8, 'hours row 2, "opens": 8 is not a clock time; write 08:00.'),
