@@ -136,13 +136,22 @@ def _too_long(season: Season) -> Iterator[Doubt]:
 
 
 def _leading_stretch(season: Season, design: Design) -> int:
-    longest = run = 0
+    """Minutes that a batch's leader is held at least without a gap that is long enough for the break.
+
+    Example: leading 200, then 10 of pulling, then leading 120: 330 where a break takes 30.
+    """
+    longest = run = gap_least = gap_most = 0
     for need in recipe(season, design):
+        gap_least += need.wait_from
+        gap_most += need.wait_to
         if any(role.leads for role in need.roles):
-            run = need.minutes + (run if need.wait_to < season.kitchen.break_minutes else 0)
+            goes_on = run > 0 and gap_most < season.kitchen.break_minutes
+            run = need.minutes + (run + gap_least if goes_on else 0)
             longest = max(longest, run)
+            gap_least = gap_most = 0
         else:
-            run = 0
+            gap_least += need.minutes
+            gap_most += need.minutes
     return longest
 
 

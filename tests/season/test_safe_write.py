@@ -35,6 +35,16 @@ def test_the_new_content_takes_the_name(tmp_path: Path) -> None:
     assert list(target.parent.iterdir()) == [target]
 
 
+def test_a_reader_of_the_old_file_keeps_it(tmp_path: Path) -> None:
+    """The old content is never written over: whoever has it open reads on to its end."""
+    target = tmp_path / "plan.json"
+    replace_atomically(target, writer("the whole old plan"))
+    with open(target) as reader:
+        assert reader.read(3) == "the"
+        replace_atomically(target, writer("new"))
+        assert reader.read() == " whole old plan"
+
+
 def test_a_failing_check_keeps_the_old_file(tmp_path: Path) -> None:
     """Content that does not read back never takes the name."""
     target = tmp_path / "plan.json"

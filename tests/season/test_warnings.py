@@ -128,3 +128,15 @@ def test_a_special_opening_counts_as_open() -> None:
     ]
     opened = add("special_days", SpecialDay(date(2026, 3, 29), "open", "", 600, 900))
     assert said(opened(order(GOOD))) == []
+
+
+@pytest.mark.parametrize(("pulling", "held"), [(10, True), (30, False)])
+def test_a_leader_needs_a_gap_for_the_break(pulling: int, held: bool) -> None:
+    """Leading 200, pulling, leading 120: with 10 minutes between there is no break in 330, with 30 there is."""
+    season = change(GOOD, "roles", 2, leads=True)
+    season = change(change(season, "stages", 0, minutes=200), "stages", 1, minutes_per_load=pulling)
+    season = change(replace(season, exceptions=()), "stages", 2, minutes=120, minutes_per_level=0)
+    line = (
+        "designs Größe ♥ 42: nobody can make it: its leader works 330 minutes at a stretch and a break is due after 300."
+    )
+    assert (line in said(season)) is held
