@@ -137,6 +137,7 @@ def test_a_leader_needs_a_gap_for_the_break(pulling: int, held: bool) -> None:
     season = change(change(season, "stages", 0, minutes=200), "stages", 1, minutes_per_load=pulling)
     season = change(replace(season, exceptions=()), "stages", 2, minutes=120, minutes_per_level=0)
     line = (
-        "designs Größe ♥ 42: nobody can make it: its leader works 330 minutes at a stretch and a break is due after 300."
+        "designs Größe ♥ 42: nobody can make it: its leader works 330 minutes at a stretch "
+        "and a break is due after 300."
     )
     assert (line in said(season)) is held
