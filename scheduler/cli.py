@@ -6,7 +6,7 @@ import json
 import os
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NoReturn
@@ -163,7 +163,7 @@ def _report(season: Season, plan: Plan, as_json: bool, seconds: float, plan_file
 
 
 @contextmanager
-def _live_line() -> Iterator[object]:
+def _live_line() -> Iterator[Callable[[str], None]]:
     """A progress line that rewrites itself in a terminal, and nothing when piped."""
     live = sys.stderr.isatty()
 
@@ -188,7 +188,7 @@ def _plain_errors() -> Iterator[None]:
 
     try:
         yield
-    except typer.Exit:
+    except (typer.Exit, typer.BadParameter):
         raise
     except SeasonFaults as trouble:
         for fault in trouble.faults:

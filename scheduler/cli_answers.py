@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import difflib
+import json
+from datetime import date
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from scheduler.cli import PlanArg, SeasonArg, _live_line, _plain_errors, _read, _read_plan, app
+from scheduler.cli import JsonOpt, PlanArg, SeasonArg, _live_line, _plain_errors, _read, _read_plan, app
 
 if TYPE_CHECKING:
     from scheduler.plan.types import Plan
@@ -53,3 +56,40 @@ def _mend(season: Season, plan: Plan, effort: float, most: int) -> Plan:
     with _live_line() as say:
         found = find_remedies(season, plan, say, PlanOptions(effort=effort), singles=most - pairs, pairs=pairs)
     return with_remedies(plan, found)
+
+
+@app.command()
+def promise(
+    season: SeasonArg,
+    plan: PlanArg,
+    product: Annotated[str, typer.Option(help="The product, by its name in the season.")],
+    quantity: Annotated[int, typer.Option(min=1, max=1_000_000, help="Packs that the customer asks for.")],
+    by: Annotated[str | None, typer.Option(metavar="DAY", help="The day it is wanted, as 2026-03-30.")] = None,
+    now: Annotated[str | None, typer.Option(metavar="DAY", help="Today, if the season has begun.")] = None,
+    as_json: JsonOpt = False,
+) -> None:
+    """Answer a customer on the phone: the earliest day, or who would have to give way."""
+    until, today = _day(by, "--by"), _day(now, "--now")
+    with _plain_errors():
+        told, made = _read(season), _read_plan(plan)
+        if product not in told.product_by_name:
+            raise typer.BadParameter(_no_product(told, product), param_hint="--product")
+        from scheduler.answers import promise as promises
+        from scheduler.paper.promise_words import answer
+
+        found = promises.promise(told, made, product, quantity, until, today)
+        typer.echo(json.dumps(promises.as_dict(found)) if as_json else answer(told, found))
+
+
+def _day(text: str | None, option: str) -> date | None:
+    try:
+        return None if text is None else date.fromisoformat(text)
+    except ValueError:
+        raise typer.BadParameter(f"{text!r} is not a day; write it as 2026-03-30.", param_hint=option) from None
+
+
+def _no_product(season: Season, product: str) -> str:
+    close = difflib.get_close_matches(product.casefold(), [p.name.casefold() for p in season.products], 1, 0.5)
+    meant = next((p.name for p in season.products if p.name.casefold() in close), None)
+    hint = f"did you mean {meant!r}?" if meant else f"it makes {', '.join(p.name for p in season.products[:12])}."
+    return f"the season has no product {product!r}; {hint}"

@@ -1,0 +1,290 @@
+"""A customer on the phone: by when can so many packs be ready without hurting anything already promised?
+
+Candy that nobody has yet comes first, then batches that days can take on beside what they
+hold, fitted to the minute. Every answer is a whole plan in which nobody gets less than before.
+"""
+
+from __future__ import annotations
+
+import time
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from scheduler.answers import work
+from scheduler.demand.build import build_demand
+from scheduler.demand.lines import Line
+from scheduler.models.day import fit_day
+from scheduler.models.days import Book
+from scheduler.models.engine import Limits
+from scheduler.models.facts import Facts
+from scheduler.models.result import labour_cost
+from scheduler.plan.lots import allocate
+from scheduler.plan.request import DayRequest
+from scheduler.plan.types import DayPlan, Plan
+from scheduler.season import rules
+from scheduler.season.types import Design, Forecast, Season
+
+ASKED = "asked on the phone"
+DAY_EFFORT = 0.5  # deterministic seconds for each day that is tried
+SECONDS = 4.0  # no new day is tried after this long
+
+
+@dataclass(frozen=True, slots=True)
+class Promise:
+    """What can be promised. ``ready`` None: not before the day that was asked for (or the season's end).
+
+    ``more`` are batches beside the plan's, ``called`` the people who come in or stay longer for
+    it, ``extra_cents`` the labour that it costs beside the plan. ``from_left_over`` is the first day on
+    which candy that nobody has would do alone. ``by_then`` packs can be ready by the day that was asked
+    for. ``displaced`` are packs of others that would have to give way; ``whole`` False: time ran
+    out before all days were tried.
+    """
+
+    product: str
+    quantity: int
+    by: date | None
+    ready: date | None
+    more: tuple[tuple[date, str], ...]
+    called: tuple[tuple[date, str], ...]
+    extra_cents: int
+    from_left_over: date | None
+    by_then: int
+    displaced: tuple[tuple[str, int], ...]
+    whole: bool
+    days: tuple[DayPlan, ...]  # of the plan with the promise in it; empty where there is none
+
+
+def promise(
+    season: Season, plan: Plan, product: str, quantity: int, by: date | None = None, now: date | None = None
+) -> Promise:
+    """The earliest day found on which ``quantity`` packs of a product can be ready.
+
+    Raises KeyError for a product that is not in the season.
+    """
+    if product not in season.product_by_name:
+        raise KeyError(product)
+    asked = _Asked(season, plan, product, quantity, by, now)
+    left_over = asked.left_over()
+    found = asked.earliest()
+    if found is None:
+        displaced = asked.displaced()
+        return Promise(product, quantity, by, None, (), (), 0, None, asked.most, displaced, not asked.late, ())
+    ready, days = found
+    more, called, cents = asked.more(days), asked.called(days), asked.extra_cents(days)
+    return Promise(product, quantity, by, ready, more, called, cents, left_over, quantity, (), True, days)
+
+
+class _Asked:
+    """One question: the plan's days, candy that is free, and what has been added so far."""
+
+    def __init__(
+        self, season: Season, plan: Plan, product: str, quantity: int, by: date | None, now: date | None
+    ) -> None:
+        self.season, self.plan, self.product, self.quantity = season, plan, product, quantity
+        self.began = time.monotonic()
+        self.late = False
+        self.most = 0
+        self.first = max(0, season.index(max(plan.from_day, now or plan.from_day)))
+        self.end = season.day_count - 1 if by is None else min(season.index(by), season.day_count - 1)
+        self.inside = season.contents_of[product]
+        self.facts = Facts(season, build_demand(season, self.first), self.first)
+        self.old = {season.index(d.day): d for d in plan.days}
+        self.book = Book(self.facts, dict(self.old))
+        self.filled = Counter[str]()
+        for fill in plan.fills:
+            self.filled[fill.line] += fill.packs
+
+    def left_over(self) -> date | None:
+        """The first day on which free candy is enough and can be packed, with no batch more."""
+        for t in self.facts.days:
+            if t <= self.end and self.ready_packs(t) >= self.quantity and self.packed_on(t, self.quantity) is not None:
+                return self.season.days[t]
+        return None
+
+    def earliest(self) -> tuple[date, tuple[DayPlan, ...]] | None:
+        """Day by day: is the candy there; can it be packed; else may one more batch be made today?"""
+        for t in self.facts.days:
+            if t > self.end:
+                break
+            enough = self.ready_packs(t)
+            if enough:
+                days = self.packed_on(t, min(enough, self.quantity))
+                if days is not None:
+                    self.most = max(self.most, min(enough, self.quantity))
+                    if enough >= self.quantity:
+                        return self.season.days[t], days
+            self.add_batches(t)
+        return None
+
+    def ready_packs(self, t: int) -> int:
+        """Packs that free candy is enough for on a day: fresh, rested, and nobody else's."""
+        free = self.free_pieces(t)
+        return min(free[d] // n for d, n in self.inside.items())
+
+    def free_pieces(self, t: int) -> Counter[str]:
+        """Pieces of each design that nobody has and that could be packed on a day."""
+        drawn: Counter[str] = Counter()
+        for fill in self.plan.fills:
+            for draw in fill.draws:
+                drawn[draw.lot] += draw.pieces
+        day = self.season.days[t]
+        rested = timedelta(days=self.season.kitchen.packing_from_days)
+        life = timedelta(days=self.season.kitchen.least_life_days)
+        free: Counter[str] = Counter()
+        for lot in self.plan.lots:
+            if lot.made + rested <= day and lot.sell_by >= day + life:
+                free[lot.design] += max(0, lot.pieces - drawn[lot.id])
+        for s, name in self._added():
+            design = self.season.design_by_name[name]
+            if self.season.days[s] + rested <= day:
+                free[name] += design.pieces
+        return free
+
+    def _added(self) -> Iterator[tuple[int, str]]:
+        """Batches beside the plan's: (day, design)."""
+        for t, day in self.book.days.items():
+            before = Counter(b.design for b in self.old[t].batches) if t in self.old else Counter[str]()
+            for name in (Counter(b.design for b in day.batches) - before).elements():
+                yield t, name
+
+    def add_batches(self, t: int) -> None:
+        """Make what is still missing today, as many batches as the day takes on."""
+        while True:
+            name = self._scarcest(t)
+            if name is None or not work.makeable(self.season, self.season.design_by_name[name], t):
+                return
+            today = [b.design for b in self.book.days[t].batches] if t in self.book.days else []
+            here = frozenset(h.person for h in self.book.hands(t))
+            most = work.pours_a_day(self.season, self._kinds([*today, name]), t, here)
+            fitted = self.fit(t, [*today, name], 0) if len(today) < most else None
+            if fitted is None:
+                return
+            self.book.days[t] = fitted
+
+    def _kinds(self, names: list[str]) -> list[Design]:
+        return [self.season.design_by_name[n] for n in dict.fromkeys(names)]
+
+    def _scarcest(self, t: int) -> str | None:
+        """The design that most packs wait for, counting what is made up to today; None when there is enough."""
+        later = min(t + self.season.kitchen.packing_from_days, self.season.day_count - 1)
+        free = self.free_pieces(later)
+        missing = {d: n * self.quantity - free[d] for d, n in self.inside.items() if n * self.quantity > free[d]}
+        return max(missing, key=lambda d: (missing[d] / self.inside[d], d)) if missing else None
+
+    def packed_on(self, t: int, packs: int) -> tuple[DayPlan, ...] | None:
+        """The plan's days with the packs packed on one of them, or None where it can't be."""
+        today = [b.design for b in self.book.days[t].batches] if t in self.book.days else []
+        fitted = self.fit(t, today, packs)
+        if fitted is None:
+            return None
+        days = tuple(d for _, d in sorted({**self.book.days, t: fitted}.items()))
+        return days if self.harmless(days, t, packs) else None
+
+    def fit(self, t: int, designs: list[str], packs: int) -> DayPlan | None:
+        """A day with these batches, its packing and some more packs, with whoever may still come."""
+        if time.monotonic() - self.began > SECONDS:
+            self.late = True
+            return None
+        packing: Counter[str] = Counter()
+        for run in self.book.days[t].packing if t in self.book.days else ():
+            packing[run.product] += run.packs
+        packing[self.product] += packs
+        shows = {s.name for s in rules.shows_on(self.season, self.season.days[t])}
+        missed = set(self.old[t].missed_shows) if t in self.old else shows
+        packs_by_product = tuple(sorted((+packing).items()))
+        request = DayRequest(
+            self.season.days[t], tuple(sorted(designs)), packs_by_product, self.book.hands(t), not missed
+        )
+        plan = fit_day(self.season, request, Limits(effort=DAY_EFFORT), "any").plan
+        return plan if plan is not None and set(plan.missed_shows) <= missed else None
+
+    def harmless(self, days: tuple[DayPlan, ...], t: int, packs: int) -> bool:
+        """Whether all lines keep what they have, and the promise gets its packs, in a plan with these days."""
+        season = promised_season(self.season, self.product, packs, self.season.days[t])
+        demand = build_demand(season, self.first)
+        on_shelf = Counter[str]()
+        for given in demand.given:
+            on_shelf[given.line] += given.packs
+        meant = {n.id: max(0, self.filled[n.id] - on_shelf[n.id]) for n in demand.lines}
+        meant[ASKED] = packs - on_shelf[ASKED]
+        late = Counter[str]()
+        for fill in self.plan.fills:
+            late[fill.line] += fill.packs if fill.late else 0
+        in_time = {line: n - late[line] for line, n in meant.items()}
+        given_out = allocate(season, demand, days, in_time, +late, self.first)
+        got = Counter[str]()
+        for fill in given_out.fills:
+            got[fill.line] += fill.packs
+        return got[ASKED] >= packs and all(got[line] >= n for line, n in self.filled.items())
+
+    def more(self, days: tuple[DayPlan, ...]) -> tuple[tuple[date, str], ...]:
+        """Batches that are added to the plan."""
+        out = []
+        for day in days:
+            before = self.old.get(self.season.index(day.day))
+            had = Counter(b.design for b in before.batches) if before else Counter[str]()
+            out += [(day.day, name) for name in sorted((Counter(b.design for b in day.batches) - had).elements())]
+        return tuple(out)
+
+    def called(self, days: tuple[DayPlan, ...]) -> tuple[tuple[date, str], ...]:
+        """People who come in on a day on which they were to stay at home."""
+        out = []
+        for day in days:
+            before = self.old.get(self.season.index(day.day))
+            had = {s.person for s in before.shifts} if before else set()
+            out += [(day.day, s.person) for s in day.shifts if s.person not in had]
+        return tuple(out)
+
+    def extra_cents(self, days: tuple[DayPlan, ...]) -> int:
+        """Labour of these days less labour of the plan's."""
+        return labour_cost(self.facts, days) - labour_cost(self.facts, self.plan.days)
+
+    def displaced(self) -> tuple[tuple[str, int], ...]:
+        """Packs of lighter lines, not confirmed, whose candy would have to go into these packs instead.
+
+        The lightest a piece first, until every design is enough. Empty where even that does not do.
+        """
+        free = self.free_pieces(self.end) if self.end >= self.first else Counter[str]()
+        missing = Counter({d: n * self.quantity - free[d] for d, n in self.inside.items()})
+        missing = +missing
+        lines: dict[str, Line] = {n.id: n for n in self.facts.demand.lines}
+        out: list[tuple[str, int]] = []
+        day = self.season.days[max(0, min(self.end, self.season.day_count - 1))]
+        fills = [f for f in self.plan.fills if f.line in lines and not lines[f.line].confirmed and f.draws]
+        for fill in sorted(fills, key=lambda f: (lines[f.line].weight / max(1, lines[f.line].pieces), f.line)):
+            if not missing:
+                break
+            if fill.packed is None or fill.packed > day:
+                continue
+            each = self.season.contents_of[fill.product]
+            useful = [-(-missing[d] // n) for d, n in each.items() if missing[d] > 0]
+            packs = min(fill.packs, max(useful, default=0))
+            if packs:
+                out.append((fill.line, packs))
+                missing = +(missing - Counter({d: packs * n for d, n in each.items()}))
+        return tuple(out) if not missing else ()
+
+
+def promised_season(season: Season, product: str, packs: int, day: date) -> Season:
+    """The season with the promise in it, lighter than anything else so that it takes nothing from anybody."""
+    row = Forecast(ASKED, product, day, packs, packs, packs, 3)
+    return replace(season, forecasts=(*season.forecasts, row))
+
+
+def as_dict(found: Promise) -> dict[str, object]:
+    """A promise as plain JSON, without the days' plans."""
+    return {
+        "product": found.product,
+        "quantity": found.quantity,
+        "by": found.by.isoformat() if found.by else None,
+        "ready": found.ready.isoformat() if found.ready else None,
+        "more_batches": [[day.isoformat(), design] for day, design in found.more],
+        "called_in": [[day.isoformat(), person] for day, person in found.called],
+        "extra_labour": found.extra_cents / 100,
+        "from_left_over": found.from_left_over.isoformat() if found.from_left_over else None,
+        "packs_by_then": found.by_then,
+        "would_displace": [[line, packs] for line, packs in found.displaced],
+        "all_days_tried": found.whole,
+    }
