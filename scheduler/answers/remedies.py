@@ -13,7 +13,7 @@ from typing import Any
 
 from scheduler.answers.certificate import Certificate, from_json
 from scheduler.answers.certificates import certify
-from scheduler.answers.changes import Change, for_limits
+from scheduler.answers.mending import Change, for_limits
 from scheduler.answers.remedy import Remedy, ranked
 from scheduler.answers.spread import cores, spread
 from scheduler.demand.build import build_demand
