@@ -1,10 +1,206 @@
-"""stub"""
+"""A proven lower bound of the shortfall: an easier season, solved as a MIP by HiGHS.
+
+Every plan of the kitchen is a solution of this model, so no plan is less short than its bound:
+batches a day within what the day model proved, work and packing within the hours of those able,
+weekly hours and pulls, sell-by windows by Hall's condition. Clock times and names are left out.
+"""
 
 from __future__ import annotations
 
-from scheduler.models.facts import Facts
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import timedelta
+from math import gcd
+
+from ortools.math_opt.python import mathopt
+
+from scheduler.models.facts import Facts, unions
 from scheduler.models.limits import DayLimits
+from scheduler.models.season_demand import in_late, in_time, intervals, items_of, stock_of
+from scheduler.season import rules
 
 
-def shortfall_bound_of(facts: Facts, limits: DayLimits) -> int:
-    return 0
+@dataclass(frozen=True)
+class Bound:
+    """``value``: no plan is less short, in weighted pieces. ``exact``: the MIP was solved to its end.
+
+    ``batches`` is how many of each (design, day) its best solution makes, empty if it found none.
+    """
+
+    value: int
+    exact: bool
+    batches: dict[tuple[str, int], int]
+
+
+def shortfall_bound_of(facts: Facts, limits: DayLimits, nodes: int = 2000, seconds: float | None = None) -> Bound:
+    """The bound for a season. ``nodes`` caps the search, so that it is the same on every run."""
+    if not facts.demand.lines:
+        return Bound(0, True, {})
+    easier = _Easier(facts, limits)
+    easier.build()
+    return easier.solve(nodes, seconds)
+
+
+class _Easier:
+    """The easier season under construction."""
+
+    def __init__(self, facts: Facts, limits: DayLimits) -> None:
+        self.facts, self.limits = facts, limits
+        self.model = mathopt.Model(name="bound")
+        self.make: dict[tuple[str, int], mathopt.Variable] = {}
+        self.fill: dict[tuple[str, bool], mathopt.Variable] = {}
+        self.seconds: dict[int, mathopt.Variable] = {}  # of packing on a day
+
+    def build(self) -> None:
+        """All conditions, one rule after the other."""
+        self._batches()
+        self._fills()
+        self._windows()
+        self._packing()
+        self._work()
+        self._pulls()
+
+    def _batches(self) -> None:
+        """Batches a day within the proven caps, and at least what pins ask for."""
+        facts = self.facts
+        for design in facts.wanted:
+            for t in facts.makeable[design]:
+                most = self.limits.most_of(t, design)
+                if most > 0:
+                    self.make[design, t] = self.model.add_integer_variable(lb=0, ub=most, name=f"make {design} {t}")
+        for t in facts.days:
+            for designs, most in self.limits.caps(t):
+                terms = [self.make[d, t] for d in designs if (d, t) in self.make]
+                if terms:
+                    self.model.add_linear_constraint(mathopt.fast_sum(terms) <= most)
+
+    def _fills(self) -> None:
+        """Packs of each line in time and late; a whole order is all or nothing."""
+        goal: list[mathopt.LinearTypes] = []
+        for line in self.facts.demand.lines:
+            terms = []
+            for late, possible in ((False, in_time(line)), (True, in_late(line))):
+                if possible and line.packs:
+                    var = self.model.add_variable(lb=0, ub=line.packs, name=f"{line.id} {late}")
+                    self.fill[line.id, late] = var
+                    terms.append(var)
+            got = mathopt.fast_sum(terms)
+            if line.partial:
+                if len(terms) > 1:
+                    self.model.add_linear_constraint(got <= line.packs)
+                goal.append(line.weight * (line.packs - got))
+            elif line.packs:
+                whole = self.model.add_binary_variable(name=f"whole {line.id}")
+                self.model.add_linear_constraint(got == line.packs * whole)
+                goal.append(line.weight * line.asked * (1 - whole))
+        self.model.minimize(mathopt.fast_sum(goal))
+
+    def _windows(self) -> None:
+        """For each design and interval of windows: pieces of the lines inside <= stock + what is made in it."""
+        for design in self.facts.season.designs:
+            items = items_of(self.facts, design.name)
+            stock = stock_of(self.facts, design.name)
+            days = sorted(t for d, t in self.make if d == design.name)
+            for span in intervals(items):
+                need = [n * self.fill[line, late] for line, late, n in span.items if (line, late) in self.fill]
+                if not need:
+                    continue
+                have = sum(pieces for day, pieces in stock if span.first <= day <= span.last)
+                made = [self.make[design.name, t] for t in days if span.first <= t <= span.last]
+                self.model.add_linear_constraint(
+                    mathopt.fast_sum(need) <= have + design.pieces * mathopt.fast_sum(made)
+                )
+
+    def _packing(self) -> None:
+        """Packing seconds by each deadline are worked by then, at the places there are."""
+        facts, products = self.facts, self.facts.season.product_by_name
+        places = facts.season.places.get(facts.season.kitchen.packing_station, 0)
+        for t in facts.days:
+            hours = facts.hours(t)
+            assert hours is not None
+            self.seconds[t] = self.model.add_variable(lb=0, ub=60 * places * (hours[1] - hours[0]), name=f"packing {t}")
+        done = sum(
+            run.packs * products[run.product].packing_seconds
+            for day in facts.done_by_index.values()
+            for run in day.packing
+        )
+        lines = {line.id: line for line in facts.demand.lines}
+        deadline: dict[int, list[mathopt.LinearTypes]] = {}
+        for (name, late), var in self.fill.items():
+            line = lines[name]
+            last = line.late.pack_by if late and line.late is not None else line.pack_by
+            deadline.setdefault(last, []).append(products[line.product].packing_seconds * var)
+        total: list[mathopt.LinearTypes] = []
+        for last in sorted(deadline):
+            total += deadline[last]
+            worked = [self.seconds[t] for t in facts.days if t <= last]
+            self.model.add_linear_constraint(mathopt.fast_sum(total) <= done + mathopt.fast_sum(worked))
+
+    def _work(self) -> None:
+        """For each day and week and each set of people: work that only they can do fits their hours (Hall)."""
+        facts = self.facts
+        packers = facts.season.kitchen.packing_skill
+        by_week: dict[tuple[tuple[int, int], frozenset[str]], list[mathopt.LinearTypes]] = {}
+        for t in facts.days:
+            work: dict[frozenset[str], list[mathopt.LinearTypes]] = {}
+            for design in facts.wanted:
+                if (design, t) in self.make:
+                    for load in facts.loads_of(design, t):
+                        work.setdefault(load.able, []).append(load.minutes * self.make[design, t])
+            work.setdefault(facts.skilled(t, packers), []).append(self.seconds[t] / 60)
+            for group in unions(work):
+                inside = mathopt.fast_sum(term for able, terms in work.items() if able <= group for term in terms)
+                hands = facts.hands[t]
+                time = sum(facts.work_of(hands[n].longest) for n in group)
+                self.model.add_linear_constraint(inside <= time)
+            for able, terms in work.items():
+                names = frozenset(p.name for p in facts.season.crew if p.name in able)
+                by_week.setdefault((facts.week(t), names), []).extend(terms)
+        for week, days in facts.weeks.items():
+            loads = {able: terms for (w, able), terms in by_week.items() if w == week}
+            for group in unions(loads):
+                inside = mathopt.fast_sum(term for able, terms in loads.items() if able <= group for term in terms)
+                self.model.add_linear_constraint(inside <= sum(self._week_minutes(n, days) for n in group))
+
+    def _week_minutes(self, name: str, days: Iterable[int]) -> int:
+        """Most working minutes of a person in a week: the paid limit, on the days allowed in a row."""
+        facts = self.facts
+        each = sorted((facts.work_of(facts.hands[t][name].longest) for t in days if name in facts.hands[t]), reverse=True)
+        return min(rules.week_limit(facts.person(name)), sum(each))
+
+    def _pulls(self) -> None:
+        """Pulls of a week (and a day) fit what those able may pull."""
+        facts = self.facts
+        for days in [[t] for t in facts.days] + list(facts.weeks.values()):
+            loads: dict[frozenset[str], list[mathopt.LinearTypes]] = {}
+            for t in days:
+                for design in facts.wanted:
+                    if (design, t) in self.make:
+                        for role, people in facts.pulls_of(design):
+                            terms = loads.setdefault(facts.able(t, role), [])
+                            terms.append(people * role.pulls * self.make[design, t])
+            for group in unions(loads):
+                inside = mathopt.fast_sum(term for able, terms in loads.items() if able <= group for term in terms)
+                self.model.add_linear_constraint(inside <= sum(self._may_pull(n, days) for n in group))
+
+    def _may_pull(self, name: str, days: list[int]) -> int:
+        person = self.facts.person(name)
+        present = sum(name in self.facts.hands[t] for t in days)
+        return min(person.pulls_day * present, person.pulls_week)
+
+    def solve(self, nodes: int, seconds: float | None) -> Bound:
+        """Solve, and round the bound up to a whole number: weights and packs are whole in every plan."""
+        limit = None if seconds is None else timedelta(seconds=seconds)
+        result = mathopt.solve(
+            self.model,
+            mathopt.SolverType.HIGHS,
+            params=mathopt.SolveParameters(node_limit=nodes, time_limit=limit, relative_gap_tolerance=1e-6),
+        )
+        proven = result.dual_bound() - 1e-6 * max(100.0, abs(result.dual_bound()))
+        step = gcd(*(line.weight for line in self.facts.demand.lines))  # every shortfall is a multiple of it
+        value = max(0, -int(-proven // step) * step) if step else 0
+        batches: dict[tuple[str, int], int] = {}
+        if result.has_primal_feasible_solution():
+            values = result.variable_values()
+            batches = {key: round(values[var]) for key, var in self.make.items() if round(values[var])}
+        return Bound(value, result.termination.reason == mathopt.TerminationReason.OPTIMAL, batches)

@@ -78,7 +78,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits))
     best = thumb
     say(f"rule of thumb: {best.given.weighted} short")
-    bound = shortfall_bound_of(facts, limits)
+    bound = shortfall_bound_of(facts, limits).value
     for number in range(options.rounds):
         board = build(facts, limits)
         say(f"round {number + 1}: deciding days")
