@@ -6,6 +6,8 @@ their columns need.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from scheduler.paper.looks import Look
 from scheduler.paper.sheet import PAGE_PIXELS, PAGE_POINTS, Sheet
 from scheduler.paper.text import line_points, lines_needed
@@ -48,7 +50,7 @@ class Grid:
         at = (2 * (minute - self.starts) + self.slot) // (2 * self.slot)
         return 2 + min(max(at, 0), self.slots)
 
-    def shares(self, weights: list[int], first: int = 2) -> list[tuple[int, int]]:
+    def shares(self, weights: Sequence[int], first: int = 2) -> list[tuple[int, int]]:
         """(column, how many) for side-by-side boxes whose widths are about as these weights."""
         out, at, total, done = [], first, sum(weights), 0
         width = self.sheet.width
@@ -72,15 +74,24 @@ class Grid:
         sheet.height(sheet.row, points or need * line_points(look.size) + 4)
         sheet.row += 1
 
-    def boxes(self, texts: list[object], places: list[tuple[int, int]], looks: list[Look], least: float = 0.0) -> None:
+    def needed(self, texts: Sequence[object], places: Sequence[tuple[int, int]], looks: Sequence[Look]) -> float:
+        """Height in points of a row of boxes with these texts."""
+        high = line_points(9) + 4
+        for value, (column, wide), look in zip(texts, places, looks, strict=True):
+            if isinstance(value, str):
+                room = self.sheet.width(column, wide) - 9 * look.indent
+                lines = lines_needed(value, room, look.size, look.bold)
+                high = max(high, lines * line_points(look.size) + 4)
+        return high
+
+    def boxes(
+        self, texts: Sequence[object], places: Sequence[tuple[int, int]], looks: Sequence[Look], least: float = 0.0
+    ) -> None:
         """A row of boxes, as high as the highest text in it."""
-        sheet, lines = self.sheet, least
+        sheet = self.sheet
         for value, (column, wide), look in zip(texts, places, looks, strict=True):
             sheet.put(sheet.row, column, value, look, wide=wide)
-            if isinstance(value, str):
-                need = lines_needed(value, sheet.width(column, wide) - 9 * look.indent, look.size, look.bold)
-                lines = max(lines, need * line_points(look.size) + 4)
-        sheet.height(sheet.row, lines or line_points(9) + 4)
+        sheet.height(sheet.row, max(least, self.needed(texts, places, looks)))
         sheet.row += 1
 
     def keep_together(self, first: int, page_began: int) -> int:

@@ -24,8 +24,9 @@ from scheduler.paper.grid import (
     TITLE,
     Grid,
 )
-from scheduler.paper.sheet import Book, Sheet
-from scheduler.paper.time_bars import batch_look, people_bars, station_bars
+from scheduler.paper.sheet import PAGE_POINTS, Book, Sheet
+from scheduler.paper.text import text_pixels
+from scheduler.paper.time_bars import bars_points, batch_look, people_bars, station_bars
 from scheduler.paper.words import capital, clock, count, day_long, listed, span
 from scheduler.plan.types import Batch, DayPlan, StageRun
 
@@ -33,6 +34,7 @@ from scheduler.plan.types import Batch, DayPlan, StageRun
 MADE_TITLE, PACKED_TITLE = "Made: fill in", "Packed: fill in"
 MADE_HEADINGS = ("Batch", "Design", "Pieces planned", "Pieces made", "Seconds", "What became of it", "Remarks")
 PACKED_HEADINGS = ("Product", "Packs planned", "Packs packed", "Remarks")
+SIZES, USUAL = (11, 10, 9, 8), 9  # of the letters of the pours
 OUTCOMES = ("made", "failed", "not started")
 
 HOT_SUGAR = (
@@ -91,22 +93,45 @@ def _sentence(figures: Figures, day: DayPlan) -> str:
 
 
 def _pours(grid: Grid, figures: Figures, day: DayPlan) -> None:
-    """A row a batch, a column a stage: clock times, place and who does it."""
+    """A row a batch, a column a stage: clock times, place and who does it; as large as the page allows."""
     if not day.batches:
         return
-    season = figures.season
     grid.gap()
+    cells = _pour_cells(figures, day)
+    room = PAGE_POINTS[True] - grid.sheet.points(1) - bars_points(figures, day)
+    for size in SIZES:
+        places, looks = _pour_places(grid, cells, size), [replace(STRONG, size=size), replace(BODY, size=size)]
+        rows = [[looks[0], *[looks[1]] * (len(row) - 1)] for row in cells]
+        if sum(grid.needed(row, places, look) for row, look in zip(cells, rows, strict=True)) <= room:
+            break
+    else:
+        places = _pour_places(grid, cells, USUAL)
+        rows = [[STRONG, *[BODY] * (len(row) - 1)] for row in cells]
+    grid.boxes(cells[0], places, [replace(HEAD, size=rows[0][0].size)] * len(cells[0]))
+    for number, (row, look) in enumerate(zip(cells[1:], rows[1:], strict=True), 1):
+        grid.boxes(row, places, [replace(look[0], fill=batch_look(number).fill), *look[1:]])
+
+
+def _pour_cells(figures: Figures, day: DayPlan) -> list[list[str]]:
+    """The heading row, then a row for each batch."""
     used = {r.stage for b in day.batches for r in b.runs}
-    stages = [s for s in season.stages if s.name in used]
-    places = [(1, 1), *grid.shares([1] * len(stages))]
-    heads: list[object] = ["Pours in order", *(f"{capital(s.name)}\n{s.station}" for s in stages)]
-    grid.boxes(heads, places, [HEAD] * len(heads))
+    stages = [s for s in figures.season.stages if s.name in used]
+    out = [["Pours in order", *(f"{capital(s.name)}\n{s.station}" for s in stages)]]
     for number, batch in enumerate(day.batches, 1):
         run = {r.stage: r for r in batch.runs}
-        cells: list[object] = [_batch_words(figures, number, batch)]
-        cells += [_run_words(figures, run[s.name]) if s.name in run else "–" for s in stages]
-        first = replace(STRONG, fill=batch_look(number).fill)
-        grid.boxes(cells, places, [first] + [BODY] * len(stages))
+        words = (_run_words(figures, run[s.name]) if s.name in run else "–" for s in stages)
+        out.append([_batch_words(figures, number, batch), *words])
+    return out
+
+
+def _pour_places(grid: Grid, cells: list[list[str]], size: int) -> list[tuple[int, int]]:
+    """Columns as wide as their longest lines ask for."""
+    weights = [
+        max(text_pixels(line, size, bold=not at) for at, row in enumerate(cells) for line in row[column].split("\n"))
+        + 20
+        for column in range(1, len(cells[0]))
+    ]
+    return [(1, 1), *grid.shares([round(w) for w in weights])]
 
 
 def _batch_words(figures: Figures, number: int, batch: Batch) -> str:
@@ -164,11 +189,12 @@ def _everyone(grid: Grid, figures: Figures, day: DayPlan) -> None:
         places = grid.shares([1] * max(4, len(band)), first=1)[: len(band)]
         heads: list[object] = [f"{s.person}, {span(s.starts, s.ends)}" for s in band]
         grid.boxes(heads, places, [HEAD] * len(band))
-        lists: list[object] = [
+        lists = [
             "\n".join(_job_words(j) for j in figures.jobs[day.day] if j.person == s.person) or "nothing set"
             for s in band
         ]
-        grid.boxes(lists, places, [LIST] * len(band))
+        small = max(words.count("\n") for words in lists) > 14
+        grid.boxes(lists, places, [replace(LIST, size=8 if small else 9)] * len(band))
 
 
 def _job_words(job: Job) -> str:

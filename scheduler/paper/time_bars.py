@@ -12,7 +12,7 @@ from scheduler.paper.text import text_pixels
 from scheduler.paper.words import clock, span
 from scheduler.plan.types import DayPlan
 
-ROW_POINTS = 18.0
+ROW_POINTS, HOUR_POINTS = 16.0, 14.0
 NAME = Look(size=9, bold=True, edge="trbl", shrink=True, indent=1)
 AWAY = Look(size=7, fill="E4E4E4", edge="tb")
 FREE = Look(size=7, edge="tb")
@@ -57,12 +57,18 @@ def station_bars(grid: Grid, figures: Figures, day: DayPlan) -> None:
         _row(grid, label, blocks, (grid.starts, grid.ends))
 
 
+def bars_points(figures: Figures, day: DayPlan) -> float:
+    """Height of both sets of bars in points."""
+    rows = len(day.shifts) + len(_station_rows(figures, day))
+    return rows * ROW_POINTS + 2 * HOUR_POINTS + 12
+
+
 def _hours(grid: Grid, title: str) -> None:
     sheet = grid.sheet
     sheet.put(sheet.row, 1, title, HEAD)
     for hour in range(grid.starts, grid.ends, 60):
         sheet.put(sheet.row, grid.column(hour), clock(hour), HOUR, wide=grid.column(hour + 60) - grid.column(hour))
-    sheet.height(sheet.row, 14)
+    sheet.height(sheet.row, HOUR_POINTS)
     sheet.row += 1
 
 
