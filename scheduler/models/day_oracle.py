@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from threading import Lock
 
 from scheduler.models.day import DayAnswer, fit_day
+from scheduler.models.day_most import most
 from scheduler.models.engine import Limits, Status
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan
@@ -27,6 +29,7 @@ class DayOracle:
         self.solved = 0  # days that were really solved
         self._fits: dict[Key, Status] = {}
         self._plans: dict[Key, DayAnswer] = {}
+        self._most: dict[Key, int] = {}
         self._lock = Lock()
 
     def fits(self, request: DayRequest) -> Status:
@@ -54,6 +57,16 @@ class DayOracle:
         if answer.plan is None:
             return answer
         return replace(answer, plan=dated(answer.plan, request))
+
+    def most(self, request: DayRequest, weights: Mapping[str, int]) -> int:
+        """Proven upper bound of sum(weights[design] * batches) in one day of these hands; see ``day_most``."""
+        bare = replace(request, designs=(), packing=(), hold_shows=True, frozen=None, keep=None)
+        key = (self._key(bare, named=False), tuple(sorted((d, w) for d, w in weights.items() if w > 0)))
+        if key not in self._most:
+            found = most(self.season, bare, weights)
+            with self._lock:
+                self._most[key] = found
+        return self._most[key]
 
     def _key(self, request: DayRequest, named: bool) -> Key:
         """All that a day's answer depends on; people by name, or only by what they can do."""
