@@ -18,6 +18,7 @@ from scheduler.demand.lines import Demand, Line
 from scheduler.plan.types import Plan
 from scheduler.season.types import Design, Season
 
+MOST_ENDS = 2  # ends of windows looked at closely for each start and limit, those with most missing
 MOST_STARTS = 12  # starts of windows tried for each set of designs, those with most orders first
 
 
@@ -81,8 +82,8 @@ def search(season: Season, demand: Demand, plan: Plan) -> Iterator[Found]:
         spans = [s for line in demand.lines if (s := span(line, {d.name for d in designs}, free))]
         if not any(s.line.id in short for s in spans):
             continue
-        for limit in known_limits.limits_for(season, designs, free, missed_shows(season, plan)):
-            yield from _windows(season, demand, limit, spans, free, short)
+        limits = list(known_limits.limits_for(season, designs, free, missed_shows(season, plan)))
+        yield from _windows(season, demand, limits, spans, short)
     yield from _packing_windows(season, demand, free, short)
 
 
@@ -120,26 +121,64 @@ def span(line: Line, designs: set[str], free: int) -> Span | None:
 
 
 def _windows(
-    season: Season, demand: Demand, limit: Limit, spans: list[Span], free: int, short: dict[str, int]
+    season: Season, demand: Demand, limits: list[Limit], spans: list[Span], short: dict[str, int]
 ) -> Iterator[Found]:
-    """Windows that start where some line's does and end where some line's does."""
-    spans = [s for s in spans if any(d in limit.each for d in s.pieces)]
+    """For each start of a window and each limit the end that proves most."""
     for first in _starts(spans, short):
-        reach = _there_from(season, limit, first)
-        inside: list[Span] = []
-        ahead = sorted((s for s in spans if s.first >= first), key=lambda s: (s.last, s.line.id))
-        for i, one in enumerate(ahead):
-            inside.append(one)
-            last = max(first - 1, one.last)
-            if (i + 1 < len(ahead) and ahead[i + 1].last == one.last) or not any(s.line.id in short for s in inside):
-                continue
-            uses = _uses(season, demand, limit, inside, last)
-            until = max(_packed_by(s.line) for s in inside) if limit.until_packed else last
-            there = reach[min(until, len(reach) - 1)] if until >= first else 0
-            if sum(u.needs for u in uses) > there:
-                found = _found(limit, first, last, inside, uses, (first, until), there, short)
-                if found.pieces_short > 0:
+        reach = [_there_from(season, limit, first) for limit in limits]
+        best: list[list[tuple[int, int, list[Span]]]] = [[] for _ in limits]  # (missing, last, inside)
+        for last, inside, rows in _ends(season, demand, spans, first, short):
+            packed = max(_packed_by(s.line) for s in inside)
+            for limit, there, tops in zip(limits, reach, best, strict=True):
+                until = packed if limit.until_packed else last
+                given = there[min(until, len(there) - 1)] if until >= first else 0
+                missing = _needed(limit, rows) - given
+                if missing > 0 and (len(tops) < MOST_ENDS or missing > tops[-1][0]):
+                    tops.append((missing, last, inside))
+                    tops.sort(key=lambda x: (-x[0], x[1]))
+                    del tops[MOST_ENDS:]
+        for limit, there, tops in zip(limits, reach, best, strict=True):
+            for _, last, inside in tops:
+                counted = [s for s in inside if any(d in limit.each for d in s.pieces)]
+                until = max(_packed_by(s.line) for s in counted) if limit.until_packed else last
+                given = there[min(until, len(there) - 1)] if until >= first else 0
+                uses = _uses(season, demand, limit, counted, last)
+                found = _found(limit, first, last, counted, uses, (first, until), given, short)
+                if found.pieces_short > 0 and found.short_in_plan:
                     yield found
+
+
+def _ends(
+    season: Season, demand: Demand, spans: list[Span], first: int, short: dict[str, int]
+) -> Iterator[tuple[int, list[Span], dict[str, tuple[int, int]]]]:
+    """Windows from a day on: last day, the lines inside, and for each design pieces to make and batches."""
+    wanted: dict[str, int] = {}
+    oldest: dict[str, int] = {}
+    ahead = sorted((s for s in spans if s.first >= first), key=lambda s: (s.last, s.line.id))
+    seen = False
+    for i, one in enumerate(ahead):
+        seen = seen or one.line.id in short
+        for design, pieces in one.pieces.items():
+            wanted[design] = wanted.get(design, 0) + pieces * one.line.packs
+            oldest[design] = min(oldest.get(design, one.oldest[design]), one.oldest[design])
+        if seen and (i + 1 == len(ahead) or ahead[i + 1].last > one.last):
+            last = max(first - 1, one.last)
+            rows = {}
+            for design, pieces in wanted.items():
+                to_make = max(0, pieces - _stock(demand, design, oldest[design], last))
+                rows[design] = (to_make, -(-to_make // season.design_by_name[design].pieces))
+            yield last, ahead[: i + 1], rows
+
+
+def _needed(limit: Limit, rows: dict[str, tuple[int, int]]) -> int:
+    if limit.whole:
+        return sum(count * limit.each.get(design, 0) for design, (_, count) in rows.items())
+    return sum(pieces * limit.each.get(design, 0) // known_limits.HUNDRED for design, (pieces, _) in rows.items())
+
+
+def _stock(demand: Demand, design: str, oldest: int, last: int) -> int:
+    """Pieces on hand that are fresh enough for somebody inside."""
+    return sum(x.pieces for x in demand.supplies if x.design == design and oldest <= x.made <= last)
 
 
 def _starts(spans: list[Span], short: dict[str, int]) -> list[int]:
@@ -169,7 +208,7 @@ def _uses(season: Season, demand: Demand, limit: Limit, inside: list[Span], last
     for design in sorted(wanted):
         if design not in limit.each:
             continue
-        stock = sum(x.pieces for x in demand.supplies if x.design == design and oldest[design] <= x.made <= last)
+        stock = _stock(demand, design, oldest[design], last)
         size = season.design_by_name[design].pieces if limit.whole else known_limits.HUNDRED
         out.append(use(design, wanted[design], stock, size, limit.each[design], limit.whole))
     return tuple(out)

@@ -94,9 +94,13 @@ def at_station(season: Season, designs: list[Design], days: list[int], station: 
     if not each:
         return
     minutes, batches = {}, {}
+    spans: dict[object, tuple[int, int] | None] = {}  # days with the same hours and designs are alike
     for t in days:
         today = [d for d in designs if d.name in each and work.makeable(season, d, t)]
-        span = work.reach(season, today, wanted, t) if today else None
+        alike = (rules.opening(season, season.days[t]), tuple(d.name for d in today))
+        if alike not in spans:
+            spans[alike] = work.reach(season, today, wanted, t) if today else None
+        span = spans[alike]
         minutes[t] = places * (span[1] - span[0]) if span else 0
         batches[t] = minutes[t] // min(each[d.name] for d in today) if today else 0
     yield Limit("station minutes", station, (), "minutes", each, {station: minutes})
@@ -152,9 +156,13 @@ def by_people(season: Season, designs: list[Design], days: list[int], group: Gro
     names = tuple(p.name for p in season.crew if p.name in group.people)
     minutes: dict[str, dict[int, int]] = {name: {} for name in names}
     batches: dict[str, dict[int, int]] = {name: {} for name in names}
+    spans: dict[object, tuple[int, int] | None] = {}  # days with the same hours and designs are alike
     for t in days:
         today = [d for d in designs if d.name in each and work.makeable(season, d, t)]
-        span = work.reach(season, today, wanted, t) if today else None
+        alike = (rules.opening(season, season.days[t]), tuple(d.name for d in today))
+        if alike not in spans:
+            spans[alike] = work.reach(season, today, wanted, t) if today else None
+        span = spans[alike]
         for name in names:
             can = work.working(season, season.person_by_name[name], t, span) if span else 0
             minutes[name][t] = can

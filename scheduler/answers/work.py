@@ -8,12 +8,22 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import Any, TypeVar, cast
 
 from scheduler.season import rules
 from scheduler.season.rules import RoleNeed, StageNeed
 from scheduler.season.types import Design, Person, Season
 
 Wanted = Callable[[StageNeed], bool]
+Answer = TypeVar("Answer")
+
+
+def remember(season: Season, key: tuple[object, ...], work_out: Callable[[], Answer]) -> Answer:
+    """Work something out once for a season: seasons never change, and the same sums come up often."""
+    known: dict[tuple[object, ...], Any] = season.__dict__.setdefault("_work", {})
+    if key not in known:
+        known[key] = work_out()
+    return cast(Answer, known[key])
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +65,8 @@ def last_pour(season: Season, design: Design, t: int) -> int:
 
     Example: a batch of 150 minutes that must end by 16:30 is poured by 14:00.
     """
-    return min(season.kitchen.last_pour, last_end(season, t) - shortest_length(rules.recipe(season, design)))
+    length = remember(season, ("length", design.name), lambda: shortest_length(rules.recipe(season, design)))
+    return min(season.kitchen.last_pour, last_end(season, t) - length)
 
 
 def visits(needs: tuple[StageNeed, ...], wanted: Wanted) -> list[Visit]:
@@ -129,21 +140,31 @@ def working(season: Season, person: Person, t: int, within: tuple[int, int] | No
     A shift of up to ``break_after`` minutes needs no break; a longer one loses it. Example:
     in for 540 with a break of 30 after 300: 510.
     """
-    day = season.days[t]
-    stretch = rules.presence(season, person, day)
-    if stretch is None or any(p.kind == "off" and p.person == person.name and p.day == day for p in season.pins):
-        return 0
-    kitchen = season.kitchen
-    most = min(stretch[1] - stretch[0], rules.longest_shift(season, person))
-    if most > kitchen.break_after_minutes:
-        most = max(kitchen.break_after_minutes, most - kitchen.break_minutes)
+    stretch, most = remember(season, ("in", person.name, t), lambda: _in_and_most(season, person, t))
     if within is not None:
         most = min(most, max(0, min(stretch[1], within[1]) - max(stretch[0], within[0])))
     return most
 
 
+def _in_and_most(season: Season, person: Person, t: int) -> tuple[tuple[int, int], int]:
+    """When a person can be in on a day, and for how many working minutes at most."""
+    day = season.days[t]
+    stretch = rules.presence(season, person, day)
+    if stretch is None or any(p.kind == "off" and p.person == person.name and p.day == day for p in season.pins):
+        return (0, 0), 0
+    kitchen = season.kitchen
+    most = min(stretch[1] - stretch[0], rules.longest_shift(season, person))
+    if most > kitchen.break_after_minutes:
+        most = max(kitchen.break_after_minutes, most - kitchen.break_minutes)
+    return stretch, most
+
+
 def able(season: Season, role: RoleNeed) -> frozenset[str]:
     """Everyone with the skill and level for a role; nobody young in a hot one."""
+    return remember(season, ("able", role), lambda: _able(season, role))
+
+
+def _able(season: Season, role: RoleNeed) -> frozenset[str]:
     return frozenset(
         p.name
         for p in season.crew
@@ -153,6 +174,10 @@ def able(season: Season, role: RoleNeed) -> frozenset[str]:
 
 def makeable(season: Season, design: Design, t: int) -> bool:
     """Whether a design may be made on a day: open, supplies there, no pin against it, time enough."""
+    return remember(season, ("makeable", design.name, t), lambda: _makeable(season, design, t))
+
+
+def _makeable(season: Season, design: Design, t: int) -> bool:
     day = season.days[t]
     start = first_pour(season, t)
     if start is None or (design.from_day is not None and day < design.from_day):
@@ -176,12 +201,16 @@ class Held:
 
 def here_on(season: Season, t: int) -> frozenset[str]:
     """Everyone who can be in on a day."""
-    return frozenset(p.name for p in season.crew if working(season, p, t) > 0)
+    return remember(season, ("here", t), lambda: frozenset(p.name for p in season.crew if working(season, p, t) > 0))
 
 
 def staffed(season: Season, design: Design, here: frozenset[str]) -> bool:
     """Whether those who are in are enough for each stage of a batch on its own."""
-    return all(_fits(season, [h], here) for h in fixed(season, design, whole=True))
+    return remember(
+        season,
+        ("staffed", design.name, here),
+        lambda: all(_fits(season, [h], here) for h in fixed(season, design, whole=True)),
+    )
 
 
 def closest(season: Season, before: Design, after: Design, here: frozenset[str] | None = None) -> int:
@@ -191,28 +220,33 @@ def closest(season: Season, before: Design, after: Design, here: frozenset[str] 
     a fixed offset from the pour. A gap is ruled out where two stages need more places, or more
     people able, than there are. Example: kettle 45 minutes, one place: 45.
     """
-    known: dict[object, int] = season.__dict__.setdefault("_closest", {})
-    key = (before.name, after.name, here)
-    if key not in known:
-        first, second = fixed(season, before), fixed(season, after)
-        barred = [(a, b) for a in first for b in second if not _fits(season, [a, b], here)]
-        gap, moved = 0, True
-        while moved:
-            moved = False
-            for a, b in barred:
-                if a.starts < b.ends + gap and b.starts + gap < a.ends:
-                    gap, moved = a.ends - b.starts, True
-        known[key] = gap
-    return known[key]
+    return remember(season, ("closest", before.name, after.name, here), lambda: _closest(season, before, after, here))
+
+
+def _closest(season: Season, before: Design, after: Design, here: frozenset[str] | None) -> int:
+    first, second = fixed(season, before), fixed(season, after)
+    barred = [(a, b) for a in first for b in second if not _fits(season, [a, b], here)]
+    gap, moved = 0, True
+    while moved:
+        moved = False
+        for a, b in barred:
+            if a.starts < b.ends + gap and b.starts + gap < a.ends:
+                gap, moved = a.ends - b.starts, True
+    return gap
 
 
 def spacing(season: Season, before: list[Design], after: list[Design], here: frozenset[str] | None = None) -> int:
     """Least minutes between a pour of some designs and the next one of others."""
-    return min((closest(season, a, b, here) for a in before for b in after), default=0)
+    key = ("spacing", tuple(d.name for d in before), tuple(d.name for d in after), here)
+    return remember(season, key, lambda: min((closest(season, a, b, here) for a in before for b in after), default=0))
 
 
 def fixed(season: Season, design: Design, whole: bool = False) -> list[Held]:
     """The stages of a design that are at a fixed offset from its pour (or all of them)."""
+    return remember(season, ("fixed", design.name, whole), lambda: _fixed(season, design, whole))
+
+
+def _fixed(season: Season, design: Design, whole: bool) -> list[Held]:
     out, offset = [], 0
     for i, need in enumerate(rules.recipe(season, design)):
         if i and need.wait_to != need.wait_from and not whole:
