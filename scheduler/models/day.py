@@ -48,7 +48,11 @@ def fit_day(season: Season, request: DayRequest, limits: Limits | None = None, w
 
     "any" stops at the first day that works; "cheapest" seeks the least labour cost, shows
     held before money; "shortest" the earliest end of the last batch, in minutes from opening.
+    The request's ``keep`` is no matter here (see ``day_keep``). Raises ValueError for a day
+    that has begun: that is ``day_rest``'s work.
     """
+    if request.frozen is not None:
+        raise ValueError("this day has begun; fit the rest of it instead")
     limits = limits or Limits(effort=EFFORT[want])
     request = replace(request, designs=tuple(sorted(request.designs)))
     day = build(season, request)

@@ -44,8 +44,6 @@ class DayOracle:
 
     def fit(self, request: DayRequest) -> DayAnswer:
         """The cheapest plan of a day, or why there is none; the plan carries the request's date."""
-        if request.frozen is not None or request.keep is not None:
-            return fit_day(self.season, request, self.limits)
         key = self._key(request, named=True)
         if key not in self._plans:
             answer = fit_day(self.season, request, self.limits)
@@ -60,7 +58,7 @@ class DayOracle:
 
     def most(self, request: DayRequest, weights: Mapping[str, int]) -> int:
         """Proven upper bound of sum(weights[design] * batches) in one day of these hands; see ``day_most``."""
-        bare = replace(request, designs=(), packing=(), hold_shows=True, frozen=None, keep=None)
+        bare = replace(request, designs=(), packing=(), hold_shows=True)
         key = (self._key(bare, named=False), tuple(sorted((d, w) for d, w in weights.items() if w > 0)))
         if key not in self._most:
             found = most(self.season, bare, weights)
@@ -81,8 +79,6 @@ class DayOracle:
             tuple(sorted(request.packing)),
             hands,
             request.hold_shows,
-            request.frozen,
-            request.keep,
         )
 
     def _hand_key(self, hand: Hand, request: DayRequest, named: bool) -> tuple[object, ...]:

@@ -25,6 +25,7 @@ def add_packing(day: Day) -> None:
     needed = packing_minutes(day.season, day.request.packing)
     if needed == 0:
         return
+    _bench_minutes(day, needed)
     model = day.model
     least = min(SHORTEST_STRETCH, needed)
     for name in skilled(day, day.season.kitchen.packing_skill):
@@ -62,9 +63,18 @@ def add_idle_minutes(day: Day) -> None:
     needed = packing_minutes(day.season, day.request.packing)
     if needed == 0:
         return
+    _bench_minutes(day, needed)
     for name in skilled(day, day.season.kitchen.packing_skill):
         day.people[name].idle_packing = day.model.new_int_var(0, needed, f"packs {name}")
     day.model.add(sum(w.idle_packing for w in day.people.values() if w.idle_packing is not None) >= needed)
+
+
+def _bench_minutes(day: Day, needed: int) -> None:
+    """The bench holds at most places times opening minutes, of stages and packing together."""
+    bench = day.season.kitchen.packing_station
+    stages = sum(r.need.minutes for b in day.batches for r in b.runs if r.need.station == bench)
+    if needed + stages > day.season.places.get(bench, 0) * (day.closes - day.opens):
+        day.impossible()
 
 
 @dataclass
