@@ -1,0 +1,140 @@
+"""Days of random small kitchens: every plan is clean in the eyes of the audit, answers agree and repeat."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from datetime import date
+
+import pytest
+
+from scheduler.models.day import fit_day
+from scheduler.models.day_most import most
+from scheduler.models.day_oracle import DayOracle
+from scheduler.models.engine import Limits, Status
+from scheduler.plan.request import DayRequest, Hand
+from scheduler.season import rules
+from scheduler.season.types import Season
+from tests.models.day_kitchen import DAY, assert_sound, kitchen, request
+from tests.seasons import small_random
+
+
+def hands_of(season: Season, day: date, must: frozenset[str] = frozenset()) -> tuple[Hand, ...]:
+    """Everyone who can come on a day."""
+    out = []
+    for person in season.crew:
+        stretch = rules.presence(season, person, day)
+        if stretch is not None:
+            longest = rules.longest_shift(season, person)
+            out.append(Hand(person.name, *stretch, longest, person.pulls_day, person.name in must))
+    return tuple(out)
+
+
+def random_day(season: Season, seed: int) -> DayRequest:
+    """A day of up to four batches and two products, with some people called in."""
+    rng = random.Random(seed)
+    day = rng.choice([d for d in season.days if rules.opening(season, d)])
+    usable = [d.name for d in season.designs if d.from_day is None or d.from_day <= day]
+    usable = [d for d in usable if not any(p.day == day and p.kind == "do not make" for p in season.pins)]
+    batches = 0 if any(p.day == day and p.kind == "no making" for p in season.pins) else rng.randint(0, 4)
+    designs = tuple(sorted(rng.choice(usable) for _ in range(batches if usable else 0)))
+    products = rng.sample([p.name for p in season.products], rng.randint(0, 2))
+    must = frozenset(p.name for p in season.crew if rng.random() < 0.2)
+    off = {p.person for p in season.pins if p.kind == "off" and p.day == day}
+    hands = tuple(h for h in hands_of(season, day, must) if h.person not in off)
+    packing = tuple(sorted((p, rng.randint(1, 60)) for p in products))
+    return DayRequest(day, designs, packing, hands, hold_shows=rng.random() < 0.5)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_any_day_is_sound(seed: int) -> None:
+    """Whatever day is found keeps every rule; pins that ask for work are the season's matter."""
+    season = small_random(seed)
+    season = replace(season, pins=tuple(p for p in season.pins if p.kind not in ("make", "works")))
+    asked = random_day(season, seed)
+    answer = fit_day(season, asked, Limits(effort=1), "any")
+    assert (answer.plan is not None) == answer.status.solved
+    if answer.plan is not None:
+        assert_sound(season, asked, answer.plan)
+
+
+@pytest.mark.parametrize("seed", range(60, 68))
+def test_cheapest_day_is_sound_and_bounded(seed: int) -> None:
+    """The cheapest day is sound, costs what its shifts cost, and not less than its bound."""
+    season = small_random(seed)
+    season = replace(season, pins=())
+    asked = random_day(season, seed)
+    answer = fit_day(season, asked, Limits(effort=0.6))
+    if answer.plan is None:
+        assert fit_day(season, asked, Limits(effort=1), "any").status is not Status.OPTIMAL
+        return
+    assert_sound(season, asked, answer.plan)
+    sixtieths = 0
+    for shift in answer.plan.shifts:
+        minutes = shift.ends - shift.starts
+        if shift.break_starts is not None and not season.kitchen.break_paid:
+            minutes -= season.kitchen.break_minutes
+        sixtieths += minutes * season.person_by_name[shift.person].wage_cents
+    assert answer.cost is not None
+    assert (sixtieths + 30) // 60 <= answer.cost
+    assert answer.bound is None or answer.bound <= answer.cost
+
+
+def test_same_day_twice_is_the_same_plan() -> None:
+    """Limits in effort, one worker: the same question has the same answer."""
+    season = small_random(3)
+    asked = random_day(season, 3)
+    assert fit_day(season, asked, Limits(effort=0.5)) == fit_day(season, asked, Limits(effort=0.5))
+
+
+def test_oracle_remembers_alike_days() -> None:
+    """Two Mondays with the same work, and hands in another order, are one solve; the plan has its own date."""
+    season = small_random(1)
+    season = replace(season, absences=(), availability=(), shows=(), special_days=(), pins=())
+    oracle = DayOracle(season)
+    design = season.designs[0].name
+    first, second = season.days[0], season.days[1]
+    one = oracle.fit(DayRequest(first, (design,), (), hands_of(season, first)))
+    two = oracle.fit(DayRequest(second, (design,), (), hands_of(season, second)[::-1]))
+    assert oracle.solved == 1
+    assert one.plan is not None
+    assert two.plan is not None
+    assert (two.plan.day, two.plan.batches[0].id) == (second, f"{second:%m%d}-1")
+    assert oracle.fits(DayRequest(second, (design,), (), hands_of(season, second))) is Status.OPTIMAL
+    assert oracle.solved == 1
+
+
+def test_oracle_tells_hands_apart() -> None:
+    """One skill less is another day."""
+    season = kitchen()
+    oracle = DayOracle(season)
+    asked = request(season, "Kite")
+    assert oracle.fits(asked) is Status.OPTIMAL
+    assert oracle.fits(replace(asked, hands=asked.hands[:1])) is Status.INFEASIBLE
+    assert oracle.solved == 2
+
+
+@pytest.mark.parametrize(("closes", "held"), [(8 * 60 + 90, 2), (8 * 60 + 89, 1)])
+def test_most_by_hand(closes: int, held: int) -> None:
+    """With two people who both shape, a batch takes 45 minutes: two in an hour and a half."""
+    season = kitchen(closes)
+    assert most(season, request(season), {"Kite": 1, "Moon": 1}) == held
+    assert most(season, request(season), {"Kite": 3, "Moon": 1}) == 3 * held
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_most_is_never_less_than_a_real_day(seed: int) -> None:
+    """Whatever a real day holds is within the bound."""
+    season = replace(small_random(seed), pins=())
+    asked = replace(random_day(season, seed), packing=(), hold_shows=False)
+    if fit_day(season, asked, Limits(effort=1), "any").plan is not None:
+        weights = {d.name: i + 1 for i, d in enumerate(season.designs)}
+        assert most(season, asked, weights, Limits(effort=0.5)) >= sum(weights[d] for d in asked.designs)
+
+
+def test_closed_day_holds_nothing() -> None:
+    """No batch on a closed day."""
+    season = kitchen()
+    assert most(season, replace(request(season), day=date(2027, 2, 2)), {"Kite": 1}) == 0
+    assert most(season, request(season), {"Kite": 0}) == 0
+    assert DAY == season.days[0]
