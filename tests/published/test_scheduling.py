@@ -6,13 +6,28 @@ a job of a no-wait shop. No people, no duties, open all day.
 
 from __future__ import annotations
 
+import itertools
+import random
 from datetime import date
 
+import pyjobshop
 import pytest
 from scheduler.models.day import DayAnswer, fit_day
 from scheduler.models.engine import Limits, Status
-from scheduler.plan.request import DayRequest
-from scheduler.season.types import Design, Hours, Kitchen, Season, Stage, StageException, Station
+from scheduler.plan.request import DayRequest, Hand
+from scheduler.season.types import (
+    Changeover,
+    Design,
+    Hours,
+    Kitchen,
+    Person,
+    Role,
+    Season,
+    Skill,
+    Stage,
+    StageException,
+    Station,
+)
 from tests.published import job_shops
 
 DAY = date(2027, 2, 1)
@@ -97,3 +112,94 @@ def test_parallel_places(minutes: list[int], places: int, end: int) -> None:
     assert answer.cost == end
     assert answer.plan is not None
     assert {run.place for batch in answer.plan.batches for run in batch.runs} == set(range(1, places + 1))
+
+
+def random_kitchen(seed: int) -> tuple[Season, DayRequest]:
+    """Three or four batches of four stages with people by skill; someone who only cleans; no other rule."""
+    rng = random.Random(seed)
+    places = {"kettle": 1, "table": rng.choice((1, 1, 2)), "bench": 1}
+    stages = (
+        Stage("pour", "kettle", rng.randint(5, 15)),
+        Stage("fold", "table", rng.randint(5, 20), minutes_per_level=3),
+        Stage("roll", "bench", rng.randint(5, 20), wait_to=rng.choice((0, 0, 8))),
+        Stage("cut", "kettle", rng.randint(3, 9), wait_from=rng.choice((0, 2)), wait_to=10),
+    )
+    roles = (
+        Role("pour", "boiler", skill="boiling"),
+        Role("fold", "builder", skill="building", level=None),
+        Role("fold", "helper", skill="rolling"),
+        Role("roll", "roller", people=2, skill="rolling"),
+        Role("cut", "cutter", skill="rolling"),
+    )
+    names = ("Ada", "Ben", "Cleo", "Dov", "Esme")[: rng.randint(3, 5)]
+    skills = [Skill(n, s, rng.randint(1, 3)) for n in names for s in ("boiling", "building") if rng.random() < 0.7]
+    skills += [Skill("Ada", "building", 3), Skill("Ben", "boiling", 1)]
+    skills += [Skill(n, "rolling", 1) for n in names]
+    unique = tuple({(s.person, s.skill): s for s in skills}.values())
+    designs = tuple(Design(f"design {i}", rng.randint(1, 3), 1, 1, colour=rng.randint(1, 3)) for i in range(3))
+    cleaning = (Changeover("dark to light", "table", 7), Changeover("light to dark", "table", 4))
+    season = Season(
+        kitchen=Kitchen(
+            "Beside PyJobShop", DAY, DAY, last_pour=LONG, opening_minutes=0, closing_minutes=0,
+            break_after_minutes=LONG, pull_rest_minutes=0, longest_day_minutes=LONG,
+        ),
+        hours=(Hours(0, 0, 1440),),
+        stations=tuple(Station(s, n) for s, n in places.items()),
+        stages=stages,
+        roles=roles,
+        designs=designs,
+        crew=tuple(Person(n, 2400, 2400, 1) for n in (*names, "Cleaner")),
+        skills=unique,
+        changeovers=cleaning if places["table"] == 1 else (),
+    )  # fmt: skip
+    hands = tuple(Hand(p.name, 0, 1440, LONG, 0) for p in season.crew)
+    batches = tuple(sorted(rng.choice(designs).name for _ in range(rng.randint(3, 4))))
+    return season, DayRequest(DAY, batches, (), hands)
+
+
+def pyjobshop_end(season: Season, request: DayRequest) -> int:
+    """The same day modelled afresh: a task for each stage, a mode for each crew that can do it."""
+    model = pyjobshop.Model()
+    person = {p.name: model.add_machine(name=p.name) for p in season.crew}
+    station = {
+        s.name: model.add_machine(name=s.name) if s.places == 1 else model.add_renewable(s.places, name=s.name)
+        for s in season.stations
+    }
+    level = {(s.person, s.skill): s.level for s in season.skills}
+    at_table = []
+    for name in request.designs:
+        design = season.design_by_name[name]
+        before = None
+        for stage in season.stages:
+            minutes = stage.minutes + stage.minutes_per_level * (design.difficulty - 1)
+            task = model.add_task()
+            slots = [
+                [p for p in person if level.get((p, r.skill), 0) >= (design.difficulty if r.level is None else r.level)]
+                for r in season.roles
+                if r.stage == stage.name
+                for _ in range(r.people)
+            ]
+            for crew in sorted({tuple(sorted(c)) for c in itertools.product(*slots) if len(set(c)) == len(c)}):
+                demands = [1] + [0] * len(crew) if season.places[stage.station] > 1 else None
+                model.add_mode(task, [station[stage.station], *(person[p] for p in crew)], minutes, demands)
+            if before is not None:
+                model.add_end_before_start(before, task, stage.wait_from)
+                model.add_start_before_end(task, before, -stage.wait_to)
+            if stage.station == "table":
+                at_table.append((task, design))
+            before = task
+    for (one, a), (two, b) in itertools.permutations(at_table, 2):
+        if season.changeovers and a.colour != b.colour:
+            model.add_setup_time(station["table"], one, two, 7 if a.colour > b.colour else 4)
+    result = model.solve(display=False, num_workers=1)
+    assert result.status is pyjobshop.SolveStatus.OPTIMAL
+    return int(result.objective)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_pyjobshop_agrees(seed: int) -> None:
+    """PyJobShop (PyPI, MIT; Lan and Berkhout 2025), modelled independently: the same shortest day."""
+    season, request = random_kitchen(seed)
+    answer = fit_day(season, request, Limits(effort=20), "shortest")
+    assert answer.status is Status.OPTIMAL
+    assert answer.cost == pyjobshop_end(season, request)
