@@ -220,7 +220,18 @@ def closest(season: Season, before: Design, after: Design, here: frozenset[str] 
     a fixed offset from the pour. A gap is ruled out where two stages need more places, or more
     people able, than there are. Example: kettle 45 minutes, one place: 45.
     """
-    return remember(season, ("closest", before.name, after.name, here), lambda: _closest(season, before, after, here))
+    key = ("closest", _shape(season, before), _shape(season, after), here)
+    return remember(season, key, lambda: _closest(season, before, after, here))
+
+
+def _shape(season: Season, design: Design) -> int:
+    """A number for the stages of a design: designs whose batches run alike have the same."""
+    shapes: dict[tuple[Held, ...], int] = remember(season, ("shapes",), lambda: {})
+
+    def number() -> int:
+        return shapes.setdefault(tuple(fixed(season, design)), len(shapes))
+
+    return remember(season, ("shape", design.name), number)
 
 
 def _closest(season: Season, before: Design, after: Design, here: frozenset[str] | None) -> int:
@@ -237,8 +248,14 @@ def _closest(season: Season, before: Design, after: Design, here: frozenset[str]
 
 def spacing(season: Season, before: list[Design], after: list[Design], here: frozenset[str] | None = None) -> int:
     """Least minutes between a pour of some designs and the next one of others."""
-    key = ("spacing", tuple(d.name for d in before), tuple(d.name for d in after), here)
-    return remember(season, key, lambda: min((closest(season, a, b, here) for a in before for b in after), default=0))
+    one_of = [{_shape(season, d): d for d in designs} for designs in (before, after)]
+    key = ("spacing", frozenset(one_of[0]), frozenset(one_of[1]), here)
+
+    def least() -> int:
+        pairs = ((a, b) for a in one_of[0].values() for b in one_of[1].values())
+        return min((closest(season, a, b, here) for a, b in pairs), default=0)
+
+    return remember(season, key, least)
 
 
 def fixed(season: Season, design: Design, whole: bool = False) -> list[Held]:

@@ -35,7 +35,8 @@ class Pours:
         self.r, self.names = r, names
         self._moments: dict[str, list[Moment]] = {}
         self._minutes: dict[tuple[str, date], int] = {}
-        self._pairs: dict[tuple[str, str, frozenset[str] | None], int] = {}
+        self._pairs: dict[tuple[object, object, frozenset[str] | None], int] = {}
+        self._shapes: dict[str, object] = {}
         span = (r.kitchen.last_day - today).days + 1
         every = [today + timedelta(days=i) for i in range(span)]
         self.days = [d for d in every if r.hours(d) is not None]
@@ -118,16 +119,28 @@ class Pours:
 
     def apart(self, before: list[str], after: list[str], here: frozenset[str] | None) -> int:
         """Minutes between two pours: tried one after the other until nothing is wanted twice."""
-        return min((self._pair(a, b, here) for a in before for b in after), default=0)
+        unlike = [{self._shape(n): n for n in names}.values() for names in (before, after)]
+        return min((self._pair(a, b, here) for a in unlike[0] for b in unlike[1]), default=0)
 
     def _pair(self, a: str, b: str, here: frozenset[str] | None) -> int:
-        if (a, b, here) not in self._pairs:
+        key = (self._shape(a), self._shape(b), here)
+        if key not in self._pairs:
             clashes = [(m, n) for m in self._sure(a) for n in self._sure(b) if not self.together([m, n], here, a, b)]
             gap = 0
             while any(_overlap(m, n, gap) for m, n in clashes):
                 gap += 1
-            self._pairs[a, b, here] = gap
-        return self._pairs[a, b, here]
+            self._pairs[key] = gap
+        return self._pairs[key]
+
+    def _shape(self, name: str) -> object:
+        """What makes two designs' batches alike: the same stages at the same offsets, for the same people."""
+        if name not in self._shapes:
+            self._shapes[name] = tuple(
+                (m.step.station, m.early, m.step.minutes)
+                + tuple((self.who_can(role, self.designs[name]), role.people) for role in m.step.roles)
+                for m in self._sure(name)
+            )
+        return self._shapes[name]
 
     def together(self, moments: list[Moment], here: frozenset[str] | None, *names: str) -> bool:
         """Whether there are places and people for these stages at the same minute."""
