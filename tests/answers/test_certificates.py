@@ -6,8 +6,10 @@ from dataclasses import replace
 
 import pytest
 from scheduler.answers.certificate import Certificate, from_json, to_json
-from scheduler.answers.certificates import certify, pieces_short, search, use
+from scheduler.answers.certificates import certify
 from scheduler.answers.explain import with_certificates
+from scheduler.answers.sums import pieces_short, use
+from scheduler.answers.windows import search
 from scheduler.audit.certificates import certificates as audit_certificates
 from scheduler.audit.readings import Reading
 from scheduler.demand.build import build_demand

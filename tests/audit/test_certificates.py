@@ -10,8 +10,9 @@ from typing import Any
 
 import pytest
 from scheduler.answers.certificate import to_json
-from scheduler.answers.certificates import certificate_of, search
+from scheduler.answers.certificates import certificate_of
 from scheduler.answers.explain import with_certificates
+from scheduler.answers.windows import search
 from scheduler.audit import Violation, audit
 from scheduler.audit.certificates import certificates
 from scheduler.audit.readings import Reading
