@@ -40,14 +40,14 @@ def take_choice(found: Rebalance, number: int, season: Path, name: str, out: Pat
     choice = found.choices[number - 1]
     plan = choice.plan
     if found.news:
-        plan = with_certificates(found.season, plan)
+        plan = with_certificates(choice.season, plan)
         plan = replace(plan, extras={**plan.extras, KEY: kept(choice.changes, choice.least_points)})
-    violations = audit_rebalance(found.before, found.season, plan, (found.now.day, found.now.minute))
+    violations = audit_rebalance(found.before, choice.season, plan, (found.now.day, found.now.minute))
     if violations:
         raise AuditFailed(violations)
     folder = out or folder_for(name, plan)
     beside = folder / ("season.xlsx" if season.suffix.casefold() == ".xlsx" else "season")
-    write_season(found.season, beside)
-    write_calendars(found.season, plan, folder / "calendars")
-    written = write_audited(found.season, plan, folder)
+    write_season(choice.season, beside)
+    write_calendars(choice.season, plan, folder / "calendars")
+    written = write_audited(choice.season, plan, folder)
     return Taken(plan, written.plan_file, written.workbook_file, beside)

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from scheduler.plan.begun import packed_by
 from scheduler.plan.types import DayPlan, Fill, Plan
 from scheduler.season.types import AS_PLANNED, MadeBatch, PackedPacks, Season, ShippedPacks
 
@@ -31,8 +32,11 @@ class Moment:
         return f"{self.day:%A} {self.day.day} {self.day:%B}, {self.minute // 60:02d}:{self.minute % 60:02d}"
 
 
-def as_planned(season: Season, plan: Plan, now: Moment) -> Season:
+def as_planned(season: Season, plan: Plan, now: Moment, cut: bool = False) -> Season:
     """The season with a fact for everything that the plan puts before now.
+
+    With ``cut`` a pack run that is in progress now counts as far as it got; otherwise it
+    is still to come.
 
     A batch poured before now is made with its design's pieces, a pack run ended by now is
     packed as far as the candy was there, a delivery due before today is shipped as far as
@@ -43,7 +47,7 @@ def as_planned(season: Season, plan: Plan, now: Moment) -> Season:
     told = counted(season)
     made = (*told.made, *_made(told, plan, now))
     told = replace(told, made=_by_day(made))
-    packed = (*told.packed, *_packed(told, plan, now))
+    packed = (*told.packed, *_packed(told, plan, now, cut))
     told = replace(told, packed=tuple(sorted(packed, key=lambda p: (p.day, p.product, p.packs))))
     shipped = (*told.shipped, *_shipped(told, plan, now))
     return replace(told, shipped=tuple(sorted(shipped, key=lambda s: (s.day, s.order, s.packs))))
@@ -77,7 +81,7 @@ def _made(season: Season, plan: Plan, now: Moment) -> Iterator[MadeBatch]:
                 yield MadeBatch(day.day, batch.id, batch.design, "made", pieces, 0, AS_PLANNED)
 
 
-def _packed(season: Season, plan: Plan, now: Moment) -> Iterator[PackedPacks]:
+def _packed(season: Season, plan: Plan, now: Moment, cut: bool) -> Iterator[PackedPacks]:
     """Packs of runs ended by now, a count for each day and product, as far as candy was there."""
     known: dict[date, dict[str, int]] = defaultdict(lambda: defaultdict(int))
     for fact in season.packed:
@@ -87,6 +91,8 @@ def _packed(season: Season, plan: Plan, now: Moment) -> Iterator[PackedPacks]:
         for run in day.packing:
             if day.day < now.day or (day.day == now.day and run.ends <= now.minute):
                 planned[day.day][run.product] += run.packs
+            elif day.day == now.day and cut and (part := packed_by(season, run, now.minute)):
+                planned[day.day][run.product] += part
     candy = Candy(season)
     for day_ in sorted(set(known) | set(planned)):
         for product, packs in known[day_].items():

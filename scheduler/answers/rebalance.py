@@ -6,13 +6,14 @@ and says how few changes any plan with no more short would need.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from scheduler.answers.facts import Moment, as_planned
+from scheduler.plan.begun import disturbed
 from scheduler.plan.changes import Changes, compare
 from scheduler.plan.files import plan_fingerprint
-from scheduler.plan.types import Ancestry, Plan
+from scheduler.plan.types import Ancestry, DayPlan, Plan
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Absence, Season
 
@@ -22,13 +23,14 @@ MOST_CHOICES = 5
 
 @dataclass(frozen=True)
 class Choice:
-    """One plan on the frontier. ``points`` count its changes, ``least_points`` is proven.
+    """One plan on the frontier, with the season that holds its facts (a batch may be lost).
 
-    ``least_points``: no plan with as little short (``short``: weight, promised packs first)
-    has fewer points. ``cost_cents`` is the labour cost against the plan before.
+    ``points`` count its changes, ``least_points`` is proven: no plan with as little short
+    (``short``: weight, promised packs first) has fewer. ``cost_cents``: labour against the plan before.
     """
 
     plan: Plan
+    season: Season
     changes: Changes
     short: int
     short_packs: int
@@ -69,24 +71,26 @@ def rebalance(
     say = progress or (lambda _line: None)
     added = tuple(a for a in absences if a not in season.absences)
     told = replace(season, absences=(*season.absences, *added))
-    happened = as_planned(told, plan, now)
     line = Ancestry(plan_fingerprint(plan), now.day, now.minute, reason or _reason(added))
     if not added and not has_news(season, plan):
         same = replace(plan, history=(*plan.history, line))
-        choice = Choice(same, compare(plan, same, now.day), 0, _short_packs(plan), 0, 0, 0, True)
+        choice = Choice(same, season, compare(plan, same, now.day), 0, _short_packs(plan), 0, 0, 0, True)
         return Rebalance(season, plan, now, (choice,), False)
-    from scheduler.models.choices import Ahead, frontier
+    from scheduler.models.choices import Ahead, ahead_of, frontier
 
-    ahead = Ahead(happened, plan, now.day, now.minute)
+    today = next((d for d in plan.days if d.day == now.day), DayPlan(now.day))
+    happened = as_planned(told, plan, now, cut=disturbed(told, today, now.minute))
     say("looking for the plan that moves least")
-    choices: list[Choice] = []
-    for found in frontier(ahead, effort, MOST_CHOICES, say):
-        after = replace(found.plan, history=(*plan.history, line))
-        changes = compare(plan, after, now.day, ahead.absent)
-        more = _short_packs(after) - _short_packs(plan)
-        cost = _cost(after) - _cost(plan)
-        choices.append(Choice(after, changes, found.short, _short_packs(after), more, cost, found.least_points,
-                              found.proven))  # fmt: skip
+
+    def chosen(ahead: Ahead) -> Iterator[Choice]:
+        for found in frontier(ahead, effort, MOST_CHOICES, say):
+            after = replace(found.plan, history=(*plan.history, line))
+            changes = compare(plan, after, now.day, ahead.absent)
+            more, cost = _short_packs(after) - _short_packs(plan), _cost(after) - _cost(plan)
+            yield Choice(after, ahead.season, changes, found.short, _short_packs(after), more, cost,
+                         found.least_points, found.proven)  # fmt: skip
+
+    choices = [c for ahead in ahead_of(happened, plan, now.day, now.minute) for c in chosen(ahead)]
     return Rebalance(happened, plan, now, tuple(_best(choices)), True)
 
 

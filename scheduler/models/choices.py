@@ -20,6 +20,8 @@ from scheduler.models.limits import DayLimits
 from scheduler.models.mend import Mended, Mender
 from scheduler.models.result import stages_of
 from scheduler.models.season_hint import hints_from
+from scheduler.models.today import ways_on, with_lost
+from scheduler.plan.begun import disturbed, has_begun
 from scheduler.plan.lots import allocate
 from scheduler.plan.types import DayPlan, Plan, Shortfall
 from scheduler.season.fingerprint import fingerprint
@@ -37,26 +39,40 @@ class Ahead:
     plan: Plan
     today: date
     minute: int
+    fixed: DayPlan | None = None  # today, where it has begun: what it becomes is decided
+    fixed_points: int = 0
 
     @cached_property
-    def first(self) -> int:
+    def index(self) -> int:
         return max(0, self.season.index(self.today))
 
     @cached_property
+    def first(self) -> int:
+        """The first day that is free to plan."""
+        return self.index + (self.fixed is not None)
+
+    @cached_property
+    def going(self) -> DayPlan | None:
+        """Today with the packing that is still to come: the rest of it are facts of the season."""
+        if self.fixed is None:
+            return None
+        return replace(self.fixed, packing=tuple(r for r in self.fixed.packing if r.ends > self.minute))
+
+    @cached_property
     def before(self) -> dict[int, DayPlan]:
-        """Days of the old plan from today on, by index."""
+        """Days of the old plan that are free to plan, by index."""
         return {t: d for d in self.plan.days if (t := self.season.index(d.day)) >= self.first}
 
     @cached_property
     def past(self) -> tuple[DayPlan, ...]:
-        return tuple(d for d in self.plan.days if self.season.index(d.day) < self.first)
+        return tuple(d for d in self.plan.days if d.day < self.today)
 
     @cached_property
     def absent(self) -> frozenset[tuple[str, date]]:
         """People and days on which the plan has someone in who can't be in so any more."""
         out = set()
-        for day in self.before.values():
-            for shift in day.shifts:
+        for day in self.plan.days:
+            for shift in day.shifts if day.day >= self.today else ():
                 window = presence(self.season, self.season.person_by_name[shift.person], day.day)
                 if window is None or shift.starts < window[0] or shift.ends > window[1]:
                     out.add((shift.person, day.day))
@@ -65,7 +81,8 @@ class Ahead:
     @cached_property
     def facts(self) -> Facts:
         done = tuple(replace(d, packing=()) for d in self.past)  # their packs are facts of the season
-        return Facts(self.season, build_demand(self.season, self.first), self.first, done)
+        going = () if self.going is None else (self.going,)
+        return Facts(self.season, build_demand(self.season, self.index), self.first, (*done, *going))
 
 
 @dataclass(frozen=True)
@@ -76,6 +93,25 @@ class Found:
     short: int
     least_points: int
     proven: bool
+
+
+def ahead_of(season: Season, plan: Plan, today: date, minute: int) -> tuple[Ahead, ...]:
+    """What lies ahead, once for each way in which a day that has begun can go on.
+
+    ``season`` holds the facts up to now. Where the day has not begun, all of it is free.
+    """
+    now = Ahead(season, plan, today, minute)
+    old = next((d for d in plan.days if d.day == today), None)
+    if old is None or not has_begun(old, minute):
+        return (now,)
+    if not disturbed(season, old, minute):
+        return (replace(now, fixed=old),)
+    out = []
+    for way in ways_on(now.facts, old, {t: d for t, d in now.before.items() if t > now.index}, minute):
+        why = "lost: " + ", ".join(sorted(name for name, day in now.absent if day == today)) + " left"
+        told = with_lost(season, old, way.lost, why)
+        out.append(Ahead(told, plan, today, minute, way.day, way.least_points))
+    return tuple(out)
 
 
 def frontier(ahead: Ahead, effort: float, most: int, say: Callable[[str], None]) -> Iterator[Found]:
@@ -112,9 +148,10 @@ class _Search:
         self.limits = Limits(effort=effort)
         facts = ahead.facts
         absent = frozenset((name, ahead.season.index(day)) for name, day in ahead.absent)
-        self.bend: Bend = bend(facts, DayLimits(facts), ahead.before, absent, ahead.today)
+        limits = DayLimits(facts, usual_idle=0, batch_idle=0)  # only what is proven: the bounds must hold
+        self.bend: Bend = bend(facts, limits, ahead.before, absent, ahead.today)
         self.mender = Mender(facts, ahead.before)
-        days = tuple(ahead.before.values())
+        days = (*self._going(), *ahead.before.values())
         given = allocate(ahead.season, facts.demand, days)
         self.hints: Mapping[cp_model.IntVar, int] = hints_from(self.bend.board, days, given)
 
@@ -149,9 +186,9 @@ class _Search:
     def _found(self, mended: Mended, bound: int) -> Found:
         ahead = self.ahead
         season, facts = ahead.season, ahead.facts
-        days = tuple(mended.days[t] for t in sorted(mended.days))
+        days = (*self._going(), *(mended.days[t] for t in sorted(mended.days)))
         given = allocate(season, facts.demand, days, mended.wish.fills, mended.wish.late)
-        whole = (*ahead.past, *given.days)
+        whole = (*ahead.past, *(self._whole_today(d) if d.day == ahead.today else d for d in given.days))
         plan = replace(
             ahead.plan,
             season=fingerprint(season),
@@ -164,4 +201,16 @@ class _Search:
             from_minute=ahead.minute,
             extras={},  # what was worked out for the old plan does not hold for this one
         )
-        return Found(plan, self._short(given.shortfalls, given.days), bound, self.mender.certain)
+        return Found(
+            plan, self._short(given.shortfalls, given.days), bound + ahead.fixed_points, self.mender.certain
+        )  # fmt: skip
+
+    def _going(self) -> tuple[DayPlan, ...]:
+        return () if self.ahead.going is None else (self.ahead.going,)
+
+    def _whole_today(self, day: DayPlan) -> DayPlan:
+        """Today with the packing that is done already put back."""
+        if self.ahead.fixed is None:
+            return day
+        done = tuple(r for r in self.ahead.fixed.packing if r.ends <= self.ahead.minute)
+        return replace(day, packing=(*done, *day.packing))

@@ -16,6 +16,7 @@ from scheduler.models import engine
 from scheduler.models.day import TRIES, DayAnswer, build
 from scheduler.models.day_packing import fill_stretches, more_packing
 from scheduler.models.day_read import read_plan, stretches
+from scheduler.models.day_rest import build_rest, composed, left_already
 from scheduler.models.day_work import Day
 from scheduler.models.engine import Answer, Limits, Status
 from scheduler.plan.changes import DAY_ON_OR_OFF, HOURS, JOBS
@@ -24,6 +25,7 @@ from scheduler.plan.types import Batch, DayPlan
 from scheduler.season.types import Season
 
 Goal = cp_model.LinearExprT
+GIVEN_UP = 1000  # a show that is missed, in points: before all changes
 
 
 @dataclass
@@ -33,6 +35,7 @@ class Kept:
     day: Day
     old: DayPlan
     match: dict[int, Batch]
+    gone: frozenset[str] = frozenset()  # people whose day is over
 
 
 def fit_again(season: Season, request: DayRequest, limits: Limits) -> DayAnswer:
@@ -44,41 +47,64 @@ def fit_again(season: Season, request: DayRequest, limits: Limits) -> DayAnswer:
         raise ValueError("there is no day to keep; use fit_day")
     old = request.keep
     request = replace(request, designs=tuple(sorted(request.designs)))
+    match = matched(season, request.designs, old)
     spent, spare = 0.0, 0
     for _ in range(TRIES):
-        day = build(season, request)
+        day = build_rest(season, request, match) if request.frozen else build(season, request)
         if day is None:
             return DayAnswer(Status.INFEASIBLE, None, None, None, spent)
         if spare:
             more_packing(day, spare)
-        answer, points, bound, effort = _solve(Kept(day, old, matched(day, old)), limits)
+        gone = left_already(request.frozen) if request.frozen else frozenset()
+        answer, points, bound, effort = _solve(Kept(day, old, match, gone), limits)
         spent += effort
         if not answer.status.solved:
             unsure = answer.status is Status.INFEASIBLE and bool(day.blocks)
             return DayAnswer(Status.UNKNOWN if unsure else answer.status, None, None, None, spent)
         pieces, missing = fill_stretches(season, request.packing, stretches(day, answer))
         if missing == 0:
-            return DayAnswer(answer.status, read_plan(day, answer, pieces, False), points, bound, spent)
+            plan = _numbered(day, answer, match, read_plan(day, answer, pieces, False))
+            plan = composed(request.frozen, old, plan) if request.frozen else plan
+            return DayAnswer(answer.status, plan, points, bound, spent)
         spare += missing
     return DayAnswer(Status.UNKNOWN, None, None, None, spent)
 
 
-def matched(day: Day, old: DayPlan) -> dict[int, Batch]:
-    """Which batch of the model continues which old one: same design, in order of the pour."""
+def _numbered(day: Day, answer: Answer, match: dict[int, Batch], plan: DayPlan) -> DayPlan:
+    """Batches that go on keep the numbers they had; new ones get numbers that the old day had not."""
+    order = sorted(range(len(day.batches)), key=lambda b: (answer.value(day.batches[b].pour), b))  # as in read_plan
+    taken = {b.id for b in match.values()} | {m.batch for m in day.season.made}
+    named = []
+    for b, batch in zip(order, plan.batches, strict=True):
+        name = match[b].id if b in match else ""
+        number = 0
+        while not name:
+            number += 1
+            free = f"{plan.day:%m%d}-{number}"
+            name = "" if free in taken else free
+        taken.add(name)
+        named.append(replace(batch, id=name))
+    return replace(plan, batches=tuple(named))
+
+
+def matched(season: Season, designs: tuple[str, ...], old: DayPlan) -> dict[int, Batch]:
+    """Which batch of the model continues which old one: same design, in order of the pour.
+
+    A batch that is known to have failed, or not to have been started, is continued by none.
+    """
+    ended = {m.batch for m in season.made if m.outcome != "made"}
     left: dict[str, list[Batch]] = defaultdict(list)
     for batch in sorted(old.batches, key=lambda b: b.pour):
-        left[batch.design].append(batch)
-    out = {}
-    for b, batch_vars in enumerate(day.batches):
-        if left[batch_vars.design.name]:
-            out[b] = left[batch_vars.design.name].pop(0)
-    return out
+        if batch.id not in ended:
+            left[batch.design].append(batch)
+    return {b: left[design].pop(0) for b, design in enumerate(designs) if left[design]}
 
 
 def _solve(kept: Kept, limits: Limits) -> tuple[Answer, int, int, float]:
     """Points first, then single differences and money together."""
     model = kept.day.model
-    points = cp_model.LinearExpr.sum(list(_points(kept)))
+    missed = [GIVEN_UP * var for var in kept.day.missed.values()]
+    points = cp_model.LinearExpr.sum([*_points(kept), *missed])
     differences = cp_model.LinearExpr.sum([*_differences(kept), *_money(kept)])
     model.minimize(points)
     engine.hint(model, dict(_old_values(kept)))
@@ -91,7 +117,8 @@ def _solve(kept: Kept, limits: Limits) -> tuple[Answer, int, int, float]:
     engine.hint_all(model, first)
     second = engine.solve(model, replace(limits, effort=limits.effort / 4), confirm_infeasible=False)
     best = replace(second, status=first.status) if second.status.solved else first
-    return best, reached, first.bound or 0, first.effort + second.effort
+    given_up = GIVEN_UP * sum(first[var] for var in kept.day.missed.values())
+    return best, reached - given_up, max(0, (first.bound or 0) - given_up), first.effort + second.effort
 
 
 def _points(kept: Kept) -> Iterator[Goal]:
@@ -101,6 +128,8 @@ def _points(kept: Kept) -> Iterator[Goal]:
     new_jobs = _new_jobs(kept)
     for name, who in kept.day.people.items():
         old = shifts.get(name)
+        if name in kept.gone:
+            continue
         if old is None:
             yield DAY_ON_OR_OFF * who.inside
             continue
@@ -152,7 +181,7 @@ def _differences(kept: Kept) -> Iterator[Goal]:
         yield _moved(model, day.batches[b].pour, old.pour)
     for shift in kept.old.shifts:
         who = day.people.get(shift.person)
-        if who is not None:
+        if who is not None and shift.person not in kept.gone:
             yield _moved(model, who.start, shift.starts)
             yield _moved(model, who.end, shift.ends)
 

@@ -215,20 +215,20 @@ class _Freezer:
         return out
 
 
-def composed(frozen: Frozen, was: DayPlan, match: dict[str, Batch], fitted: DayPlan) -> DayPlan:
-    """The whole day: what happened as it was, and the rest as fitted. ``match``: fitted batch id -> old batch."""
-    batches = []
-    for batch in fitted.batches:
-        old = match.get(batch.id)
-        batches.append(batch if old is None or old.pour >= frozen.now else replace(
-            batch, id=old.id, show=old.show,
-            runs=tuple(_run(frozen, old, run) for run in batch.runs),
-        ))  # fmt: skip
+def composed(frozen: Frozen, was: DayPlan, fitted: DayPlan) -> DayPlan:
+    """The whole day: what happened as it was, and the rest as fitted; packing that was done comes first."""
+    begun = {b.id: b for b in was.batches if b.pour < frozen.now}
+    batches = [
+        replace(b, show=begun[b.id].show, runs=tuple(_run(frozen, begun[b.id], run) for run in b.runs))
+        if b.id in begun else b
+        for b in fitted.batches
+    ]  # fmt: skip
     gone = dict(frozen.gone)
     shifts = [*fitted.shifts, *(_cut(frozen, was, s, gone[s.person]) for s in was.shifts if s.person in gone)]
     return replace(
         fitted,
-        batches=tuple(sorted(batches, key=lambda b: b.pour)),
+        batches=tuple(batches),
+        packing=(*frozen.packing, *fitted.packing),
         shifts=tuple(sorted(shifts, key=lambda s: s.person)),
         proven=False,
     )

@@ -19,7 +19,7 @@ from scheduler.models.limits import request_with_all
 from scheduler.models.season import Wish
 from scheduler.models.season_solve import read
 from scheduler.plan.request import DayRequest
-from scheduler.plan.types import Batch, DayPlan
+from scheduler.plan.types import DayPlan
 
 DAY_EFFORT = 2.0
 
@@ -40,6 +40,7 @@ class Mender:
     before: Mapping[int, DayPlan]
     certain: bool = True
     fitted: dict[DayRequest, DayAnswer] = field(default_factory=dict)
+    known: dict[DayRequest, Status] = field(default_factory=dict)  # whether work without packing fits
 
     def mend(self, bend: Bend, answer: Answer, settle: bool = False) -> Mended | None:
         """All days of an answer, or None where one does not fit; the model has learnt why then.
@@ -59,7 +60,7 @@ class Mender:
                 return None
             plan = plan or self._lighter(book, request, t)
             if plan is not None:
-                book.days[t] = self._named(t, plan)
+                book.days[t] = plan
         return Mended({t: d for t, d in book.days.items() if t in set(self.facts.days)}, wish)
 
     def differs(self, t: int, wish: Wish) -> bool:
@@ -106,9 +107,9 @@ class Mender:
         return self.fitted[request]
 
     def _fits(self, request: DayRequest) -> Status:
-        if request not in self.fitted:
-            self.fitted[request] = fit_day(self.facts.season, request, Limits(effort=DAY_EFFORT), "any")
-        return self.fitted[request].status
+        if request not in self.known:
+            self.known[request] = fit_day(self.facts.season, request, Limits(effort=DAY_EFFORT), "any").status
+        return self.known[request]
 
     def _learn(self, bend: Bend, request: DayRequest, t: int) -> None:
         """Bar what did not fit: for good where it is proven, else in these circumstances."""
@@ -155,21 +156,3 @@ class Mender:
                     break
                 designs.pop()
         return None
-
-    def _named(self, t: int, plan: DayPlan) -> DayPlan:
-        """Batches that were there before keep their numbers; new ones get numbers that nobody had."""
-        old = self.before.get(t)
-        day = self.facts.season.days[t]
-        left = list(old.batches) if old else []
-        taken = {b.id for b in left} | {m.batch for m in self.facts.season.made if m.day == day}
-        named: list[Batch] = []
-        for batch in plan.batches:
-            same = next((b for b in left if b.design == batch.design), None)
-            if same is not None:
-                left.remove(same)
-                named.append(replace(batch, id=same.id))
-                continue
-            number = next(n for n in range(1, 1000) if f"{day:%m%d}-{n}" not in taken)
-            taken.add(f"{day:%m%d}-{number}")
-            named.append(replace(batch, id=f"{day:%m%d}-{number}"))
-        return replace(plan, batches=tuple(named))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from scheduler.plan.types import Batch, DayPlan, Task
+from scheduler.plan.types import Batch, DayPlan, PackRun, Task
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +39,7 @@ class Frozen:
     arrived: tuple[tuple[str, int], ...] = ()  # (person, minute) shifts already begun
     breaks: tuple[tuple[str, int, int], ...] = ()  # (person, starts, ends) already begun
     gone: tuple[tuple[str, int], ...] = ()  # (person, minute) who leave or left
+    packing: tuple[PackRun, ...] = ()  # done by now, the last ones as far as they got
 
 
 @dataclass(frozen=True, slots=True)
