@@ -37,12 +37,18 @@ def one_job_at_a_time(r: Reading, day: DayPlan) -> Findings:
         where = f"{day.day} {person}"
         if person not in r.season.person_by_name:
             yield Violation("one job at a time", where, f"There is nobody called {person!r} in the crew.")
+        jobs = _to_come(jobs, r.facts_until(day.day))
         for first, second in overlaps(jobs):
             what = f"{first[2]} ({span(*first[:2])}) and {second[2]} ({span(*second[:2])}) overlap."
             yield Violation("one job at a time", where, what)
         for starts, ends, job in jobs:
             if not any(s.starts <= starts and ends <= s.ends for s in shifts[person]):
                 yield Violation("one job at a time", where, f"{job} ({span(starts, ends)}) is outside the shift.")
+
+
+def _to_come(jobs: list[tuple[int, int, str]], until: int) -> list[tuple[int, int, str]]:
+    """Jobs as far as they lie after the facts: who takes over from somebody ill was not there from the start."""
+    return [(max(starts, until), ends, job) for starts, ends, job in jobs if ends > until]
 
 
 def pulls_of(r: Reading, day: DayPlan) -> dict[str, list[tuple[int, int, int, str]]]:
@@ -74,12 +80,13 @@ def pulls_a_day(r: Reading, day: DayPlan) -> Findings:
 
 def pull_rest(r: Reading, day: DayPlan) -> Findings:
     """Between two pulling runs of one person lie at least so many minutes."""
-    rest = r.kitchen.pull_rest_minutes
+    rest, until = r.kitchen.pull_rest_minutes, r.facts_until(day.day)
     for person, runs in sorted(pulls_of(r, day).items()):
         ordered = sorted(runs)
         for before, after in zip(ordered, ordered[1:], strict=False):
-            if after[0] - before[1] < rest:
-                what = f"{after[0] - before[1]} minutes between pulling {before[3]} and {after[3]}; it must be {rest}."
+            gap = max(after[0], until) - before[1]  # somebody who took over began no earlier than the facts end
+            if gap < rest and after[1] > until:
+                what = f"{gap} minutes between pulling {before[3]} and {after[3]}; it must be {rest}."
                 yield Violation("pull rest", f"{day.day} {person}", what)
 
 

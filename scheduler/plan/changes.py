@@ -188,7 +188,7 @@ def _packs(day: DayPlan) -> Counter[str]:
 def jobs_of(day: DayPlan, person: str) -> Iterator[Job]:
     """What a person does on a day, by the clock."""
     jobs = [
-        Job(run.starts, run.ends, role, f"{batch.design} {batch.id}")
+        Job(run.starts, run.ends, f"{run.stage} as {role}", f"{batch.design} {batch.id}")
         for batch in day.batches
         for run in batch.runs
         for role, name in run.crew
