@@ -19,11 +19,12 @@ from scheduler.models.day import fit_day
 from scheduler.models.days import Book
 from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
-from scheduler.models.result import labour_cost
+from scheduler.models.result import labour_cost, stages_of
 from scheduler.plan.lots import allocate
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season import rules
+from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Design, Forecast, Season
 
 ASKED = "asked on the phone"
@@ -53,7 +54,8 @@ class Promise:
     by_then: int
     displaced: tuple[tuple[str, int], ...]
     whole: bool
-    days: tuple[DayPlan, ...]  # of the plan with the promise in it; empty where there is none
+    season: Season  # with the promise in it, as a forecast of its own
+    plan: Plan | None  # the whole plan with the promise in it, where there is one
 
 
 def promise(
@@ -69,11 +71,12 @@ def promise(
     left_over = asked.left_over()
     found = asked.earliest()
     if found is None:
-        displaced = asked.displaced()
-        return Promise(product, quantity, by, None, (), (), 0, None, asked.most, displaced, not asked.late, ())
-    ready, days = found
-    more, called, cents = asked.more(days), asked.called(days), asked.extra_cents(days)
-    return Promise(product, quantity, by, ready, more, called, cents, left_over, quantity, (), True, days)
+        gives = asked.displaced()
+        return Promise(product, quantity, by, None, (), (), 0, None, asked.most, gives, not asked.late, season, None)
+    ready, held = found
+    fuller = promised_season(season, product, quantity, ready)
+    more, called, cents = asked.more(held.days), asked.called(held.days), asked.extra_cents(held.days)
+    return Promise(product, quantity, by, ready, more, called, cents, left_over, quantity, (), True, fuller, held)
 
 
 class _Asked:
@@ -103,18 +106,18 @@ class _Asked:
                 return self.season.days[t]
         return None
 
-    def earliest(self) -> tuple[date, tuple[DayPlan, ...]] | None:
+    def earliest(self) -> tuple[date, Plan] | None:
         """Day by day: is the candy there; can it be packed; else may one more batch be made today?"""
         for t in self.facts.days:
             if t > self.end:
                 break
             enough = self.ready_packs(t)
             if enough:
-                days = self.packed_on(t, min(enough, self.quantity))
-                if days is not None:
+                held = self.packed_on(t, min(enough, self.quantity))
+                if held is not None:
                     self.most = max(self.most, min(enough, self.quantity))
                     if enough >= self.quantity:
-                        return self.season.days[t], days
+                        return self.season.days[t], held
             self.add_batches(t)
         return None
 
@@ -173,14 +176,14 @@ class _Asked:
         missing = {d: n * self.quantity - free[d] for d, n in self.inside.items() if n * self.quantity > free[d]}
         return max(missing, key=lambda d: (missing[d] / self.inside[d], d)) if missing else None
 
-    def packed_on(self, t: int, packs: int) -> tuple[DayPlan, ...] | None:
-        """The plan's days with the packs packed on one of them, or None where it can't be."""
+    def packed_on(self, t: int, packs: int) -> Plan | None:
+        """The plan with the packs packed on a day, or None where it can't be without harm."""
         today = [b.design for b in self.book.days[t].batches] if t in self.book.days else []
         fitted = self.fit(t, today, packs)
         if fitted is None:
             return None
         days = tuple(d for _, d in sorted({**self.book.days, t: fitted}.items()))
-        return days if self.harmless(days, t, packs) else None
+        return self.without_harm(days, t, packs)
 
     def fit(self, t: int, designs: list[str], packs: int) -> DayPlan | None:
         """A day with these batches, its packing and some more packs, with whoever may still come."""
@@ -200,24 +203,35 @@ class _Asked:
         plan = fit_day(self.season, request, Limits(effort=DAY_EFFORT), "any").plan
         return plan if plan is not None and set(plan.missed_shows) <= missed else None
 
-    def harmless(self, days: tuple[DayPlan, ...], t: int, packs: int) -> bool:
-        """Whether all lines keep what they have, and the promise gets its packs, in a plan with these days."""
+    def without_harm(self, days: tuple[DayPlan, ...], t: int, packs: int) -> Plan | None:
+        """A plan with these days in which all lines keep what they have, and the promise gets its packs."""
         season = promised_season(self.season, self.product, packs, self.season.days[t])
         demand = build_demand(season, self.first)
         on_shelf = Counter[str]()
-        for given in demand.given:
-            on_shelf[given.line] += given.packs
+        for row in demand.given:
+            on_shelf[row.line] += row.packs
         meant = {n.id: max(0, self.filled[n.id] - on_shelf[n.id]) for n in demand.lines}
         meant[ASKED] = packs - on_shelf[ASKED]
         late = Counter[str]()
         for fill in self.plan.fills:
             late[fill.line] += fill.packs if fill.late else 0
         in_time = {line: n - late[line] for line, n in meant.items()}
-        given_out = allocate(season, demand, days, in_time, +late, self.first)
+        given = allocate(season, demand, days, in_time, +late, self.first)
         got = Counter[str]()
-        for fill in given_out.fills:
+        for fill in given.fills:
             got[fill.line] += fill.packs
-        return got[ASKED] >= packs and all(got[line] >= n for line, n in self.filled.items())
+        if got[ASKED] < packs or any(got[line] < n for line, n in self.filled.items()):
+            return None
+        return replace(
+            self.plan,
+            season=fingerprint(season),
+            days=given.days,
+            lots=given.lots,
+            fills=given.fills,
+            shortfalls=given.shortfalls,
+            stages=stages_of(Facts(season, demand, self.first), given.days, given, 0),
+            extras={},
+        )
 
     def more(self, days: tuple[DayPlan, ...]) -> tuple[tuple[date, str], ...]:
         """Batches that are added to the plan."""

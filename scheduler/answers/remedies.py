@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from itertools import combinations
 from typing import Any
 
 from scheduler.answers.certificate import Certificate, from_json
@@ -71,13 +70,23 @@ def candidates(season: Season, plan: Plan, singles: int, pairs: int) -> list[tup
     gains = {c.key: before - _proven(_certificates(c.apply(season), plan)) for c in changes}
     order = sorted(changes, key=lambda c: -gains[c.key])
     alone = _one_of_each_kind(order)[:singles]
-    together = [
-        (gain, a, b)
-        for a, b in combinations(order[:FOR_PAIRS], 2)
-        if (gain := before - _proven(_certificates(b.apply(a.apply(season)), plan))) > max(gains[a.key], gains[b.key])
-    ]
-    together.sort(key=lambda x: -x[0])
-    return [(c,) for c in alone] + [(a, b) for _, a, b in together[:pairs]]
+    return [(c,) for c in alone] + _together(season, plan, before, gains, order)[:pairs]
+
+
+def _together(
+    season: Season, plan: Plan, before: int, gains: dict[str, int], order: list[Change]
+) -> list[tuple[Change, ...]]:
+    """Pairs that do better than either alone: a change, and one for the limit that binds next once it is made."""
+    found: dict[frozenset[str], tuple[int, tuple[Change, Change]]] = {}
+    for a in order[:FOR_PAIRS]:
+        eased = a.apply(season)
+        for b in for_limits(eased, plan, _certificates(eased, plan))[:FOR_PAIRS]:
+            pair = frozenset((a.key, b.key))
+            if len(pair) == 2 and pair not in found:
+                gain = before - _proven(_certificates(b.apply(eased), plan))
+                if gain > max(gains[a.key], gains.get(b.key, 0)):
+                    found[pair] = (gain, (a, b))
+    return [pair for _, pair in sorted(found.values(), key=lambda x: -x[0])]
 
 
 def _one_of_each_kind(order: list[Change]) -> list[Change]:

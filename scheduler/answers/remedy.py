@@ -38,7 +38,7 @@ def ranked(remedies: list[Remedy]) -> tuple[Remedy, ...]:
     """Most packs mended for the money first; what costs nothing more before it, what has no price after it."""
 
     def key(r: Remedy) -> tuple[int, float, int, int, tuple[str, ...]]:
-        worth = r.mended / r.extra_cents if r.extra_cents > 0 else 0.0
+        worth = r.mended / r.extra_cents if r.priced and r.extra_cents > 0 else 0.0
         group = 0 if r.priced and r.extra_cents <= 0 else 1 if r.priced else 2
         return (group, -worth, -r.mended, r.short_after - r.short_before, r.keys)
 

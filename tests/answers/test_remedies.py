@@ -1,0 +1,154 @@
+"""Remedies: each figure is that of a fresh plan, pairs where one alone mends nothing, and honest proofs."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from scheduler.answers.explain import with_certificates
+from scheduler.answers.mending import Change, for_limits
+from scheduler.answers.remedies import candidates, changed, compare, find_remedies
+from scheduler.answers.remedy import Remedy, ranked, remedies_of, with_remedies
+from scheduler.answers.spread import spread
+from scheduler.answers.windows import short_packs
+from scheduler.demand.build import build_demand
+from scheduler.models.loop import PlanOptions, plan_season
+from scheduler.plan.files import plan_from_bytes, plan_text
+from scheduler.plan.types import Plan, Shortfall, StageResult
+from scheduler.season.types import Order, Season, Skill
+from tests.answers.hand import day, kitchen, plan_short
+
+
+def order(name: str, packs: int, due: int, **more: object) -> Order:
+    return Order(name, "Kite jar", packs, day(due), customer=f"Customer {name}", **more)  # type: ignore[arg-type]
+
+
+def overloaded() -> Season:
+    """Three making days of two batches, nine wanted: three are short. One bench, one builder: both bind."""
+    base = kitchen(4)
+    return replace(base, orders=(order("A", 7, 4), order("B", 2, 3)), skills=(Skill("AA", "building", 1),))
+
+
+@pytest.fixture(scope="module")
+def explained() -> tuple[Season, Plan]:
+    season = overloaded()
+    return season, with_certificates(season, plan_season(season))
+
+
+def test_a_second_bench_alone_mends_nothing_but_with_a_second_builder(explained: tuple[Season, Plan]) -> None:
+    """Two limits bind at once: among the candidates is the pair that eases both."""
+    season, plan = explained
+    keys = [tuple(c.key for c in changes) for changes in candidates(season, plan, 6, 4)]
+    assert ("place bench",) in keys
+    assert any(set(pair) == {"place bench", "train BB building 1"} for pair in keys)
+
+
+def test_each_figure_is_that_of_a_fresh_plan(explained: tuple[Season, Plan]) -> None:
+    """A remedy says what planning the changed season anew says: packs, weight, bound, money."""
+    season, plan = explained
+    found = find_remedies(season, plan, workers=1, singles=4, pairs=1)
+    assert found
+    by_key = {tuple(c.key for c in changes): changes for changes in candidates(season, plan, 4, 1)}
+    for remedy in found:
+        again = plan_season(changed(season, by_key[remedy.keys]), PlanOptions(workers=1))
+        stages = {s.name: s for s in again.stages}
+        assert (remedy.short_after, remedy.least_after) == (stages["shortfall"].value, stages["shortfall"].bound)
+        assert remedy.mended == sum(short_packs(plan).values()) - sum(short_packs(again).values())
+        assert remedy.proven == (remedy.short_after < remedy.least_before)
+
+
+def test_pair_mends_what_neither_does(explained: tuple[Season, Plan]) -> None:
+    """Bench and builder together make four batches a day: all nine are ready."""
+    season, plan = explained
+    found = {r.keys: r for r in find_remedies(season, plan, workers=1, singles=6, pairs=4)}
+    pair = next(r for keys, r in found.items() if set(keys) == {"place bench", "train BB building 1"})
+    assert (pair.mended, pair.proven, pair.priced) == (3, True, False)
+    assert ("place bench",) not in found
+
+
+def test_more_workers_change_nothing(explained: tuple[Season, Plan]) -> None:
+    season, plan = explained
+    one = find_remedies(season, plan, workers=1, singles=2, pairs=1)
+    assert find_remedies(season, plan, workers=2, singles=2, pairs=1) == one
+
+
+def test_progress_names_each_remedy(explained: tuple[Season, Plan]) -> None:
+    season, plan = explained
+    said: list[str] = []
+    find_remedies(season, plan, said.append, workers=1, singles=2, pairs=0)
+    assert said[0] == "trying 2 remedies"
+    assert said[1].startswith("remedy 1 of 2: ")
+
+
+def plan_with(season: Season, short: dict[str, int], bound: int, cost: int) -> Plan:
+    """A plan in name only with weights: a missing jar weighs 2,000 (firm 10, priority 2, 100 pieces)."""
+    plan = plan_short(season, short)
+    rows = tuple(Shortfall(line, n, 100 * n, 2000 * n) for line, n in short.items())
+    value = sum(s.weighted for s in rows)
+    stages = (StageResult("shortfall", "", value, bound, False), StageResult("cost", "", cost, None, False))
+    return replace(plan, shortfalls=rows, stages=stages)
+
+
+def told(season: Season, before: Plan, after: Plan, change: Change) -> Remedy:
+    return compare(season, before, after, (change,), {n.id: n for n in build_demand(season).lines})
+
+
+NOTHING = Change("x", "x", "x", lambda s: s)
+
+
+@pytest.mark.parametrize(("bound", "proven"), [(4001, True), (4000, False), (0, False), (6000, True)])
+def test_a_gain_is_proven_only_below_the_bound_of_the_season_as_it_is(bound: int, proven: bool) -> None:
+    """Before 6,000 short with a bound; after 4,000: proven exactly when the bound is above 4,000."""
+    season = overloaded()
+    before, after = plan_with(season, {"A": 3}, bound, 0), plan_with(season, {"A": 2}, 0, 0)
+    assert told(season, before, after, NOTHING).proven is proven
+
+
+def test_packs_of_a_dropped_order_are_not_mended() -> None:
+    """B given up: A's shortage falls from 3 to 1, two mended; the bound is lowered by all that B weighs."""
+    season = overloaded()
+    drop = Change("drop B", "dropped order", "B", lambda s: replace(s, orders=s.orders[:1]))
+    before, after = plan_with(season, {"A": 3, "B": 1}, 8000, 0), plan_with(season, {"A": 1}, 0, 0)
+    made = told(season, before, after, drop)
+    assert (made.mended, made.short_before, made.short_after) == (2, 6000, 2000)
+    assert made.least_before == 8000 - 2 * 2000
+    assert made.proven
+
+
+def remedy(key: str, mended: int, cents: int, priced: bool = True) -> Remedy:
+    return Remedy((key,), (key,), (), (key,), mended, mended, mended, 10, 0, 10 - mended, 0, False, cents, priced)
+
+
+def test_ranking_by_packs_for_the_money() -> None:
+    """Free of cost first, then packs per cent, then those without a price by packs."""
+    rows = [
+        remedy("dear", 5, 1000), remedy("no price", 9, 0, priced=False), remedy("cheap", 2, 100), remedy("free", 1, 0),
+        remedy("saves", 3, -50), remedy("no price, less", 2, 10, priced=False),
+    ]  # fmt: skip
+    assert [r.keys[0] for r in ranked(rows)] == ["saves", "free", "cheap", "dear", "no price", "no price, less"]
+
+
+def test_remedies_survive_the_plan_file() -> None:
+    rows = (remedy("a", 1, 5), remedy("b", 2, 7, priced=False))
+    plan = with_remedies(plan_short(overloaded(), {"A": 3}), rows)
+    assert remedies_of(plan_from_bytes(plan_text(plan).encode())) == list(rows)
+
+
+def test_spread_keeps_the_order() -> None:
+    assert list(spread(abs, [-3, 2, -1], 1)) == [3, 2, 1]
+    assert list(spread(abs, [-3, 2, -1], 2)) == [3, 2, 1]
+
+
+def test_every_change_gives_a_season_that_can_be_read(explained: tuple[Season, Plan]) -> None:
+    """Changes leave the season whole: the same tables, no double names."""
+    season, plan = explained
+    from scheduler.answers.certificate import from_json
+
+    stored = plan.extras["certificates"]
+    assert isinstance(stored, list)
+    changes = for_limits(season, plan, [from_json(c) for c in stored])
+    assert {c.kind for c in changes} >= {"station", "earlier start", "last pour"}
+    for change in changes:
+        after = change.apply(season)
+        assert len({p.name for p in after.crew}) == len(after.crew)
+        assert change.text and after != season
