@@ -2,13 +2,17 @@
 
 People are counted as heads by what they can do; breaks, call-ins, cleaning and packing are left
 out. What this model can't hold, no crew can: its answers are limits for every plan.
+
+The day is a row of slots in order of their pour, and each slot chooses its design: there is
+one timetable to search instead of one for each design and copy, and it is proven in an instant.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from ortools.sat.python import cp_model
+from dataclasses import dataclass, field
 
+from ortools.sat.python import cp_model
 from scheduler.models import engine
 from scheduler.models.engine import Limits
 from scheduler.models.facts import unions
@@ -16,17 +20,18 @@ from scheduler.plan.request import DayRequest
 from scheduler.season import rules
 from scheduler.season.types import Design, Season
 
-
-class _Crowd:
-    """Work by who can do it: intervals with heads, for Hall's condition minute by minute."""
-
-    def __init__(self) -> None:
-        self.intervals: dict[frozenset[str], list[tuple[cp_model.IntervalVar, int]]] = {}
-        self.minutes: dict[frozenset[str], list[cp_model.LinearExprT]] = {}
-        self.pulls: dict[frozenset[str], list[cp_model.LinearExprT]] = {}
+Sums = dict[frozenset[str], list[cp_model.LinearExprT]]
 
 
-def most(season: Season, request: DayRequest, weights: Mapping[str, int], limits: Limits = Limits(effort=2.0)) -> int:
+@dataclass(frozen=True)
+class Most:
+    """``limit``: no day holds more, in weighted batches. ``example``: batches that come nearest."""
+
+    limit: int
+    example: dict[str, int]
+
+
+def most(season: Season, request: DayRequest, weights: Mapping[str, int], limits: Limits = Limits(effort=2.0)) -> Most:
     """A proven upper limit of sum(weights[design] * batches) on a day with the request's hands.
 
     Rules kept: opening hours, duties, last pour, recipe and waits, station places, heads by
@@ -34,30 +39,20 @@ def most(season: Season, request: DayRequest, weights: Mapping[str, int], limits
     for 40 minutes, first pour 8:20, last pour 16:00, 5 people: 6 batches.
     """
     hours = rules.opening(season, request.day)
-    if hours is None:
-        return 0
-    model, crowd = cp_model.CpModel(), _Crowd()
-    stations: dict[str, list[cp_model.IntervalVar]] = {}
-    goal: list[cp_model.LinearExprT] = []
-    top = 0
-    for kind in _kinds(season, request, weights):
-        copies = _copies(season, hours, kind)
-        top += weights[kind.name] * copies
-        before: tuple[cp_model.IntVar, cp_model.IntVar] | None = None
-        for copy in range(copies):
-            present, start = _batch(model, season, request, hours, kind, copy, stations, crowd)
-            if before is not None:  # copies are alike: earlier ones first
-                model.add_implication(present, before[0])
-                model.add(start >= before[1])
-            before = present, start
-            goal.append(weights[kind.name] * present)
-    for name, used in stations.items():
-        if len(used) > season.places[name]:
-            model.add_cumulative(used, [1] * len(used), season.places[name])
-    _people(model, crowd, request, season)
-    model.maximize(sum(goal))
-    answer = engine.solve(model, limits)
-    return top if answer.bound is None else min(top, answer.bound)
+    kinds = _kinds(season, request, weights)
+    if hours is None or not kinds:
+        return Most(0, {})
+    row = _Row(season, request, hours, kinds)
+    for _ in range(max(_copies(season, hours, kind) for kind in kinds)):
+        row.add_slot()
+    row.add_stations()
+    row.add_people()
+    row.model.maximize(sum(weights[d.name] * x for slot in row.chosen for d, x in zip(kinds, slot, strict=True)))
+    answer = engine.solve(row.model, limits)
+    if answer.bound is None:
+        return Most(max(weights.values()) * len(row.chosen), {})
+    counts = {d.name: sum(answer[slot[j]] for slot in row.chosen) for j, d in enumerate(kinds)}
+    return Most(answer.bound, {name: n for name, n in counts.items() if n})
 
 
 def _kinds(season: Season, request: DayRequest, weights: Mapping[str, int]) -> list[Design]:
@@ -74,74 +69,122 @@ def _kinds(season: Season, request: DayRequest, weights: Mapping[str, int]) -> l
 
 def _able(season: Season, request: DayRequest, role: rules.RoleNeed) -> frozenset[str]:
     people = season.person_by_name
-    return frozenset(
-        h.person for h in request.hands if rules.can_fill(season, people[h.person], role, request.day)
-    )
+    return frozenset(h.person for h in request.hands if rules.can_fill(season, people[h.person], role, request.day))
 
 
 def _copies(season: Season, hours: tuple[int, int], design: Design) -> int:
-    """Copies that the narrowest station alone could hold."""
+    """Batches that the narrowest station alone could hold."""
     span = hours[1] - hours[0]
     return max(1, min(season.places[s.station] * (span // s.minutes) for s in rules.recipe(season, design)))
 
 
-def _batch(
-    model: cp_model.CpModel,
-    season: Season,
-    request: DayRequest,
-    hours: tuple[int, int],
-    design: Design,
-    copy: int,
-    stations: dict[str, list[cp_model.IntervalVar]],
-    crowd: _Crowd,
-) -> tuple[cp_model.IntVar, cp_model.IntVar]:
-    """One optional batch: (present, start of its first stage)."""
-    kitchen, name = season.kitchen, f"{design.name} {copy}"
-    first = hours[0] + (kitchen.opening_minutes if kitchen.opening_people else 0)
-    last = hours[1] - (kitchen.closing_minutes if kitchen.closing_people else 0)
-    present = model.new_bool_var(f"present {name}")
-    start = model.new_int_var(min(first, last), last, f"start {name}")
-    model.add(start <= kitchen.last_pour).only_enforce_if(present)
-    pour: cp_model.IntVar = start
-    stages = rules.recipe(season, design)
-    for number, stage in enumerate(stages):
+@dataclass
+class _Row:
+    """The slots of a day under construction."""
+
+    season: Season
+    request: DayRequest
+    hours: tuple[int, int]
+    kinds: list[Design]
+    model: cp_model.CpModel = field(default_factory=cp_model.CpModel)
+    chosen: list[list[cp_model.IntVar]] = field(default_factory=list)  # slot, kind
+    starts: list[cp_model.IntVar] = field(default_factory=list)
+    present: list[cp_model.IntVar] = field(default_factory=list)
+    runs: list[tuple[str, int, cp_model.IntervalVar]] = field(default_factory=list)  # stage, slot, interval
+
+    def __post_init__(self) -> None:
+        kitchen = self.season.kitchen
+        self.recipes = [{s.name: s for s in rules.recipe(self.season, d)} for d in self.kinds]
+        self.stages = [s for s in self.season.stages if any(s.name in recipe for recipe in self.recipes)]
+        self.first = self.hours[0] + (kitchen.opening_minutes if kitchen.opening_people else 0)
+        self.last = self.hours[1] - (kitchen.closing_minutes if kitchen.closing_people else 0)
+
+    def add_slot(self) -> None:
+        """One more batch, later than those before it, of any kind or none."""
+        model, number = self.model, len(self.chosen)
+        slot = [model.new_bool_var(f"{d.name} {number}") for d in self.kinds]
+        present = model.new_bool_var(f"present {number}")
+        model.add(sum(slot) == present)
+        end: cp_model.IntVar | None = None
+        for stage in self.stages:
+            start = model.new_int_var(self.hours[0], self.last, f"start {number} {stage.name}")
+            stop = model.new_int_var(self.hours[0], self.last, f"end {number} {stage.name}")
+            minutes = self._chosen(slot, [r[stage.name].minutes if stage.name in r else 0 for r in self.recipes])
+            run = model.new_optional_interval_var(start, minutes, stop, present, f"run {number} {stage.name}")
+            model.add(stop == start + minutes)
+            self.runs.append((stage.name, number, run))
+            if end is None:
+                self._pour(start, present, number)
+            else:
+                waits = [r[stage.name] if stage.name in r else None for r in self.recipes]
+                model.add(start >= end + sum(x * (w.wait_from if w else 0) for x, w in zip(slot, waits, strict=True)))
+                model.add(start <= end + sum(x * (w.wait_to if w else 0) for x, w in zip(slot, waits, strict=True)))
+            end = stop
+        self.chosen.append(slot)
+        self.present.append(present)
+
+    def _pour(self, start: cp_model.IntVar, present: cp_model.IntVar, number: int) -> None:
+        """The first stage: after the opening duty, by the last pour, slots in order."""
+        self.model.add(start >= min(self.first, self.last))
+        self.model.add(start <= self.season.kitchen.last_pour).only_enforce_if(present)
         if number:
-            gap = model.new_int_var(stage.wait_from, stage.wait_to, f"wait {name} {number}")
-            moved = model.new_int_var(hours[0], 2880, f"start {name} {number}")
-            model.add(moved == start + stages[number - 1].minutes + gap)
-            start = moved
-        model.add(start + stage.minutes <= last).only_enforce_if(present)
-        run = model.new_optional_fixed_size_interval_var(start, stage.minutes, present, f"run {name} {number}")
-        stations.setdefault(stage.station, []).append(run)
-        for role in stage.roles:
-            able = _able(season, request, role)
-            crowd.intervals.setdefault(able, []).append((run, role.people))
-            crowd.minutes.setdefault(able, []).append(stage.minutes * role.people * present)
-            if role.pulls:
-                crowd.pulls.setdefault(able, []).append(role.people * role.pulls * present)
-    return present, pour
+            self.model.add(start >= self.starts[-1])
+            self.model.add_implication(present, self.present[-1])
+        self.starts.append(start)
 
+    def _chosen(self, slot: list[cp_model.IntVar], values: list[int]) -> cp_model.LinearExprT:
+        """The figure of the kind that a slot chooses, 0 for none; a number where all are alike."""
+        if len(set(values)) == 1:
+            return values[0]
+        domain = cp_model.Domain.from_values(sorted({0, *values}))
+        figure = self.model.new_int_var_from_domain(domain, "")
+        self.model.add(figure == sum(n * x for n, x in zip(values, slot, strict=True)))
+        return figure
 
-def _people(model: cp_model.CpModel, crowd: _Crowd, request: DayRequest, season: Season) -> None:
-    """For each set of people: heads at every minute, minutes and pulls of the day (Hall)."""
-    hands = {h.person: h for h in request.hands}
-    away = {
-        name: [
-            model.new_fixed_size_interval_var(a, b - a, f"away {name} {a}")
-            for a, b in ((0, h.from_minute), (h.to_minute, 2880))
-            if a < b
-        ]
-        for name, h in hands.items()
-    }
-    for group in unions(crowd.intervals):
-        inside = [pair for able, pairs in crowd.intervals.items() if able <= group for pair in pairs]
-        both = inside + [(interval, 1) for name in sorted(group) for interval in away[name]]
-        model.add_cumulative([i for i, _ in both], [n for _, n in both], len(group))
-        work = [term for able, terms in crowd.minutes.items() if able <= group for term in terms]
-        model.add(sum(work) <= sum(_work_minutes(season, hands[n].longest) for n in group))
-    for group in unions(crowd.pulls):
-        charged = [term for able, terms in crowd.pulls.items() if able <= group for term in terms]
-        model.add(sum(charged) <= sum(hands[n].pulls for n in group))
+    def add_stations(self) -> None:
+        """`station places`: runs at a station at any minute."""
+        station = {s.name: s.station for s in self.stages}
+        for name in sorted(set(station.values())):
+            used = [run for stage, _, run in self.runs if station[stage] == name]
+            self.model.add_cumulative(used, [1] * len(used), self.season.places[name])
+
+    def add_people(self) -> None:
+        """`role filled` without names: for each set of people heads at every minute, minutes and pulls (Hall)."""
+        needs = {
+            (stage, kind): [(_able(self.season, self.request, role), role) for role in recipe[stage].roles]
+            for kind, recipe in enumerate(self.recipes)
+            for stage in recipe
+        }
+        hands = {h.person: h for h in self.request.hands}
+        for group in unions(able for roles in needs.values() for able, _ in roles):
+            inside = {key: [role for able, role in roles if able <= group] for key, roles in needs.items()}
+            self._heads(group, {key: sum(r.people for r in roles) for key, roles in inside.items()})
+            work = {k: sum(r.people for r in roles) * self.recipes[k[1]][k[0]].minutes for k, roles in inside.items()}
+            pulls = {k: sum(r.people * r.pulls for r in roles) for k, roles in inside.items()}
+            time = sum(_work_minutes(self.season, hands[name].longest) for name in group)
+            self.model.add(self._sum(work) <= time)
+            self.model.add(self._sum(pulls) <= sum(hands[name].pulls for name in group))
+
+    def _sum(self, amounts: Mapping[tuple[str, int], int]) -> cp_model.LinearExprT:
+        """Sum over all slots of the amounts of the kinds that they choose."""
+        each = [sum(n for (_, kind), n in amounts.items() if kind == j) for j in range(len(self.kinds))]
+        return sum(n * x for slot in self.chosen for n, x in zip(each, slot, strict=True) if n)
+
+    def _heads(self, group: frozenset[str], people: Mapping[tuple[str, int], int]) -> None:
+        """At every minute: work that only the group can do takes no more heads than are in."""
+        intervals, heads = [], []
+        for stage, slot, run in self.runs:
+            values = [people.get((stage, kind), 0) for kind in range(len(self.kinds))]
+            if any(values):
+                intervals.append(run)
+                heads.append(self._chosen(self.chosen[slot], values))
+        for hand in self.request.hands:
+            for start, end in ((0, hand.from_minute), (hand.to_minute, 2880)):
+                if hand.person in group and start < end:
+                    intervals.append(self.model.new_fixed_size_interval_var(start, end - start, "away"))
+                    heads.append(1)
+        if intervals:
+            self.model.add_cumulative(intervals, heads, len(group))
 
 
 def _work_minutes(season: Season, shift: int) -> int:

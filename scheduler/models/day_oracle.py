@@ -61,7 +61,7 @@ class DayOracle:
         bare = replace(request, designs=(), packing=(), hold_shows=True)
         key = (self._key(bare, named=False), tuple(sorted((d, w) for d, w in weights.items() if w > 0)))
         if key not in self._most:
-            found = most(self.season, bare, weights)
+            found = most(self.season, bare, weights).limit
             with self._lock:
                 self._most[key] = found
         return self._most[key]

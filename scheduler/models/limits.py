@@ -7,14 +7,16 @@ every plan. Cuts are learnt from days that did not fit and guide the season mode
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import combinations
 
+from scheduler.models.day_oracle import DayOracle
 from scheduler.models.facts import Facts
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.season import rules
-from scheduler.season.types import Design, Season, StageException
+from scheduler.season.types import Design
 
 Signature = tuple[object, ...]
 Clause = tuple[tuple[tuple[str, ...], int], ...]  # one of: fewer batches of these designs than so many
@@ -22,14 +24,15 @@ Clause = tuple[tuple[tuple[str, ...], int], ...]  # one of: fewer batches of the
 
 @dataclass
 class DayLimits:
-    """Caps and cuts of the days of one season. ``most`` asks the day model."""
+    """Caps and cuts of the days of one season. """
 
     facts: Facts
-    most: Callable[[Season, DayRequest], int] | None = None
     _caps: dict[Signature, tuple[tuple[tuple[str, ...], int], ...]] = field(default_factory=dict)
     _cuts: list[tuple[int, Counter[str]]] = field(default_factory=list)
+    _crew_cuts: list[tuple[int, frozenset[str], Counter[str]]] = field(default_factory=list)
     _idle: dict[int, int] = field(default_factory=dict)
-    usual_idle: int = 0  # per cent of the time in that can't be worked
+    usual_idle: int = 5  # per cent of the time in that can't be worked, even with packing to fill it
+    batch_idle: int = 20  # per cent of the batches' work that is waiting between jobs; packing may fill it
 
     def signature(self, t: int) -> Signature:
         """What makes two days alike: hours and who can be in when."""
@@ -56,33 +59,22 @@ class DayLimits:
         return max((n for _, n in self.caps(t)), default=0)
 
     def _work_out(self, t: int) -> tuple[tuple[tuple[str, ...], int], ...]:
+        """Caps of one sort of day, each proven by the day without names."""
         facts = self.facts
         able = [d for d in facts.season.designs if facts.possible(d, t)]
         if not able:
             return ((tuple(d.name for d in facts.season.designs), 0),)
+        bare = request_with_all(facts, t, ())
         out = []
         for family in families(facts, able):
             names = tuple(d.name for d in family)
-            rough = self._by_station(t, family)
-            out.append((names, rough))
+            out.append((names, self.oracle.most(bare, dict.fromkeys(names, 1))))
         return tuple(out)
 
-    def _by_station(self, t: int, family: list[Design]) -> int:
-        """Batches of a family by the narrowest station: first starts to last pour and closing."""
-        facts = self.facts
-        hours = facts.hours(t)
-        assert hours is not None
-        opens, closes = hours
-        duty = {k: m for k, m in (("opening", facts.season.kitchen.opening_minutes),)}
-        stand_in = easiest(facts.season, family)
-        needs = rules.recipe(stand_in, stand_in.designs[0])
-        least = 10**6
-        for stage in needs:
-            if stage.minutes > 0:
-                span = closes - opens - duty["opening"]
-                rest = sum(s.minutes for s in needs if s is not stage)
-                least = min(least, facts.season.places[stage.station] * (max(0, span - rest) // stage.minutes))
-        return least
+    @cached_property
+    def oracle(self) -> DayOracle:
+        """The memory of days that the caps share."""
+        return DayOracle(self.facts.season)
 
     def idle_percent(self, t: int) -> int:
         """Share of the day's working time that waits between jobs take, as learnt."""
@@ -95,6 +87,50 @@ class DayLimits:
     def learn(self, t: int, designs: Iterable[str]) -> None:
         """Remember that these batches did not fit on a day with everyone who can be in."""
         self._cuts.append((t, Counter(designs)))
+
+    @cached_property
+    def groups(self) -> tuple[frozenset[str], ...]:
+        """Groups of people that matter to a day: all, those with each skill and level, those who pull so much."""
+        season = self.facts.season
+        roles = {(r.skill, r.level) for d in season.designs for s in rules.recipe(season, d) for r in s.roles if r.skill}
+        out = [frozenset(p.name for p in season.crew)]
+        for skill, level in sorted(roles):
+            out.append(frozenset(p.name for p in season.crew if season.level_of.get((p.name, skill), 0) >= level))
+        for pulls in sorted({p.pulls_day for p in season.crew}):
+            out.append(frozenset(p.name for p in season.crew if p.pulls_day >= pulls))
+        out.append(frozenset(p.name for p in season.crew if not p.young))
+        return tuple(dict.fromkeys(g for g in out if g))
+
+    def learn_crew(self, t: int, people: Iterable[str], designs: Iterable[str]) -> None:
+        """Remember that these batches did not fit on a day with only these people in."""
+        self._crew_cuts.append((t, frozenset(people), Counter(designs)))
+
+    def crew_cuts(self, t: int) -> list[tuple[tuple[tuple[frozenset[str], int], ...], Clause]]:
+        """For a day: (groups of which more must be in, or a clause of fewer batches), from days like it.
+
+        A crew with no more of any group than the one that failed is taken to be no better.
+        """
+        out = []
+        here = frozenset(self.facts.hands[t])
+        for source, people, counts in self._crew_cuts:
+            if source != t and not self._like(t, source, people):
+                continue
+            more = tuple(
+                (group, len(group & people) + 1) for group in self.groups if len(group & here) > len(group & people)
+            )
+            out.append((more, self._clause(counts)))
+        return list(dict.fromkeys(out))
+
+    def _like(self, t: int, source: int, people: frozenset[str]) -> bool:
+        """Whether what was learnt with some people on one day says something about another day."""
+        facts = self.facts
+        if facts.hours(t) != facts.hours(source):
+            return False
+        if {s.starts for s in facts.shows.get(source, ())} - {s.starts for s in facts.shows.get(t, ())}:
+            return False
+        hours = facts.hours(source)
+        whole = all((facts.hands[source][n].starts, facts.hands[source][n].ends) == hours for n in people)
+        return whole or self.signature(t) == self.signature(source)
 
     def cuts(self, t: int) -> list[Clause]:
         """Clauses for a day from all that was learnt on days no worse than it."""
@@ -155,62 +191,16 @@ def _harder(a: tuple[rules.StageNeed, ...], b: tuple[rules.StageNeed, ...]) -> b
 
 
 def families(facts: Facts, designs: list[Design]) -> list[list[Design]]:
-    """Families of designs for caps: all, and for each difficulty those at least as difficult."""
-    out = []
+    """Families of designs for caps: those of one recipe, and for each difficulty those at least as difficult."""
+    alike: dict[object, list[Design]] = {}
+    for design in designs:
+        alike.setdefault(rules.recipe(facts.season, design), []).append(design)
+    out = list(alike.values())
     for level in sorted({d.difficulty for d in designs}):
         family = [d for d in designs if d.difficulty >= level]
         if family not in out:
             out.append(family)
     return out
-
-
-def easiest(season: Season, family: list[Design]) -> Season:
-    """The season with one design that asks no more than any of a family.
-
-    Each stage takes its least minutes; what a longer stage would have taken may be spent
-    waiting, so every timetable of any of them is one of the stand-in.
-    """
-    recipes = [{s.name: s for s in rules.recipe(season, d)} for d in family]
-    kept = [s.name for s in season.stages if all(s.name in r for r in recipes)]
-    least = {name: min(r[name].minutes for r in recipes) for name in kept}
-    exceptions = []
-    for number, name in enumerate(kept):
-        gaps = [_gap(season, d, kept[number - 1], name, least) for d in family] if number else [(0, 0)]
-        exceptions.append(
-            StageException("easiest", name, least[name], min(g[0] for g in gaps), max(g[1] for g in gaps))
-        )
-    stand_in = Design(
-        "easiest",
-        min(d.difficulty for d in family),
-        1,
-        1,
-        min(d.pull_loads for d in family),
-        min(d.pulls_per_load for d in family),
-    )
-    stages = tuple(replace(s, minutes=0, minutes_per_level=0, minutes_per_load=0) for s in season.stages)
-    return replace(
-        season, designs=(stand_in,), stages=stages, exceptions=tuple(exceptions), changeovers=(), pins=(),
-        products=(), contents=(), orders=(), forecasts=(), stock=(), shows=(), made=(), packed=(), shipped=(),
-    )  # fmt: skip
-
-
-def _gap(season: Season, design: Design, before: str, after: str, least: dict[str, int]) -> tuple[int, int]:
-    """Least and most minutes from the (shortened) end of one stage to the start of another."""
-    low = high = 0
-    counting = False
-    for stage in rules.recipe(season, design):
-        if counting:
-            low += stage.wait_from
-            high += stage.wait_to
-        if stage.name == after:
-            break
-        if stage.name == before:
-            counting = True
-            low, high = stage.minutes - least[before], stage.minutes - least[before]
-        elif counting:
-            low += stage.minutes
-            high += stage.minutes
-    return low, high
 
 
 def request_with_all(facts: Facts, t: int, designs: Iterable[str]) -> DayRequest:
