@@ -12,6 +12,7 @@ from scheduler.paper.looks import PERCENT
 from scheduler.paper.proof_words import proof_sentence, short_sentence
 from scheduler.paper.scarce import Scarce, ran_out, reason
 from scheduler.paper.sheet import Book, Sheet
+from scheduler.paper.shortfall_why import reasons, remedies
 from scheduler.paper.urgency import in_order
 from scheduler.paper.words import count, day_short, listed
 from scheduler.plan.types import Shortfall
@@ -54,6 +55,8 @@ def shortfall(book: Book, figures: Figures) -> Sheet:
     if not short:
         return sheet
     _calls(sheet, figures, short)
+    reasons(sheet, figures)
+    remedies(sheet, figures)
     paragraph(sheet, "What is short, firm orders first", SUBTITLE)
     row = head(sheet, SHORT)
     sheet.repeat(row, row)

@@ -1,0 +1,50 @@
+"""Why the plan is short and what would mend it, where it has been worked out: sums and priced changes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from scheduler.answers.remedy import remedies_of
+from scheduler.paper.figures import Figures
+from scheduler.paper.listing import SAID, SUBTITLE, paragraph
+from scheduler.paper.sheet import Sheet
+from scheduler.paper.sums import heading, sentences
+from scheduler.paper.urgency import in_order
+from scheduler.paper.why import certificates_of, remedy_words, unproven
+
+LIMIT = replace(SAID, bold=True)
+SUM = replace(SAID, indent=2)
+
+
+def reasons(sheet: Sheet, figures: Figures) -> None:
+    """Each limit with its sum, to be checked with a pencil; then what no single limit proves."""
+    if "certificates" not in figures.plan.extras:
+        return
+    certificates = certificates_of(figures.plan)
+    paragraph(sheet, "Why: sums to check on paper", SUBTITLE)
+    for number, certificate in enumerate(certificates, 1):
+        paragraph(sheet, f"{number}.  {heading(figures.season, certificate)}.", LIMIT)
+        paragraph(sheet, " ".join(sentences(figures.season, certificate)), SUM)
+    held = {i.line for c in certificates for i in c.inside}
+    rest = [s for s in in_order(figures) if s.line not in held]
+    if rest:
+        paragraph(sheet, unproven(figures, rest))
+    _gap(sheet)
+
+
+def remedies(sheet: Sheet, figures: Figures) -> None:
+    """Changes that were planned through, the most packs for the money first."""
+    if "remedies" not in figures.plan.extras:
+        return
+    paragraph(sheet, "What would mend it", SUBTITLE)
+    found = remedies_of(figures.plan)
+    if not found:
+        paragraph(sheet, "Of the changes that were planned through, none mends anything.")
+    for number, remedy in enumerate(found, 1):
+        paragraph(sheet, f"{number}.  {remedy_words(figures, remedy)}")
+    _gap(sheet)
+
+
+def _gap(sheet: Sheet) -> None:
+    sheet.height(sheet.row, 8)
+    sheet.row += 1
