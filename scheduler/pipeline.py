@@ -9,6 +9,7 @@ from pathlib import Path
 from scheduler.audit import Violation, audit
 from scheduler.plan.files import plan_fingerprint, read_plan, write_plan
 from scheduler.plan.types import Plan
+from scheduler.season.safe_write import CannotWrite
 from scheduler.season.types import Season
 
 PLAN_FILE = "plan.json"
@@ -38,6 +39,7 @@ def write_audited(season: Season, plan: Plan, out: Path, progress: Callable[[str
     The workbook is written beside, read back cell by cell and only then put in place, so
     that what hangs on the wall is what was audited.
     """
+    from scheduler.audit.workbook import audit_workbook
     from scheduler.paper.workbook import write_workbook
 
     say = progress or (lambda _line: None)
@@ -47,7 +49,18 @@ def write_audited(season: Season, plan: Plan, out: Path, progress: Callable[[str
         raise AuditFailed(violations)
     plan_file, workbook_file = out / PLAN_FILE, out / WORKBOOK_FILE
     say("writing the workbook")
-    write_workbook(season, plan, workbook_file)
+
+    def on_the_wall(written: Path) -> None:
+        found = audit_workbook(season, plan, written)
+        if found:
+            raise AuditFailed(found)
+
+    try:
+        write_workbook(season, plan, workbook_file, check=on_the_wall)
+    except CannotWrite as trouble:
+        if isinstance(trouble.__cause__, AuditFailed):
+            raise trouble.__cause__ from None
+        raise
     write_plan(plan, plan_file)
     return Written(plan, plan_file, workbook_file)
 

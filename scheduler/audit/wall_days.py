@@ -9,7 +9,7 @@ from scheduler.audit.people import pulls_of
 from scheduler.audit.readings import Reading
 from scheduler.audit.violation import Findings, Violation, clock
 from scheduler.audit.wall import Cells
-from scheduler.audit.wall_words import Facts, day_long, differences, names, plain, says, span, tables, text
+from scheduler.audit.wall_words import Facts, block, day_long, differences, names, plain, says, span, tables, text
 from scheduler.plan.types import Batch, DayPlan, Plan, StageRun
 
 Job = tuple[int, int, str]  # starts, ends, words of the person's list
@@ -34,7 +34,7 @@ def run_sheets(r: Reading, plan: Plan, sheets: dict[str, Cells]) -> Findings:
 
 
 def _run_sheet(r: Reading, day: DayPlan, title: str, cells: Cells) -> Findings:
-    yield from differences(f"{title}, pours", _pours(r, day), _pours_found(cells))
+    yield from differences(f"{title}, pours", _pours(r, day), _pours_found(cells) if day.batches else [])
     yield from differences(f"{title}, each person's day", _lists(day), _lists_found(cells))
     headings: tuple[str, ...] = ("When", "What", "Who", "Note")
     yield from differences(f"{title}, other work", _other_work(r, day), _rows(cells, headings))
@@ -84,18 +84,10 @@ def _run_words(r: Reading, run: StageRun) -> str:
 
 def _pours_found(cells: Cells) -> list[Facts]:
     out: list[Facts] = []
-    for number, row in cells.items():
-        if text(row, 1) != "Pours in order":
-            continue
-        at = number + 1
-        while 1 in cells.get(at, {}) and len(cells[at]) > 1:
-            batch = cells[at]
-            out += [
-                (batch[1], row.get(column), batch[column])
-                for column in sorted(batch)
-                if column > 1 and plain(batch[column]) != "–"
-            ]
-            at += 1
+    head = next((number for number, row in cells.items() if text(row, 1) == "Pours in order"), 0)
+    for batch in block(cells, head) if head else ():
+        columns = [column for column in sorted(batch) if column > 1 and plain(batch[column]) != "–"]
+        out += [(batch[1], cells[head].get(column), batch[column]) for column in columns]
     return out
 
 
@@ -133,9 +125,9 @@ def _lists(day: DayPlan) -> list[Facts]:
 
 def _lists_found(cells: Cells) -> list[Facts]:
     out: list[Facts] = []
-    starts = next((number for number, row in cells.items() if text(row, 1) == "Each person's day"), None)
-    at = starts + 1 if starts is not None else 0
-    while at and at + 1 in cells and "–" in text(cells[at], 1) and not text(cells[at], 1).startswith("When"):
+    heads = (n for n, row in cells.items() if text(row, 1) == "Each person's day" and len(row) == 1)
+    at = next(heads, -2) + 1
+    while at in cells and at + 1 in cells and all("–" in text(cells[at], column) for column in cells[at]):
         for column, head in cells[at].items():
             out.append((head, None))
             lines = str(cells[at + 1].get(column, "")).split("\n")

@@ -18,25 +18,29 @@ from scheduler.plan.types import DayPlan, Fill, Plan
 
 def calendar(r: Reading, plan: Plan, cells: Cells) -> Findings:
     """Batches of each design on each day, batches in all, packs packed, people in."""
-    rows = {d.name for d in r.season.designs} | {"Batches", "Packs packed", "People in"}
-    found: list[Facts] = []
+    designs = [str(plain(d.name)) for d in r.season.designs]
+    found, done = list[Facts](), 0
     for number, row in cells.items():
-        if text(row, 1) != "Design":
+        if number <= done or text(row, 1) != "Design":
             continue
-        at = number + 1
-        while 1 in cells.get(at, {}):
-            name = text(cells[at], 1)
-            found += [(name, row.get(c), v) for c, v in cells[at].items() if c > 1 and name in map(plain, rows)]
-            at += 1
+        done = number + 1  # the row of marks
+        while 1 in cells.get(done + 1, {}):
+            done += 1
+            name, at = text(cells[done], 1), done - number - 2
+            if at < len(designs) and name != designs[at]:
+                found.append((name, "stands where the design should", designs[at]))
+            if at < len(designs) or name in ("Batches", "Packs packed", "People in"):
+                kind = "design" if at < len(designs) else "all"
+                found += [(kind, name, row.get(c), v) for c, v in cells[done].items() if c > 1]
     expected: list[Facts] = []
     for day in plan.days:
         made: dict[str, int] = defaultdict(int)
         for batch in day.batches:
             made[batch.design] += 1
-        made["Batches"] += len(day.batches)
-        made["Packs packed"] += sum(pack.packs for pack in day.packing)
-        made["People in"] += len(day.shifts)
-        expected += [(name, day.day, n) for name, n in made.items() if n]
+        expected += [("design", name, day.day, n) for name, n in made.items()]
+        sums = (len(day.batches), sum(pack.packs for pack in day.packing), len(day.shifts))
+        names = ("Batches", "Packs packed", "People in")
+        expected += [("all", name, day.day, n) for name, n in zip(names, sums, strict=True) if n]
     yield from differences("Calendar", expected, found)
 
 
@@ -156,12 +160,12 @@ def how_full(r: Reading, plan: Plan, cells: Cells) -> Findings:
     for day in r.season.days:
         if r.hours(day) is not None or day in by_day:
             expected.append((day, *_load(r, by_day.get(day, DayPlan(day)), stations)))
-    headings = ("Day", "Batches", "Packs packed", "People in", "Hours paid", "People at work", *stations)
-    found = [
-        (*row[:5], *(round(v, 3) if isinstance(v, float) else v for v in row[5:]))
-        for _, rows in tables(cells, headings)
-        for row in rows
-    ]
+    found: list[Facts] = []
+    for number, rows in tables(cells, ("Day", "Batches", "Packs packed", "People in", "Hours paid", "People at work")):
+        columns = {text(cells[number], column): column for column in cells[number] if column > 6}
+        for at, row in enumerate(rows, number + 1):
+            shares = (cells[at].get(columns.get(str(plain(name)), 0)) for name in stations)
+            found.append((*row[:5], *(round(v, 3) if isinstance(v, float) else v for v in (row[5], *shares))))
     yield from differences("How full", expected, found)
 
 

@@ -10,7 +10,19 @@ from scheduler.audit.readings import Reading
 from scheduler.audit.violation import Findings, Violation
 from scheduler.audit.wall import Cells
 from scheduler.audit.wall_days import jobs
-from scheduler.audit.wall_words import Facts, day_long, day_short, differences, length, plain, says, span, tables, text
+from scheduler.audit.wall_words import (
+    Facts,
+    block,
+    day_long,
+    day_short,
+    differences,
+    length,
+    plain,
+    says,
+    span,
+    tables,
+    text,
+)
 from scheduler.audit.weeks import paid_minutes, paid_weeks, week_of
 from scheduler.plan.types import DayPlan, Plan, Shift
 from scheduler.season.types import Person
@@ -20,17 +32,16 @@ SUMS = ("Hours", "Contract", "Longest", "Overtime", "Pulls", "Most pulls")
 
 def crew(r: Reading, plan: Plan, cells: Cells) -> Findings:
     """Each person's week: days with hours, jobs and pulls; hours, contract, overtime and pulls at the right."""
-    found: list[Facts] = []
+    found, done = list[Facts](), 0
     for number, row in cells.items():
-        if not text(row, 1).startswith("Week ") or len(row) < 2:
+        if number <= done or not text(row, 1).startswith("Week ") or len(row) < 2:
             continue
         found.append(tuple(text(row, column).replace("- ", "") for column in range(1, 15)))
-        at = number + 1
-        while 1 in cells.get(at, {}) and len(cells[at]) > 1:
-            line = cells[at]
+        lines = block(cells, number)
+        done = number + len(lines)
+        for line in lines:
             days = tuple(text(line, column) if ":" in text(line, column) else "" for column in range(2, 9))
             found.append((text(row, 2), line[1], *days, *(line.get(column) for column in range(9, 15))))
-            at += 1
     expected: list[Facts] = []
     paid, pulls = paid_weeks(r, plan), _week_pulls(r, plan)
     by_day = {day.day: day for day in plan.days}

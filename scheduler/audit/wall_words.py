@@ -21,7 +21,9 @@ MONTHS = (
 def plain(value: object) -> object:
     """A value as it is compared: text without invisible characters, numbers to a millionth, None for blank."""
     if isinstance(value, str):
-        kept = "".join(c if c.isprintable() else " " if c.isspace() else "" for c in value[:32000])
+        kept = value
+        if not value.isprintable():
+            kept = "".join(c if c.isprintable() else " " if c.isspace() else "" for c in value)
         return " ".join(kept.split()) or None
     if isinstance(value, date):
         return float(value.toordinal() - DAY_ZERO)
@@ -41,27 +43,29 @@ def tables(cells: Cells, headings: Sequence[str]) -> list[tuple[int, list[Facts]
 
     A row belongs to the table while its first cell is filled and is not alone.
     """
-    found = []
+    found, done = [], 0
     for number, row in cells.items():
-        if text(row, 1) != headings[0]:
-            continue
-        places = _places(row, headings)
-        if places is None:
-            continue
-        rows, at = [], number + 1
-        while 1 in cells.get(at, {}) and len(cells[at]) > 1:
-            rows.append(tuple(plain(cells[at].get(place)) for place in places))
-            at += 1
-        found.append((number, rows))
+        places = _places(row, headings) if number > done and text(row, 1) == headings[0] else None
+        if places is not None:
+            rows = block(cells, number)
+            found.append((number, [tuple(plain(row.get(place)) for place in places) for row in rows]))
+            done = number + len(rows)
     return found
+
+
+def block(cells: Cells, heading: int) -> list[Row]:
+    """The rows under a heading row, as long as their first cell is filled and not alone."""
+    rows: list[Row] = []
+    while 1 in (row := cells.get(heading + 1 + len(rows), {})) and len(row) > 1:
+        rows.append(row)
+    return rows
 
 
 def _places(row: Row, headings: Sequence[str]) -> list[int] | None:
     """The column of each heading, or None where one is missing."""
     names = {text(row, column): column for column in sorted(row, reverse=True)}
-    if not set(headings) <= names.keys():
-        return None
-    return [names[heading] for heading in headings]
+    wanted = [str(plain(heading)) for heading in headings]
+    return [names[heading] for heading in wanted] if set(wanted) <= names.keys() else None
 
 
 def differences(where: str, expected: Iterable[Facts], found: Iterable[Facts]) -> Findings:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zipfile
+from collections.abc import Callable
 from datetime import datetime, time
 from pathlib import Path
 
@@ -37,15 +38,29 @@ CREW_SHEETS = ("Calendar", "Crew")
 CHANGES = ("What changed", "after news: before and now, by day and person; whom to call, what to print again")
 
 
-def write_workbook(season: Season, plan: Plan, path: Path | str, paper: str = "A4", crew_only: bool = False) -> None:
+def write_workbook(
+    season: Season,
+    plan: Plan,
+    path: Path | str,
+    paper: str = "A4",
+    crew_only: bool = False,
+    check: Callable[[Path], None] | None = None,
+) -> None:
     """Write the plan's workbook in one step; the old file stays whole until the new one can be read.
 
     ``paper`` is "A4" or "Letter". ``crew_only`` leaves out everything with customers, prices
-    or pay: calendar, crew, run sheets and people's pages remain. Raises
+    or pay: calendar, crew, run sheets and people's pages remain. ``check`` looks at the new
+    file before it takes the old one's place, and raises if it is not as it should be. Raises
     ``season.safe_write.CannotWrite`` with a sentence for a person.
     """
     data = workbook_bytes(season, plan, paper, crew_only)
-    replace_atomically(path, lambda temporary: _write(temporary, data), _check)
+
+    def whole(written: Path) -> None:
+        _check(written)
+        if check is not None:
+            check(written)
+
+    replace_atomically(path, lambda temporary: _write(temporary, data), whole)
 
 
 def workbook_bytes(season: Season, plan: Plan, paper: str = "A4", crew_only: bool = False) -> bytes:

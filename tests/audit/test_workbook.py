@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import re
 import zipfile
 from dataclasses import fields, is_dataclass, replace
@@ -11,10 +12,12 @@ from typing import Any
 
 import pytest
 from openpyxl import load_workbook
+from scheduler.audit.violation import clock
 from scheduler.audit.wall import CannotRead, Cells, read_sheets
 from scheduler.audit.wall_words import plain
 from scheduler.audit.workbook import audit_sheets, audit_workbook
 from scheduler.paper.workbook import write_workbook
+from scheduler.pipeline import AuditFailed, write_audited
 from scheduler.plan.types import Plan
 from scheduler.season.types import Season, Station
 from tests.audit.sabotage import SABOTAGES, Sabotage
@@ -70,6 +73,37 @@ def test_other_names_and_places_are_read_back(change: Any, tmp_path: Path) -> No
     plan = renamed(plan, ODD) if "=O1" in season.order_by_id else plan
     write_workbook(season, plan, tmp_path / "plan.xlsx")
     assert audit_workbook(season, plan, tmp_path / "plan.xlsx") == ()
+
+
+HARD = (
+    "Week 10", "Batches", "Design", "Made: fill in", "When", "Order", "Pours in order", "Who is where", "Labour", "1",
+    "Each person's day", "08:00–11:20", "nothing set", "–", "'quoted", "a, b and c", "in stock", "no", "B" * 300, "é̂",
+    "\u05e9\u05dc\u05d5\u05dd", "\U0001f600\U0001f36c", "a<b>&c", "]]>", "=1+1", "1e5", "\u202eevil", "nb\u00a0x",
+    "a\u00adb",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_names_that_look_like_our_own_headings_are_read_back(seed: int, tmp_path: Path) -> None:
+    """Whatever people, candy, stations and orders are called, the sheets are told apart from their content."""
+    rng = random.Random(seed)
+    called = ("Ana", "Ben", "lemon", "heart", "table", "hook", "pour", "roll", "puller", "O1", "F1", "S1", "lemon jar",
+              "market show", "Corner Cafe", "tree nuts", "Lantern Row Kitchen", "0302-1")  # fmt: skip
+    names = dict(zip(called, rng.sample(HARD, len(called)), strict=True))
+    season, plan = renamed(handmade_season(), names), renamed(handmade_plan(), names)
+    write_workbook(season, plan, tmp_path / "plan.xlsx")
+    assert audit_workbook(season, plan, tmp_path / "plan.xlsx") == ()
+
+
+def test_a_workbook_that_differs_is_not_put_in_place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the sheets say something else than the plan, nothing is written and the old files stay."""
+    write_audited(handmade_season(), handmade_plan(), tmp_path)
+    old = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
+    assert sorted(old) == ["plan.json", "plan.xlsx"]
+    monkeypatch.setattr("scheduler.paper.run_sheet.span", lambda starts, ends: f"{clock(starts)}–{clock(ends + 5)}")
+    with pytest.raises(AuditFailed, match="rules are broken"):
+        write_audited(handmade_season(), handmade_plan(), tmp_path)
+    assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == old
 
 
 def test_the_crew_workbook_is_read_back_without_customers(tmp_path: Path) -> None:
