@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 
+from scheduler.audit.lots import lots_of
+from scheduler.audit.people import pulls_of
 from scheduler.audit.readings import MINUTES_A_DAY, Reading
 from scheduler.audit.violation import Findings, Violation
 from scheduler.audit.wanted import filled_packs, wanted_lines
@@ -84,8 +86,11 @@ def _stages(r: Reading, plan: Plan) -> Findings:
         "missed shows": sum(len(day.missed_shows) for day in plan.days),
         "shortfall": sum(s.weighted for s in plan.shortfalls),
         "cost": labour_cost(r, plan) + late_cost(r, plan),
+        "freshness": piece_days(r, plan),
     }
     for stage in plan.stages:
+        if stage.name == "evenness":
+            true["evenness"] = _share(r, plan, stage.value)
         yield from _stage(stage, true.get(stage.name, stage.value))
 
 
@@ -117,3 +122,32 @@ def late_cost(r: Reading, plan: Plan) -> int:
     """Cents: the agreed price of every pack that is packed after its due day."""
     lines = wanted_lines(r.season)
     return sum(f.packs * lines[f.line].late_cents for f in plan.fills if f.late and f.line in lines)
+
+
+def piece_days(r: Reading, plan: Plan) -> int:
+    """Days between making and packing, added up over all pieces that are packed."""
+    made = {name: lot.made for name, lot in lots_of(r, plan).items()}
+    return sum(
+        draw.pieces * (fill.packed - made[draw.lot]).days
+        for fill in plan.fills
+        for draw in fill.draws
+        if fill.packed is not None and draw.lot in made
+    )
+
+
+def _share(r: Reading, plan: Plan, said: int) -> int:
+    """The largest share, per mille, that anyone pulls of the week limit times the weeks planned.
+
+    A plan that goes on from another counts the weeks from its own first day: any number of
+    weeks of the season that gives the figure said is accepted, else that of all weeks is told.
+    """
+    pulls: dict[str, int] = defaultdict(int)
+    for day in plan.days:
+        for name, runs in pulls_of(r, day).items():
+            pulls[name] += sum(number for _, _, number, _ in runs)
+    weeks = {day.isocalendar()[:2] for day in r.season.days if r.hours(day) is not None}
+    shares = [
+        max((1000 * pulls[p.name] // (p.pulls_week * n) for p in r.season.crew if p.pulls_week > 0), default=0)
+        for n in range(max(1, len(weeks)), 0, -1)
+    ]
+    return said if said in shares else shares[0]

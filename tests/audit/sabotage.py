@@ -461,6 +461,10 @@ TOTALS = [
     Sabotage("totals", "a stage is left out", lambda p: replace(p, stages=p.stages[:1] + p.stages[2:])),
     Sabotage("totals", "one more stage, called proven", lambda p: replace(
         p, stages=(*p.stages, StageResult("evenness", "percent", 50, 40, True)))),
+    Sabotage("totals", "evenness is not what people pull", lambda p: replace(
+        p, stages=(*p.stages, StageResult("evenness", "per mille of pull limit", 749, None, False)))),
+    Sabotage("totals", "freshness is not how long candy waits", lambda p: replace(
+        p, stages=(*p.stages, StageResult("freshness", "piece days", 10, None, False)))),
     Sabotage("totals", "a cancelled order is filled", season_change=order("O2", cancelled=True)),
     Sabotage("totals", "more packs than asked for", season_change=order("O1", packs=29)),
     Sabotage("totals", "an order nobody placed", fill(3, line="O99")),

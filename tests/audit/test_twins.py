@@ -10,7 +10,7 @@ import pytest
 from scheduler.audit import audit
 from scheduler.audit.readings import Reading
 from scheduler.audit.weeks import week_of
-from scheduler.plan.types import Plan, Shift
+from scheduler.plan.types import Plan, Shift, StageResult
 from scheduler.season.types import Absence, Changeover, Pin, Season
 from tests.audit.sabotage import add, both, design, kitchen, more, order, person, run, shift, stage, task
 from tests.handmade import MONDAY, THURSDAY, TUESDAY, WEDNESDAY, handmade_plan, handmade_season
@@ -53,6 +53,16 @@ def test_the_last_day_counts_like_any_other() -> None:
     assert audit(season, longer(handmade_plan())) == ()
     late = both(longer, shift(THURSDAY, "Ben", starts=903, ends=1083))
     assert {v.rule for v in audit(season, late(handmade_plan()))} == {"opening hours", "presence"}
+
+
+def test_evenness_and_freshness_are_worked_out_again() -> None:
+    """Ben pulls 225 of 300: 750 per mille. Pieces wait: 200 x 29 + 600 + 200 + 400 + 900 + 100 x 2 + 200 days."""
+    stages = (
+        *handmade_plan().stages,
+        StageResult("evenness", "per mille of pull limit", 750, None, False),
+        StageResult("freshness", "piece days", 8300, None, False),
+    )
+    assert audit(handmade_season(), replace(handmade_plan(), stages=stages)) == ()
 
 
 def test_a_cut_may_wait_as_long_as_the_table_says() -> None:

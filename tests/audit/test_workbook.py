@@ -160,7 +160,8 @@ UNSEEN = {  # what the sheets do not show: the one place of a station, weights a
     "ready packs called late", "another product than ordered", "a shortfall weighs less", "a better shortfall value",
     "no missed show", "the cost is a cent less", "a bound above the value", "called proven with a gap",
     "called proven with no bound", "a stage is left out", "one more stage, called proven", "another kitchen",
-    "another last day", "days out of order",
+    "another last day", "days out of order", "evenness is not what people pull",
+    "freshness is not how long candy waits",
 }  # fmt: skip
 SEEN = [
     s for s in SABOTAGES
