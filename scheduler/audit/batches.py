@@ -112,17 +112,18 @@ def _run_filled(r: Reading, where: str, run: StageRun, step: Step, design: Desig
 
 
 def leader_stays(r: Reading, day: DayPlan) -> Findings:
-    """One and the same person fills all leading roles of a batch."""
+    """One and the same person fills all leading roles of a batch; where the leader fell ill, from then on."""
     for batch in day.batches:
-        leaders = _leaders(r, batch)
+        leaders = _leaders(r, batch, r.facts_until(day.day))
         if len(leaders) > 1:
             what = f"{' and '.join(sorted(leaders))} lead it; one person must lead it through."
             yield Violation("leader stays", f"{day.day} batch {batch.id}", what)
 
 
-def _leaders(r: Reading, batch: Batch) -> set[str]:
+def _leaders(r: Reading, batch: Batch, until: int) -> set[str]:
     leading = {(step.stage, role.name) for step in r.recipe(batch.design) or () for role in step.roles if role.leads}
-    return {person for run in batch.runs for role, person in run.crew if (run.stage, role) in leading}
+    to_come = [run for run in batch.runs if run.ends > until]
+    return {person for run in to_come for role, person in run.crew if (run.stage, role) in leading}
 
 
 def young_worker(r: Reading, day: DayPlan) -> Findings:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from scheduler.models.facts import Facts
 from scheduler.models.season import Wish
 from scheduler.plan.request import DayRequest, Hand
+from scheduler.plan.summary import paid_minutes
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 
@@ -40,7 +41,7 @@ class Book:
         total = 0
         for t, day in self.days.items():
             if t != but and self.facts.week(t) == week:
-                total += sum(self.facts.paid_of(s.ends - s.starts) for s in day.shifts if s.person == name)
+                total += sum(paid_minutes(self.facts.season, s) for s in day.shifts if s.person == name)
         return total
 
     def pulls_in(self, name: str, week: tuple[int, int], but: int) -> int:

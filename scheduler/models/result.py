@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from scheduler.models.facts import Facts
 from scheduler.plan.lots import Allocation
-from scheduler.plan.summary import pulls_by_person, week_cost
+from scheduler.plan.summary import paid_minutes, pulls_by_person, week_cost
 from scheduler.plan.types import DayPlan, StageResult
 
 
@@ -29,7 +29,7 @@ def labour_cost(facts: Facts, days: tuple[DayPlan, ...]) -> int:
         week = facts.week(facts.season.index(day.day))
         for shift in day.shifts:
             key = (shift.person, week)
-            paid[key] = paid.get(key, 0) + facts.paid_of(shift.ends - shift.starts)
+            paid[key] = paid.get(key, 0) + paid_minutes(facts.season, shift)
     return sum(week_cost(facts.person(name), minutes) for (name, _), minutes in paid.items())
 
 
