@@ -89,9 +89,9 @@ def _short(sheet: Sheet, figures: Figures) -> None:
         if line is None:
             continue
         due = figures.season.kitchen.first_day + timedelta(days=line.due)
-        who = line.customer or ("forecast" if line.kind == "forecast" else "no customer named")
+        who = f"{line.customer}: " if line.customer else ""
         sheet.put(sheet.row, 1, f"{line.id}, {line.kind}", LABEL)
-        words = f"{who}: {count(item.packs, 'pack')} of {line.asked:,} {line.product}, due {day_short(due)}"
+        words = f"{who}{count(item.packs, 'pack')} of {line.asked:,} {line.product}, due {day_short(due)}"
         sheet.put(sheet.row, 2, words, VALUE)
         lines = max(lines_needed(words, 570, 10), lines_needed(f"{line.id}, {line.kind}", 130, 10, True))
         sheet.height(sheet.row, lines * line_points(10) + 5)

@@ -25,6 +25,7 @@ BODY = Look(size=9, edge="trbl", up="center", indent=1)
 STRONG = Look(size=9, bold=True, edge="trbl", up="center", indent=1)
 NUMBER = Look(size=9, edge="trbl", across="center", form="#,##0")
 LIST = Look(size=9, edge="trbl", up="top", indent=1)
+SMALL, SMALL_STRONG = Look(size=8, edge="trbl", indent=1), Look(size=8, bold=True, edge="trbl", indent=1)
 BLANK = Look(size=10, edge="TRBL", open=True)
 CAUTION = Look(size=9, bold=True, fill="F2F2F2", edge="TRBL", indent=1)
 
@@ -34,6 +35,7 @@ class Grid:
 
     def __init__(self, sheet: Sheet, day: DayPlan) -> None:
         self.sheet = sheet
+        self.bar_points = 0.0  # height of the rows of the bars, set where the room for them is known
         self.starts, self.ends = hours_shown(day)
         self.slot = next((m for m in (5, 10, 15) if (self.ends - self.starts) // m <= 150), 30)
         self.slots = (self.ends - self.starts) // self.slot
@@ -99,7 +101,8 @@ class Grid:
 
         ``page_began`` is the first row of the page so far; returns it, or the new one.
         """
-        if page_began < first and self.sheet.points(page_began) > PAGE_POINTS[True]:
+        again = 0.0 if page_began == 1 else self.sheet.heights.get(1, 0.0)  # the title is printed on each page
+        if page_began < first and self.sheet.points(page_began) + again > PAGE_POINTS[True]:
             self.sheet.break_before(first)
             return first
         return page_began

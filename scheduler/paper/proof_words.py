@@ -18,9 +18,10 @@ def short_sentence(figures: Figures) -> str:
         pieces += line.pieces
     words = {"firm": "of firm orders", "standing": "of standing orders", "forecast": "of forecasts"}
     parts = [f"{number:,} {words[kind]}" for kind, number in kinds.items() if number]
+    told = ", ".join(parts) if len(parts) > 1 else parts[0].replace(f"{s.shortfall_units:,} ", "all ", 1)
     return (
         f"{count(s.shortfall_units, 'pack')} of {s.demand_units:,} asked for can't be ready "
-        f"({count(pieces, 'piece')}): {', '.join(parts)}."
+        f"({count(pieces, 'piece')}): {told}."
     )
 
 
@@ -33,6 +34,8 @@ def proof_sentence(figures: Figures) -> str:
         return "It is not known how much better another plan could do."
     if stage.proven or stage.bound >= s.shortfall_weighted:
         return "No plan can do better: this is proven for the orders, people and days of this season."
+    if stage.bound <= 0:
+        return "A better plan may exist: it is not proven that anything must be short."
     gap = s.shortfall_weighted - stage.bound
     share = 100 * gap / max(1, s.shortfall_weighted)
     packs = -(-gap * s.shortfall_units // s.shortfall_weighted)

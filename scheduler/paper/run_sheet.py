@@ -18,8 +18,9 @@ from scheduler.paper.grid import (
     LIST,
     NOTE,
     NUMBER,
-    QUIET,
     RIGHT,
+    SMALL,
+    SMALL_STRONG,
     STRONG,
     TITLE,
     Grid,
@@ -34,6 +35,7 @@ from scheduler.plan.types import Batch, DayPlan, StageRun
 MADE_TITLE, PACKED_TITLE = "Made: fill in", "Packed: fill in"
 MADE_HEADINGS = ("Batch", "Design", "Pieces planned", "Pieces made", "Seconds", "What became of it", "Remarks")
 PACKED_HEADINGS = ("Product", "Packs planned", "Packs packed", "Remarks")
+BLANK_POINTS = 22.0
 SIZES, USUAL = (11, 10, 9, 8), 9  # of the letters of the pours
 OUTCOMES = ("made", "failed", "not started")
 
@@ -193,7 +195,7 @@ def _everyone(grid: Grid, figures: Figures, day: DayPlan) -> None:
             "\n".join(_job_words(j) for j in figures.jobs[day.day] if j.person == s.person) or "nothing set"
             for s in band
         ]
-        small = max(words.count("\n") for words in lists) > 14
+        small = max(words.count("\n") for words in lists) >= 9
         grid.boxes(lists, places, [replace(LIST, size=8 if small else 9)] * len(band))
 
 
@@ -227,7 +229,7 @@ def _other_work(grid: Grid, figures: Figures, day: DayPlan) -> None:
     places = [(1, 1), *grid.shares([5, 4, 3])]
     grid.boxes(["When", "What", "Who", "Note"], places, [HEAD] * 4)
     for starts, ends, what, who, note in sorted(rows):
-        grid.boxes([span(starts, ends), what, who, note], places, [STRONG, BODY, BODY, BODY])
+        grid.boxes([span(starts, ends), what, who, note], places, [SMALL_STRONG, SMALL, SMALL, SMALL], 13)
 
 
 def _blanks_made(grid: Grid, figures: Figures, day: DayPlan) -> None:
@@ -235,19 +237,24 @@ def _blanks_made(grid: Grid, figures: Figures, day: DayPlan) -> None:
     if not day.batches:
         return
     sheet = grid.sheet
-    grid.line(MADE_TITLE, HEADING, 22)
+    grid.gap(6)  # an empty row ends the table above for whoever reads the sheet back
+    (left, wide), (right, rest) = grid.shares([1, 4], first=1)
+    sheet.put(sheet.row, left, MADE_TITLE, HEADING, wide=wide)
+    words = f"What became of it: {', '.join(OUTCOMES)}. Seconds are pieces sold as seconds."
+    sheet.put(sheet.row, right, words, replace(RIGHT, size=8, up="bottom"), wide=rest)
+    sheet.height(sheet.row, 16)
+    sheet.row += 1
     places = [(1, 1), *grid.shares([4, 2, 2, 2, 3, 6])]
     grid.boxes(list(MADE_HEADINGS), places, [HEAD] * 7)
     first = sheet.row
     for batch in day.batches:
         pieces = figures.season.design_by_name[batch.design].pieces
         looks = [STRONG, BODY, NUMBER, BLANK, BLANK, BLANK, BLANK]
-        grid.boxes([batch.id, batch.design, pieces, None, None, None, None], places, looks, 24)
+        grid.boxes([batch.id, batch.design, pieces, None, None, None, None], places, looks, BLANK_POINTS)
     letter = get_column_letter(places[5][0])
     choice = DataValidation("list", formula1=f'"{",".join(OUTCOMES)}"', allow_blank=True)
     choice.add(f"{letter}{first}:{letter}{sheet.row - 1}")
     sheet.ws.add_data_validation(choice)
-    grid.line(f"What became of it: {', '.join(OUTCOMES)}. Seconds are pieces sold as seconds.", QUIET)
 
 
 def _blanks_packed(grid: Grid, figures: Figures, day: DayPlan) -> None:
@@ -261,4 +268,4 @@ def _blanks_packed(grid: Grid, figures: Figures, day: DayPlan) -> None:
     places = [(1, 1), *grid.shares([2, 2, 6])]
     grid.boxes(list(PACKED_HEADINGS), places, [HEAD] * 4)
     for product, number in packs.items():
-        grid.boxes([product, number, None, None], places, [STRONG, NUMBER, BLANK, BLANK], 24)
+        grid.boxes([product, number, None, None], places, [STRONG, NUMBER, BLANK, BLANK], BLANK_POINTS)

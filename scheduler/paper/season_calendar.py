@@ -11,7 +11,7 @@ from scheduler.paper.figures import Figures, weeks
 from scheduler.paper.listing import SMALL, paragraph, title
 from scheduler.paper.looks import Look
 from scheduler.paper.sheet import Book, Sheet
-from scheduler.paper.words import MONTHS, WEEKDAYS, percent
+from scheduler.paper.words import MONTHS, WEEKDAYS, day_short, percent
 from scheduler.season.rules import opening, shows_on
 
 WEEKS_A_PAGE = 6
@@ -54,10 +54,10 @@ def _block(sheet: Sheet, figures: Figures, block: list[list[date]], title_of: Ma
     season = figures.season
     days = [day for week in block for day in week]
     _heads(sheet, figures, days, title_of)
-    due: dict[int, int] = defaultdict(int)
+    due_packs: dict[int, int] = defaultdict(int)
     for line in figures.lines.values():
-        due[line.due] += 1
-    _row(sheet, "Marks", [_marks(figures, day, due) for day in days], days, figures, LETTERS, NAME_BOLD)
+        due_packs[line.due] += line.asked
+    _row(sheet, "Marks", [_marks(figures, day, due_packs) for day in days], days, figures, LETTERS, NAME_BOLD)
     made: dict[tuple[str, date], int] = defaultdict(int)
     for plan_day in figures.plan.days:
         for batch in plan_day.batches:
@@ -67,8 +67,10 @@ def _block(sheet: Sheet, figures: Figures, block: list[list[date]], title_of: Ma
     bold = replace(DAY, bold=True)
     total = [len(figures.day_plan[d].batches) or None if d in figures.day_plan else None for d in days]
     _row(sheet, "Batches", total, days, figures, bold, NAME_BOLD)
+    wanted = [due_packs.get(season.index(d)) for d in days]
     packs = [sum(p.packs for p in figures.day_plan[d].packing) or None if d in figures.day_plan else None for d in days]
     _row(sheet, "Packs packed", packs, days, figures, replace(DAY, size=7, shrink=True), NAME)
+    _row(sheet, "Packs due", wanted, days, figures, replace(DAY, size=7, shrink=True), NAME)
     full = [_station_percent(figures, d) for d in days]
     _row(sheet, f"{figures.busiest} % full", full, days, figures, DAY, NAME_BOLD, shade=True)
     work = [
@@ -77,6 +79,9 @@ def _block(sheet: Sheet, figures: Figures, block: list[list[date]], title_of: Ma
     _row(sheet, "People % at work", work, days, figures, DAY, NAME, shade=True)
     people = [len(figures.day_plan[d].shifts) or None if d in figures.day_plan else None for d in days]
     _row(sheet, "People in", people, days, figures, DAY, NAME)
+    named = [f"{day_short(s.day)} {s.name}" for s in season.special_days if s.name and days[0] <= s.day <= days[-1]]
+    if named:
+        paragraph(sheet, f"To know: {', '.join(named)}.", replace(SMALL, ink="000000"))
     sheet.height(sheet.row, 12)
     sheet.row += 1
 

@@ -18,7 +18,7 @@ from scheduler.paper.words import count, day_short, listed
 from scheduler.plan.types import Shortfall
 
 SHORT = (
-    Column("Order", 75, BOLD),
+    Column("Order", 90, BOLD),
     Column("Customer", 165),
     Column("Product", 135),
     Column("Kind", 75),
@@ -26,7 +26,7 @@ SHORT = (
     Column("Asked", 58, NUMBER),
     Column("Packs short", 58, replace(NUMBER, bold=True)),
     Column("Pieces short", 66, NUMBER),
-    Column("What stands in the way", 300),
+    Column("What stands in the way", 285),
 )
 PLAIN, SHARE = replace(BOLD, bold=False), replace(NUMBER, form=PERCENT)
 CANDY = (  # below the same columns

@@ -8,11 +8,12 @@ from __future__ import annotations
 from scheduler.paper.figures import Figures, Job
 from scheduler.paper.grid import HEAD, Grid
 from scheduler.paper.looks import Look
+from scheduler.paper.sheet import PAGE_POINTS
 from scheduler.paper.text import text_pixels
 from scheduler.paper.words import clock, span
 from scheduler.plan.types import DayPlan
 
-ROW_POINTS, HOUR_POINTS = 16.0, 14.0
+ROW_POINTS, TALLEST_ROW, HOUR_POINTS = 16.0, 24.0, 14.0
 NAME = Look(size=9, bold=True, edge="trbl", shrink=True, indent=1)
 AWAY = Look(size=7, fill="E4E4E4", edge="tb")
 FREE = Look(size=7, edge="tb")
@@ -38,6 +39,9 @@ def people_bars(grid: Grid, figures: Figures, day: DayPlan) -> None:
     """Who is where when: a row for each person who is in."""
     if not day.shifts:
         return
+    rows = len(day.shifts) + len(_station_rows(figures, day))
+    spare = PAGE_POINTS[True] - grid.sheet.points(1) - bars_points(figures, day)
+    grid.bar_points = min(TALLEST_ROW, ROW_POINTS + max(0.0, spare) / rows)
     grid.gap()
     _hours(grid, "Who is where")
     for shift in sorted(day.shifts, key=lambda s: (s.starts, s.person)):
@@ -87,7 +91,7 @@ def _row(grid: Grid, label: str, blocks: list[tuple[int, int, list[str], Look]],
         wide = min(wide, grid.last - first + 1)
         sheet.put(row, first, fitting(words, sheet.width(first, wide)), look, wide=wide)
         taken = first + wide - 1
-    sheet.height(row, ROW_POINTS)
+    sheet.height(row, grid.bar_points or ROW_POINTS)
     sheet.row += 1
 
 
