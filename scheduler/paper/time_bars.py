@@ -15,7 +15,7 @@ from scheduler.plan.types import DayPlan
 
 ROW_POINTS, TALLEST_ROW, HOUR_POINTS = 16.0, 24.0, 14.0
 NAME = Look(size=9, bold=True, edge="trbl", shrink=True, indent=1)
-AWAY = Look(size=7, fill="E4E4E4", edge="tb")
+AWAY = Look(size=7, fill="CFCFCF", edge="tb")
 FREE = Look(size=7, edge="tb")
 HOUR = Look(size=8, bold=True, fill="D9D9D9", edge="tlb", wrap=False)
 BATCH_FILLS = ("FFF2CC", "DDEBF7", "E2EFDA", "FCE4D6", "E4DFEC", "DAF0F0")  # all light: words stay legible in grey
