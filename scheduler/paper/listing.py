@@ -75,7 +75,8 @@ def rows(sheet: Sheet, columns: Sequence[Column], cells: Sequence[Sequence[objec
             sheet.put(row, number, value, look)
             if isinstance(value, str) and look.wrap:
                 lines = max(lines, lines_needed(value, column.pixels - 9 * look.indent, look.size, look.bold))
-        sheet.height(row, lines * line_points(9) + 4)
+        size = max(c.look.size for c in columns)
+        sheet.height(row, lines * line_points(size) + 4)
         sheet.row += 1
 
 

@@ -27,16 +27,17 @@ from scheduler.paper.words import count, day_long, length, span
 from scheduler.plan.summary import paid_minutes
 from scheduler.season.types import Person
 
-MOMENT = Look(size=9, edge="trbl", across="center", form=CLOCK, wrap=False)
+PLAIN, MIDDLE = replace(TEXT, size=8), replace(LETTER, size=8)
+MOMENT = Look(size=8, edge="trbl", across="center", form=CLOCK, wrap=False)
 JOBS = (
     Column("From", 60, MOMENT),
     Column("To", 60, MOMENT),
-    Column("What", 175, TEXT),
-    Column("As", 90, TEXT),
-    Column("Design", 110, TEXT),
-    Column("Batch", 70, LETTER),
-    Column("Where", 105, TEXT),
-    Column("Pulls", 50, replace(NUMBER, across="center")),
+    Column("What", 175, PLAIN),
+    Column("As", 90, PLAIN),
+    Column("Design", 110, PLAIN),
+    Column("Batch", 70, MIDDLE),
+    Column("Where", 105, PLAIN),
+    Column("Pulls", 50, replace(NUMBER, across="center", size=8, indent=0)),
 )
 WEEKS = ("Week", "Days", "Hours", "Contract", "Longest", "Overtime", "Pulls", "Most pulls")
 

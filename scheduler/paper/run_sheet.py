@@ -195,8 +195,9 @@ def _everyone(grid: Grid, figures: Figures, day: DayPlan) -> None:
             "\n".join(_job_words(j) for j in figures.jobs[day.day] if j.person == s.person) or "nothing set"
             for s in band
         ]
-        small = max(words.count("\n") for words in lists) >= 9
-        grid.boxes(lists, places, [replace(LIST, size=8 if small else 9)] * len(band))
+        longest = max(words.count("\n") + 1 for words in lists)
+        size = 9 if longest < 10 else 8 if longest < 16 else 7
+        grid.boxes(lists, places, [replace(LIST, size=size)] * len(band))
 
 
 def _job_words(job: Job) -> str:

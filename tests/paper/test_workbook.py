@@ -12,7 +12,7 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 from scheduler.paper.figures import Figures
 from scheduler.paper.season_calendar import calendar
-from scheduler.paper.sheet import Book
+from scheduler.paper.sheet import PAGE_POINTS, Book
 from scheduler.paper.text import clean
 from scheduler.paper.words import day_long, span
 from scheduler.paper.workbook import workbook_bytes, write_workbook
@@ -231,6 +231,29 @@ def test_at_a_glance_says_no_more_than_was_proven() -> None:
     proven = replace(plan.stages[1], bound=plan.stages[1].value, proven=True)
     better = replace(plan, stages=(plan.stages[0], proven, plan.stages[2]))
     assert "No plan can do better: this is proven" in " ".join(texts(read(season, better)["At a glance"]))
+
+
+def test_what_is_not_proven_to_be_short_is_not_called_proven() -> None:
+    """A bound of 0 proves nothing: no percentage is made of it. Certificates looked for and not found say so."""
+    plan = handmade_plan()
+    open_stage = replace(plan.stages[1], bound=0, proven=False)
+    plan = replace(plan, stages=(plan.stages[0], open_stage, plan.stages[2]), extras={"certificates": []})
+    book = read(handmade_season(), plan)
+    said = texts(book["Shortfall"])
+    assert "A better plan may exist: it is not proven that anything must be short." in said
+    assert "Why: sums to check on paper" in said
+    assert any(t.startswith("For O4 (60 packs) and O3 (5 packs) no single limit shows") for t in said)
+
+
+def test_pages_of_a_run_sheet_hold_what_they_say(toy: tuple[Season, Plan, Workbook]) -> None:
+    """Between two page breaks the rows, and the repeated title, are no higher than a page."""
+    _, plan, book = toy
+    for day in plan.days:
+        ws = book[f"Day {day.day}"]
+        edges = [0, *(b.id for b in ws.row_breaks.brk), ws.max_row]
+        for first, last in zip(edges, edges[1:], strict=False):
+            high = sum(ws.row_dimensions[r].height or 13 for r in range(first + 1, last + 1))
+            assert high + (ws.row_dimensions[1].height if first else 0) <= PAGE_POINTS[True]
 
 
 NASTY = '=HYPERLINK("http://x","y")'
