@@ -1,0 +1,20 @@
+"""Good plans spoiled in one way each: the audit names the rule that was broken."""
+
+from __future__ import annotations
+
+from scheduler.audit import RULES
+from tests.audit.sabotage import caught
+from tests.trust.table import Row, Table
+
+
+def table(quick: bool) -> Table:
+    """One row a rule. Fewer than five kinds of sabotage for a rule is a failure."""
+    rows = {rule: Row(rule) for rule in RULES}
+    for spoiled, named in caught():
+        rows[spoiled.rule].count(None if named else f"{spoiled.name} went unnoticed")
+    for row in rows.values():
+        if row.tried < 5:
+            row.failures.append(f"only {row.tried} kinds of sabotage")
+    return Table("The audit: sabotages of a good plan, by rule", list(rows.values()), ("tried", "caught"))
+
+
