@@ -17,9 +17,9 @@ from scheduler.models import engine
 from scheduler.models.engine import Answer, Limits
 from scheduler.models.facts import Facts, Stretch
 from scheduler.models.limits import Clause, DayLimits
-from scheduler.models.season import Board, Expression
+from scheduler.models.season import Board, Expression, Wish
 from scheduler.models.season_solve import build
-from scheduler.plan.changes import BATCH, DAY_ON_OR_OFF, HOURS, PACKING, notice
+from scheduler.plan.changes import BATCH, DAY_ON_OR_OFF, HOURS, JOBS, PACKING, notice
 from scheduler.plan.types import DayPlan
 
 PROTECTED = 10  # a pack promised to a customer weighs so many times its usual weight: before all others
@@ -40,6 +40,7 @@ class Bend:
     absent: frozenset[tuple[str, int]]
     changes: cp_model.IntVar = field(init=False)
     short: cp_model.IntVar = field(init=False)
+    felt: dict[int, cp_model.IntVar] = field(default_factory=dict)  # points for hours and jobs on a day
     _said: set[tuple[int, Clause]] = field(default_factory=set)
 
     def __post_init__(self) -> None:
@@ -55,9 +56,10 @@ class Bend:
         return [*self._people(t, old, weight), *self._batches(t, old, weight), *self._packing(t, old, weight)]
 
     def _people(self, t: int, old: DayPlan, weight: int) -> list[Expression]:
-        """Someone called in or sent home; someone's shift longer or shorter than it was."""
+        """Someone called in or sent home; other hours at least where a shift is longer or shorter than it was."""
         model = self.board.model
         terms: list[Expression] = []
+        hours: list[Expression] = []
         lengths = {s.person: s.ends - s.starts for s in old.shifts}
         for name in self.board.facts.hands[t]:
             comes, shift = self.board.comes[name, t], self.board.shift[name, t]
@@ -67,8 +69,10 @@ class Bend:
                 terms.append(DAY_ON_OR_OFF * weight * (1 - comes))
                 other = model.new_bool_var(f"other hours {name} {t}")
                 model.add(shift == lengths[name]).only_enforce_if(comes, ~other)
-                terms.append(HOURS * weight * other)
-        return terms
+                hours.append(HOURS * weight * other)
+        felt = self.felt[t] = model.new_int_var(0, (HOURS + JOBS) * weight * max(1, len(lengths)), f"felt {t}")
+        model.add(felt >= sum(hours))
+        return [*terms, felt]
 
     def _batches(self, t: int, old: DayPlan, weight: int) -> list[Expression]:
         """|make - before| for each design."""
@@ -120,6 +124,28 @@ class Bend:
         if hints:
             engine.hint(model, hints)
         return engine.solve(model, limits, confirm_infeasible=False)
+
+    def costs(self, t: int, wish: Wish, points: int, packing: bool) -> None:
+        """Hours and jobs take at least so many points where a day has just these batches and people.
+
+        With ``packing`` only where it packs no less than wished, too.
+        """
+        model, board = self.board.model, self.board
+        ways: list[cp_model.LiteralT] = []
+        wanted = Counter(wish.batches.get(t, ()))
+        for (design, day), var in board.make.items():
+            if day == t:
+                ways.append(self._fewer(-var, -wanted[design]))
+                if wanted[design]:
+                    ways.append(self._fewer(var, wanted[design]))
+        people = {name for name, _ in wish.shift.get(t, ())}
+        for name in board.facts.hands[t]:
+            ways.append(~board.comes[name, t] if name in people else board.comes[name, t])
+        for product, packs in wish.packing.get(t, ()) if packing else ():
+            ways.append(self._fewer(board.pack[product, t], packs))
+        holds = model.new_bool_var("")
+        model.add(self.felt[t] >= points).only_enforce_if(holds)
+        model.add_bool_or([holds, *ways])
 
     def learn(self, t: int, designs: Sequence[str]) -> None:
         """These batches do not fit on a day, whoever comes: nor do harder ones, nor on days that offer less."""

@@ -22,13 +22,15 @@ from scheduler.models.result import stages_of
 from scheduler.models.season_hint import hints_from
 from scheduler.models.today import ways_on, with_lost
 from scheduler.plan.begun import disturbed, has_begun
+from scheduler.plan.changes import compare
 from scheduler.plan.lots import allocate
 from scheduler.plan.types import DayPlan, Plan, Shortfall
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.rules import presence
 from scheduler.season.types import Season
 
-TRIES = 6  # of a choice, each with the days that did not fit barred
+TRIES = 10  # of a choice, each with what was learnt from the one before
+REFINED = 4  # of them for hours and jobs that take more than was counted
 
 
 @dataclass(frozen=True)
@@ -91,6 +93,7 @@ class Found:
 
     plan: Plan
     short: int
+    points: int
     least_points: int
     proven: bool
 
@@ -130,11 +133,11 @@ def frontier(ahead: Ahead, effort: float, most: int, say: Callable[[str], None])
         gaps.sort(key=lambda g: g[1].short - g[0].short)
         upper, lower = gaps.pop(0)
         level = (upper.short + lower.short) // 2
-        if level <= lower.short or lower.least_points <= upper.least_points:
-            continue
-        say(f"looking for a plan between {upper.least_points} and {lower.least_points} points")
+        if level <= lower.short or lower.points <= upper.least_points:
+            continue  # nothing between them can be on the frontier
+        say(f"looking for a plan between {upper.points} and {lower.points} points")
         between = search.at(lambda level=level: level)  # type: ignore[misc]
-        if between is not None and between.short < upper.short:
+        if between is not None and lower.short < between.short < upper.short:
             yield between
             count += 1
             gaps += [(upper, between), (between, lower)]
@@ -169,19 +172,31 @@ class _Search:
         return sum(weights) + MISSED_SHOW * sum(len(d.missed_shows) for d in days)
 
     def at(self, level: Callable[[], int | None]) -> Found | None:
-        """Fewest changes with at most so much short; then the least short with no more changes."""
+        """Fewest changes with at most so much short; then the least short with no more changes.
+
+        Days that do not fit, and what the hours and jobs of days take, go back to the model,
+        until the plan is as good as the bound or the tries are used up.
+        """
+        best: Found | None = None
+        refined = 0
         for number in range(TRIES):
             short = level()
             fewest = self.bend.least(self.bend.changes, self.limits, self.hints, short=short)
             if fewest.objective is None or fewest.bound is None:
-                return None
+                return best
             whole = {v: fewest[v] for v in self.bend.board.variables()}
             answer = self.bend.least(self.bend.short, self.limits, whole, changes=fewest.objective, short=short)
             answer = answer if answer.status.solved else fewest
-            mended = self.mender.mend(self.bend, answer, settle=number == TRIES - 1)
-            if mended is not None:
-                return self._found(mended, fewest.bound)
-        return None
+            mended = self.mender.mend(self.bend, answer, settle=number == TRIES - 1 and best is None)
+            if mended is None:
+                continue
+            found = self._found(mended, fewest.bound)
+            better = best is None or (found.points, found.short) < (best.points, best.short)
+            best = replace(found if better or best is None else best, least_points=found.least_points)
+            if best.points <= best.least_points or refined == REFINED or not self.mender.dearer(self.bend, answer):
+                return best
+            refined += 1
+        return best
 
     def _found(self, mended: Mended, bound: int) -> Found:
         ahead = self.ahead
@@ -201,9 +216,9 @@ class _Search:
             from_minute=ahead.minute,
             extras={},  # what was worked out for the old plan does not hold for this one
         )
-        return Found(
-            plan, self._short(given.shortfalls, given.days), bound + ahead.fixed_points, self.mender.certain
-        )  # fmt: skip
+        points = compare(ahead.plan, plan, ahead.today, ahead.absent).points
+        least = bound + ahead.fixed_points
+        return Found(plan, self._short(given.shortfalls, given.days), points, least, self.mender.certain)
 
     def _going(self) -> tuple[DayPlan, ...]:
         return () if self.ahead.going is None else (self.ahead.going,)

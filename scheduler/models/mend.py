@@ -18,6 +18,7 @@ from scheduler.models.facts import Facts
 from scheduler.models.limits import request_with_all
 from scheduler.models.season import Wish
 from scheduler.models.season_solve import read
+from scheduler.plan.changes import DAY_ON_OR_OFF, notice
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
 
@@ -40,6 +41,7 @@ class Mender:
     before: Mapping[int, DayPlan]
     certain: bool = True
     fitted: dict[DayRequest, DayAnswer] = field(default_factory=dict)
+    taken: dict[int, int] = field(default_factory=dict)  # points that the last fit of a day took, before notice
     known: dict[DayRequest, Status] = field(default_factory=dict)  # whether work without packing fits
 
     def mend(self, bend: Bend, answer: Answer, settle: bool = False) -> Mended | None:
@@ -54,7 +56,8 @@ class Mender:
             if not self._asked(t, wish):
                 continue
             request = self._request(book, wish, t)
-            plan = self._fit(request).plan
+            fitted = self._fit(request)
+            plan, self.taken[t] = fitted.plan, fitted.cost or 0
             if plan is None and not settle:
                 self._learn(bend, request, t)
                 return None
@@ -62,6 +65,32 @@ class Mender:
             if plan is not None:
                 book.days[t] = plan
         return Mended({t: d for t, d in book.days.items() if t in set(self.facts.days)}, wish)
+
+    def dearer(self, bend: Bend, answer: Answer) -> bool:
+        """Teach the model what hours and jobs of the changed days take; whether it counted them too low."""
+        wish = read(bend.board, answer)
+        found = False
+        for t in self.facts.days:
+            if not self.differs(t, wish) or self.before.get(t) is None:
+                continue
+            weight = notice(self.facts.season.days[t], bend.today)
+            least = weight * self._felt(t, replace_packing(wish, t, ()))
+            more = wish.packing.get(t) and least < weight * self.taken.get(t, 0)
+            packed = weight * self._felt(t, wish) if more else least
+            if max(least, packed) > answer[bend.felt[t]]:
+                found = True
+                bend.costs(t, wish, max(least, packed), packing=packed > least)
+        return found
+
+    def _felt(self, t: int, wish: Wish) -> int:
+        """Points that hours and jobs take at least with these batches and people, whatever other days leave."""
+        called = {name for name, _ in wish.shift.get(t, ())}
+        old = self.before[t]
+        everyone = request_with_all(self.facts, t, wish.batches.get(t, ()))
+        hands = tuple(replace(h, must=True) for h in everyone.hands if h.person in called)
+        asked = replace(everyone, hands=hands, packing=wish.packing.get(t, ()), keep=old)
+        new = called - {s.person for s in old.shifts}
+        return max(0, (self._fit(asked).bound or 0) - DAY_ON_OR_OFF * len(new))
 
     def differs(self, t: int, wish: Wish) -> bool:
         """Whether a day has other batches, other people, other hours or more packing than before."""
@@ -156,3 +185,8 @@ class Mender:
                     break
                 designs.pop()
         return None
+
+
+def replace_packing(wish: Wish, t: int, packing: tuple[tuple[str, int], ...]) -> Wish:
+    """The same wish with other packing on one day."""
+    return replace(wish, packing={**wish.packing, t: packing})
