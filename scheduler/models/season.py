@@ -38,6 +38,7 @@ class Board:
     shift: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # minutes, 0 where not in
     rests: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # the shift has a break
     pulling: dict[tuple[str, str, int], cp_model.IntVar] = field(default_factory=dict)  # runs: role key, person, day
+    flags: dict[tuple[object, ...], cp_model.IntVar] = field(default_factory=dict)  # conditions of cuts
     pulls: dict[tuple[str, int], Expression] = field(default_factory=dict)  # pulls charged
 
     def batches(self, t: int, designs: Iterable[str] | None = None) -> Expression:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from itertools import combinations
 
+from ortools.sat.python import cp_model
+
 from scheduler.models.limits import DayLimits
 from scheduler.models.season import Board
 from scheduler.season import rules
@@ -49,19 +51,41 @@ def add_cuts(board: Board, limits: DayLimits) -> None:
     For a set with so many of each of its kinds, at least one of the counts stays below.
     Example: 2 lettering with 2 plain fit not: fewer than 2 lettering, or fewer than 4 in all.
     """
-    model = board.model
-    reached: dict[tuple[int, tuple[str, ...], int], object] = {}
     for t in board.facts.days:
         for clause in limits.cuts(t):
-            below = []
-            for designs, count in clause:
-                key = (t, designs, count)
-                if key not in reached:
-                    flag = model.new_bool_var(f"fewer {t} {count}")
-                    model.add(board.batches(t, designs) <= count - 1).only_enforce_if(flag)
-                    reached[key] = flag
-                below.append(reached[key])
-            model.add_bool_or(below)  # type: ignore[arg-type]
+            board.model.add_bool_or([_fewer(board, t, designs, count) for designs, count in clause])
+
+
+def add_crew_cuts(board: Board, limits: DayLimits) -> None:
+    """Sets of batches that did not fit with some people: more people of some group, or fewer batches.
+
+    Example: 5 batches with 4 people of whom one builds fit not: 5 in, or a second builder, or 4 batches.
+    """
+    model = board.model
+    for t in board.facts.days:
+        for more, clause in limits.crew_cuts(t):
+            ways = [_fewer(board, t, designs, count) for designs, count in clause]
+            ways += [_more(board, t, group, count) for group, count in more]
+            model.add_bool_or(ways)
+
+
+def _fewer(board: Board, t: int, designs: tuple[str, ...], count: int) -> cp_model.IntVar:
+    """True only where fewer batches of these designs than so many are made on a day."""
+    key = ("fewer", t, designs, count)
+    if key not in board.flags:
+        flag = board.flags[key] = board.model.new_bool_var(f"fewer {t} {count}")
+        board.model.add(board.batches(t, designs) <= count - 1).only_enforce_if(flag)
+    return board.flags[key]
+
+
+def _more(board: Board, t: int, group: frozenset[str], count: int) -> cp_model.IntVar:
+    """True only where at least so many people of a group are in on a day."""
+    key = ("more", t, group, count)
+    if key not in board.flags:
+        flag = board.flags[key] = board.model.new_bool_var(f"more {t} {count}")
+        present = sum(board.comes[n, t] for n in board.facts.hands[t] if n in group)
+        board.model.add(present >= count).only_enforce_if(flag)
+    return board.flags[key]
 
 
 def add_shows(board: Board) -> None:

@@ -179,6 +179,9 @@ def add_work(board: Board, limits: DayLimits) -> None:
         packers = facts.skilled(t, facts.season.kitchen.packing_skill)
         seconds = _packing_seconds(board, t)
         useful = 100 - limits.idle_percent(t)
+        everybody = sum(working(board, name, t) for name in sorted(everyone))
+        batch_work = [term for terms in work.values() for term in terms]
+        model.add((100 + limits.batch_idle) * sum(batch_work) <= 100 * everybody)
         for group in unions([*work, packers]):
             inside = [term for able, terms in work.items() if able <= group for term in terms]
             time = sum(working(board, name, t) for name in sorted(group))

@@ -13,7 +13,14 @@ from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits
 from scheduler.models.season import Board, Expression, Wish
 from scheduler.models.season_demand import add_fills, add_material, add_packing, add_windows, shortfall
-from scheduler.models.season_making import add_cuts, add_day_limits, add_making, add_making_pins, add_shows
+from scheduler.models.season_making import (
+    add_crew_cuts,
+    add_cuts,
+    add_day_limits,
+    add_making,
+    add_making_pins,
+    add_shows,
+)
 from scheduler.models.season_people import (
     add_days_in_a_row,
     add_heads,
@@ -57,6 +64,7 @@ def build(facts: Facts, limits: DayLimits) -> Board:
     add_work(board, limits)
     add_packing_places(board)
     add_heads(board)
+    add_crew_cuts(board, limits)
     return board
 
 
