@@ -6,10 +6,10 @@ stage starts at a fixed offset from it; where a stage may wait it gets a lag of 
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass, field
 
 from ortools.sat.python import cp_model
+from scheduler.models.facts import unions
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.season.rules import RoleNeed, StageNeed, can_fill, opening, recipe
 from scheduler.season.types import Design, Season
@@ -225,17 +225,22 @@ def add_heads(day: Day) -> None:
     """At every minute the roles that only some people can fill are no more than these people.
 
     A consequence of naming everyone, stated once for each group of able people: for each
-    group, sum of people asked for by roles that only the group can fill <= its size.
+    group, sum of people asked for by roles that only the group can fill <= those of it who are in.
     """
     asks: list[tuple[frozenset[str], int, cp_model.IntervalVar]] = []
     for batch in day.batches:
         for run in batch.runs:
             for role in run.need.roles:
                 asks.append((frozenset(able(day, role)), role.people, run.interval))
-    everyone = frozenset(h.person for h in day.request.hands)
-    groups = Counter(group for group, _, _ in asks)
-    groups[everyone] += 1
-    for group in sorted(groups, key=sorted):
-        inside = [(people, interval) for g, people, interval in asks if g <= group]
+    away = {h.person: _away(day, h) for h in day.request.hands}
+    for group in unions([*(able for able, _, _ in asks), frozenset(away)]):
+        inside = [(interval, people) for able, people, interval in asks if able <= group]
         if inside:
-            day.model.add_cumulative([i for _, i in inside], [p for p, _ in inside], len(group))
+            inside += [(interval, 1) for name in sorted(group) for interval in away[name]]
+            day.model.add_cumulative([i for i, _ in inside], [n for _, n in inside], len(group))
+
+
+def _away(day: Day, hand: Hand) -> list[cp_model.IntervalVar]:
+    """When a person can't be in, inside the opening hours."""
+    parts = ((day.opens, min(hand.from_minute, day.closes)), (max(hand.to_minute, day.opens), day.closes))
+    return [day.model.new_fixed_size_interval_var(a, b - a, f"away {hand.person}") for a, b in parts if a < b]
