@@ -69,6 +69,16 @@ def test_closing_duty(closes: int, people: int, can: bool) -> None:
     assert fits(season, request(season, "Kite")) is can
 
 
+@pytest.mark.parametrize(("leaves", "can"), [(END + 15, True), (END + 14, False)])
+def test_closing_duty_is_last(leaves: int, can: bool) -> None:
+    """`closing duty`: Cleo, who is only there early, can't close before the batch has ended."""
+    away = tuple(Availability(p, 0, OPENS, leaves) for p in ("Ada", "Ben"))
+    season = kitchen(
+        people=FOUR[:3], closing_minutes=15, closing_people=1, availability=(*away, Availability("Cleo", 0, OPENS, END))
+    )
+    assert fits(season, request(season, "Kite")) is can
+
+
 @pytest.mark.parametrize(("closes", "can"), [(END + 5, True), (END + 4, False)])
 def test_wait_from(closes: int, can: bool) -> None:
     """`recipe`: a stage that starts 5 minutes after the one before makes the batch 5 minutes longer."""
