@@ -53,14 +53,14 @@ def write_workbook(
     file before it takes the old one's place, and raises if it is not as it should be. Raises
     ``season.safe_write.CannotWrite`` with a sentence for a person.
     """
-    data = workbook_bytes(season, plan, paper, crew_only)
 
     def whole(written: Path) -> None:
         _check(written)
         if check is not None:
             check(written)
 
-    replace_atomically(path, lambda temporary: _write(temporary, data), whole)
+    # built inside, so that a disk that is full already while building is said to be full
+    replace_atomically(path, lambda new: _write(new, workbook_bytes(season, plan, paper, crew_only)), whole)
 
 
 def workbook_bytes(season: Season, plan: Plan, paper: str = "A4", crew_only: bool = False) -> bytes:

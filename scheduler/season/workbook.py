@@ -100,7 +100,7 @@ def read_workbook(path: Path, wanted: Iterable[str]) -> tuple[list[Grid], list[s
 
 def _read_sheet(sheet: Any, xml: bytes) -> tuple[Grid, set[tuple[int, int]]]:
     """The grid of a sheet and where its formulas are, as (index of the row kept, column index)."""
-    grid = Grid(sheet.title.strip())
+    grid = Grid(sheet.title)  # as it is: "orders" and "orders " are two sheets
     formulas: set[tuple[int, int]] = set()
     sheet.reset_dimensions()
     blank = 0

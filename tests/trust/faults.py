@@ -1,0 +1,370 @@
+"""Things go wrong while planning and writing: what was there stays whole, and a plain word is said."""
+
+from __future__ import annotations
+
+import errno
+import os
+import resource
+import signal
+import sys
+import tempfile
+from collections.abc import Callable
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+from scheduler.audit import audit
+from scheduler.audit.workbook import audit_workbook
+from scheduler.paper.workbook import write_workbook
+from scheduler.pipeline import write_audited
+from scheduler.plan.files import read_plan, write_plan
+from scheduler.plan.types import Plan
+from scheduler.season.read import read_season
+from scheduler.season.safe_write import CannotWrite
+from scheduler.season.write import write_season
+from tests.audit.sabotage import stage
+from tests.handmade import handmade_plan, handmade_season
+from tests.season_examples import SEASON
+from tests.seasons import tiny
+from tests.trust.table import Row, Table
+
+LOOKS = ("open", "os.rename", "os.mkdir", "os.rmdir", "os.remove", "os.listdir", "os.chmod")
+OLD, NEW = handmade_plan(), stage(1, bound=0)(handmade_plan())
+NEW_SEASON = replace(SEASON, orders=(replace(SEASON.orders[0], packs=21), *SEASON.orders[1:]))
+
+
+# Children that die -------------------------------------------------------------------
+
+
+def in_child(work: Callable[[], object]) -> tuple[int, str]:
+    """Do something in a process of its own: its exit code, and what it said (CannotWrite and its like)."""
+    heard, say = os.pipe()
+    pid = os.fork()
+    if pid == 0:
+        code = 0
+        try:
+            os.close(heard)
+            work()
+        except CannotWrite as no:
+            code = 3
+            os.write(say, str(no).encode())
+        except BaseException as trouble:
+            code = 4
+            os.write(say, f"{type(trouble).__name__}: {trouble}".encode()[:2000])
+        finally:
+            os._exit(code)
+    os.close(say)
+    words = b""
+    while part := os.read(heard, 4096):
+        words += part
+    os.close(heard)
+    return os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]), words.decode()
+
+
+def killed_at(point: int, work: Callable[[], object]) -> bool:
+    """Do something in a child that kills itself at its n-th look at the disk; whether it got there."""
+
+    def dying() -> None:
+        left = [point]
+
+        def watch(event: str, _: object) -> None:
+            if event in LOOKS:
+                left[0] -= 1
+                if left[0] < 0:
+                    os.kill(os.getpid(), signal.SIGKILL)
+
+        sys.addaudithook(watch)
+        work()
+
+    return in_child(dying)[0] == -signal.SIGKILL
+
+
+def points_of(work: Callable[[], object]) -> int:
+    """How many looks at the disk something takes."""
+
+    def counting() -> None:
+        seen = [0]
+        sys.addaudithook(lambda event, _: seen.__setitem__(0, seen[0] + (event in LOOKS)))
+        work()
+        raise RuntimeError(str(seen[0]))
+
+    return int(in_child(counting)[1].split()[-1])
+
+
+def _killed(row: Row, reset: Callable[[], object], work: Callable[[], object], whole: Callable[[], str], most: int) -> None:
+    """Kill at up to ``most`` points spread over the whole writing."""
+    reset()
+    count = points_of(work)
+    for point in sorted({count * i // most for i in range(most)}):
+        reset()
+        died = killed_at(point, work)
+        failure = whole() if died else f"was not killed at {point}"
+        row.count(f"at {point} of {count}: {failure}" if failure else None)
+
+
+def _plan_whole(folder: Path) -> str:
+    """The plan and the workbook are each the whole old or the whole new one."""
+    plan = read_plan(folder / "plan.json")
+    if plan not in (OLD, NEW):
+        return "the plan file is neither the old nor the new plan"
+    if audit_workbook(handmade_season(), OLD, folder / "plan.xlsx"):  # what differs is not on the sheets
+        return "the workbook differs from the plan"
+    return ""
+
+
+def _season_whole(path: Path) -> str:
+    return "" if read_season(path) in (SEASON, NEW_SEASON) else "the season is a mixture"
+
+
+def killed(quick: bool, place: Path) -> list[Row]:
+    """Killed while writing a plan, its workbook, a season's workbook, a season's folder."""
+    folder, season = place / "kill", handmade_season()
+    rows = [Row("killed while writing plan and workbook"), Row("killed while writing a plan file"),
+            Row("killed while writing a season workbook"), Row("killed while writing a season folder")]  # fmt: skip
+    most = (3, 4, 3, 4) if quick else (25, 20, 20, 25)
+
+    def old() -> None:
+        write_plan(OLD, folder / "plan.json")
+        write_workbook(season, OLD, folder / "plan.xlsx")
+
+    _killed(rows[0], old, lambda: write_audited(season, NEW, folder), lambda: _plan_whole(folder), most[0])
+    _killed(rows[1], lambda: None, lambda: write_plan(NEW, folder / "plan.json"), lambda: _plan_whole(folder), most[1])
+    for row, name, count in ((rows[2], "s.xlsx", most[2]), (rows[3], "s", most[3])):
+        path = place / name
+        _killed(row, lambda p=path: write_season(SEASON, p), lambda p=path: write_season(NEW_SEASON, p),
+                lambda p=path: _season_whole(p), count)
+    return rows
+
+
+# Disks and folders -------------------------------------------------------------------
+
+
+def _targets(place: Path) -> dict[str, tuple[Callable[[], object], Callable[[], object], Callable[[], str]]]:
+    """Name -> (write the old one, write the new one, what is wrong with what is there)."""
+    season, folder = handmade_season(), place / "disk"
+
+    def old() -> None:
+        write_plan(OLD, folder / "plan.json")
+        write_workbook(season, OLD, folder / "plan.xlsx")
+
+    out = {"plan and workbook": (old, lambda: write_audited(season, NEW, folder), lambda: _plan_whole(folder))}
+    for name in ("s.xlsx", "s"):
+        path = place / "disk" / name
+        out[name] = (
+            lambda p=path: write_season(SEASON, p),
+            lambda p=path: write_season(NEW_SEASON, p),
+            lambda p=path: _season_whole(p),
+        )
+    return out
+
+
+def full_disk(quick: bool, place: Path) -> Row:
+    """The disk takes so many bytes of a file and no more, then (as a disk does) says that it is full."""
+    row = Row("disk full after so many bytes", note="file size limit, and ENOSPC at the last moment")
+    for name, (reset, work, whole) in _targets(place).items():
+        for size in (0, 1, 700, 3000)[:: 3 if quick else 1]:
+            reset()
+
+            def short(work: Callable[[], object] = work, size: int = size) -> None:
+                signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+                resource.setrlimit(resource.RLIMIT_FSIZE, (size, size))
+                work()
+
+            row.count(_refused(f"{name} at {size}", in_child(short), whole, ("could not be written",)))
+        reset()
+
+        def at_the_end(work: Callable[[], object] = work) -> None:
+            def full(_: int) -> None:
+                raise OSError(errno.ENOSPC, "No space left on device")
+
+            os.fsync = full
+            work()
+
+        row.count(_refused(f"{name} at the end", in_child(at_the_end), whole, ("The disk is full",)))
+    return row
+
+
+def _refused(what: str, ended: tuple[int, str], whole: Callable[[], str], words: tuple[str, ...]) -> str | None:
+    code, said = ended
+    small_enough = code == 0 and "at the end" not in what
+    if not small_enough and (code != 3 or not any(word in said for word in words)):
+        return f"{what}: ended with {code}: {said[:200]}"
+    failure = whole()
+    return f"{what}: {failure}" if failure else None
+
+
+def read_only(place: Path) -> Row:
+    """A folder that may not be written, as a user without rights: said, and the content kept elsewhere."""
+    row = Row("read-only folder", note="as a user without rights")
+    folder = place / "shut"
+    write_plan(OLD, folder / "plan.json")
+    write_workbook(handmade_season(), OLD, folder / "plan.xlsx")
+    for parent in (folder, *folder.parents):
+        if parent == Path(tempfile.gettempdir()):
+            break
+        parent.chmod(0o755)
+    folder.chmod(0o555)
+
+    def as_nobody() -> None:
+        if os.getuid() == 0:
+            os.setuid(65534)
+        write_plan(NEW, folder / "plan.json")
+
+    row.count(_refused("plan", in_child(as_nobody), lambda: _plan_whole(folder), ("is read-only",)))
+    folder.chmod(0o755)
+    for kept in Path(tempfile.gettempdir()).glob("plan (*).json"):
+        if read_plan(kept) == NEW:
+            kept.unlink()
+    return row
+
+
+def open_elsewhere(place: Path) -> Row:
+    """Open in a spreadsheet program: the old file stays, the new content has a second name."""
+    row = Row("target open in another program", note="second name kept")
+    for lock in (".~lock.plan.xlsx#", "~$plan.xlsx"):
+        folder = place / f"open {lock[:3]}"
+        write_plan(OLD, folder / "plan.json")
+        write_workbook(handmade_season(), OLD, folder / "plan.xlsx")
+        before = (folder / "plan.xlsx").read_bytes()
+        (folder / lock).write_text("")
+        try:
+            write_audited(handmade_season(), NEW, folder)
+            row.count(f"{lock}: nothing was said")
+        except CannotWrite as no:
+            good = no.kept is not None and not audit_workbook(handmade_season(), NEW, no.kept)
+            same = (folder / "plan.xlsx").read_bytes() == before and read_plan(folder / "plan.json") == OLD
+            row.count(None if good and same and "close it and try again" in str(no) else f"{lock}: {no}")
+    return row
+
+
+# Solvers that fail -------------------------------------------------------------------
+
+
+@cache
+def _small() -> object:
+    return tiny(1, days=4, people=2, designs=2, orders=3)
+
+
+def solvers(quick: bool) -> list[Row]:
+    """Out of time, out of memory, or dying: the best plan so far, or a plain word; never a bad plan."""
+    from scheduler.models import engine
+    from scheduler.models.loop import PlanOptions, plan_season
+
+    season = _small()
+    calls = [0]
+    real = engine.solve
+
+    def counted(*args: object, **more: object) -> object:
+        calls[0] += 1
+        return real(*args, **more)  # type: ignore[arg-type]
+
+    options = PlanOptions(effort=0.05)
+    _with_solver(counted, lambda: plan_season(season, options))  # type: ignore[arg-type]
+    most = max(2, calls[0])
+    points = sorted({most * i // (3 if quick else 8) for i in range(3 if quick else 8)})
+    rows = [Row("solver finds nothing from some solve on", note="best plan so far, sound"),
+            Row("solver out of memory at some solve", note="a plain word, nothing written"),
+            Row("solver kills its process at some solve", note="old files whole"),
+            Row("a clock limit of a second", note="a sound plan")]  # fmt: skip
+    for point in points:
+        rows[0].count(_still_plans(season, point))
+        rows[1].count(_says_so(season, point))
+        rows[2].count(_leaves_all(season, point))
+    plan = plan_season(season, PlanOptions(effort=50, seconds=1))  # type: ignore[arg-type]
+    rows[3].count(_sound(season, plan))
+    return rows
+
+
+def _with_solver(solver: Callable[..., object], work: Callable[[], object]) -> object:
+    """Do something with another solver in the engine's place, wherever a module has taken it from there."""
+    from scheduler.models import engine
+
+    real = engine.solve
+    users = [m for n, m in list(sys.modules.items()) if n.startswith("scheduler.models") and getattr(m, "solve", 0) is real]
+    for module in users:
+        module.solve = solver  # type: ignore[attr-defined]
+    try:
+        return work()
+    finally:
+        for module in users:
+            module.solve = real  # type: ignore[attr-defined]
+
+
+def _failing(point: int, fail: Callable[[], object]) -> Callable[..., object]:
+    from scheduler.models import engine
+
+    real, calls = engine.solve, [0]
+
+    def solve(*args: object, **more: object) -> object:
+        calls[0] += 1
+        return fail() if calls[0] > point else real(*args, **more)  # type: ignore[arg-type]
+
+    return solve
+
+
+def _sound(season: object, plan: object) -> str | None:
+    found = audit(season, plan)  # type: ignore[arg-type]
+    return str(found[0]) if found else None
+
+
+def _still_plans(season: object, point: int) -> str | None:
+    """From that solve on the solver answers UNKNOWN, as out of time: the plan is sound all the same."""
+    from scheduler.models.engine import Answer, Status
+    from scheduler.models.loop import PlanOptions, plan_season
+
+    nothing = lambda: Answer(Status.UNKNOWN, None, None, None)  # noqa: E731
+    try:
+        plan = _with_solver(_failing(point, nothing), lambda: plan_season(season, PlanOptions(effort=0.05)))  # type: ignore[arg-type]
+    except Exception as trouble:
+        return f"from solve {point}: {type(trouble).__name__}: {trouble}"
+    failure = _sound(season, plan)
+    return f"from solve {point}: {failure}" if failure else None
+
+
+def _plan_command(season: object, folder: Path, fail: Callable[[], object], point: int) -> tuple[int, str]:
+    from scheduler.cli import app
+    from typer.testing import CliRunner
+
+    write_season(season, folder / "season")  # type: ignore[arg-type]
+    write_plan(OLD, folder / "out" / "plan.json")
+    write_workbook(handmade_season(), OLD, folder / "out" / "plan.xlsx")
+    words = ["plan", str(folder / "season"), "--out", str(folder / "out"), "--effort", "0.05"]
+
+    def work() -> None:
+        done = _with_solver(_failing(point, fail), lambda: CliRunner().invoke(app, words))
+        raise RuntimeError(f"{done.exit_code} {done.stderr}")  # type: ignore[attr-defined]
+
+    return in_child(work)
+
+
+def _says_so(season: object, point: int) -> str | None:
+    def no_memory() -> None:
+        raise MemoryError
+
+    with tempfile.TemporaryDirectory() as name:
+        code, said = _plan_command(season, Path(name), no_memory, point)
+        if code != 4 or ("5 This machine has too little memory" not in said and "RuntimeError: 0 " not in said):
+            return f"at solve {point}: ended with {code}: {said[-200:]}"
+        if "RuntimeError: 0 " in said:  # another plan took its place, whole
+            return None
+        failure = _plan_whole(Path(name) / "out")
+        return f"at solve {point}: {failure}" if failure else None
+
+
+def _leaves_all(season: object, point: int) -> str | None:
+    with tempfile.TemporaryDirectory() as name:
+        code, said = _plan_command(season, Path(name), lambda: os.kill(os.getpid(), signal.SIGKILL), point)
+        if code != -signal.SIGKILL:
+            return None if "RuntimeError: 0 " in said else f"at solve {point}: {code} {said[-200:]}"
+        failure = _plan_whole(Path(name) / "out")
+        return f"at solve {point}: {failure}" if failure else None
+
+
+def table(quick: bool) -> Table:
+    """All of it in a folder of its own."""
+    assert isinstance(OLD, Plan)
+    with tempfile.TemporaryDirectory() as name:
+        place = Path(name)
+        place.chmod(0o755)
+        rows = [*killed(quick, place), full_disk(quick, place), read_only(place), open_elsewhere(place), *solvers(quick)]
+    return Table("Faults: killed, no room, no right, no answer", rows, ("tried", "nothing lost"))
