@@ -47,19 +47,29 @@ def plan(
         float | None,
         typer.Option(min=1, help="Stop searching after this long; a plan that hits this limit may differ next time."),
     ] = None,
+    crew_pages: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FOLDER",
+            help="Write crew.xlsx into this folder, too: run sheets and people's pages without customers, prices or pay.",
+        ),
+    ] = None,
 ) -> None:
     """Plan a season: write plan.xlsx for the wall and plan.json to read back."""
     began = time.monotonic()
     with _plain_errors():
         from scheduler.answers.explain import with_certificates
         from scheduler.models.loop import PlanOptions, plan_season
-        from scheduler.pipeline import folder_for, write_audited
+        from scheduler.pipeline import folder_for, write_audited, write_crew_pages
 
         told = _read(season)
         with _live_line() as say:
             made = with_certificates(told, plan_season(told, PlanOptions(effort=effort, seconds=seconds), say))
             written = write_audited(told, made, out or folder_for(_stem(season), made), say)
+            crew_file = write_crew_pages(told, made, crew_pages) if crew_pages is not None else None
         _report(told, made, as_json, time.monotonic() - began, written.plan_file, written.workbook_file)
+        if crew_file is not None and not as_json:
+            typer.echo(f"For the crew: {crew_file}")
 
 
 @app.command()

@@ -14,6 +14,7 @@ from scheduler.season.types import Season
 
 PLAN_FILE = "plan.json"
 WORKBOOK_FILE = "plan.xlsx"
+CREW_FILE = "crew.xlsx"
 
 
 class AuditFailed(Exception):
@@ -39,9 +40,6 @@ def write_audited(season: Season, plan: Plan, out: Path, progress: Callable[[str
     The workbook is written beside, read back cell by cell and only then put in place, so
     that what hangs on the wall is what was audited.
     """
-    from scheduler.audit.workbook import audit_workbook
-    from scheduler.paper.workbook import write_workbook
-
     say = progress or (lambda _line: None)
     say("auditing the plan")
     violations = audit(season, plan)
@@ -50,19 +48,36 @@ def write_audited(season: Season, plan: Plan, out: Path, progress: Callable[[str
     plan_file, workbook_file = out / PLAN_FILE, out / WORKBOOK_FILE
     say("writing the workbook")
 
+    _write_wall(season, plan, workbook_file)
+    write_plan(plan, plan_file)
+    return Written(plan, plan_file, workbook_file)
+
+
+def write_crew_pages(season: Season, plan: Plan, folder: Path) -> Path:
+    """Write ``crew.xlsx``: calendar, run sheets and people's pages, without customers, prices or pay.
+
+    Read back like the plan's own workbook. Raises AuditFailed, CannotWrite.
+    """
+    _write_wall(season, plan, folder / CREW_FILE, crew_only=True)
+    return folder / CREW_FILE
+
+
+def _write_wall(season: Season, plan: Plan, path: Path, crew_only: bool = False) -> None:
+    """Write a workbook beside its place, read it back, and only then put it in place."""
+    from scheduler.audit.workbook import audit_workbook
+    from scheduler.paper.workbook import write_workbook
+
     def on_the_wall(written: Path) -> None:
-        found = audit_workbook(season, plan, written)
+        found = audit_workbook(season, plan, written, crew_only)
         if found:
             raise AuditFailed(found)
 
     try:
-        write_workbook(season, plan, workbook_file, check=on_the_wall)
+        write_workbook(season, plan, path, crew_only=crew_only, check=on_the_wall)
     except CannotWrite as trouble:
         if isinstance(trouble.__cause__, AuditFailed):
             raise trouble.__cause__ from None
         raise
-    write_plan(plan, plan_file)
-    return Written(plan, plan_file, workbook_file)
 
 
 def folder_for(name: str, plan: Plan, under: Path = Path("reports")) -> Path:

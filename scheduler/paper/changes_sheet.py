@@ -18,15 +18,19 @@ COLUMNS = (
 )
 
 
-def changes_sheet(book: Book, plan: Plan) -> Sheet | None:
-    """Write the sheet where the plan follows another and something changed; None otherwise."""
+def changes_sheet(book: Book, plan: Plan, crew_only: bool = False) -> Sheet | None:
+    """Write the sheet where the plan follows another and something changed; None otherwise.
+
+    ``crew_only``: without the reason, which may name a customer or an illness.
+    """
     changes = kept_rows(plan)
     if not changes or not plan.history:
         return None
     sheet = book.sheet("What changed", tab="666666")
     sheet.columns([c.pixels for c in COLUMNS])
     why, again = plan.history[-1], print_again(plan)
-    note = f"From {day_short(why.now_day)} on: {why.reason}. All other days stay as they were."
+    reason = "" if crew_only else f": {why.reason}"
+    note = f"From {day_short(why.now_day)} on{reason}. All other days stay as they were."
     note += f" Print again the run sheets of {listed(day_short(d) for d in again)}." if again else ""
     title(sheet, "What changed", note)
     rows = [(day_short(c.day), c.who, c.before, c.after, c.say, None) for c in changes]

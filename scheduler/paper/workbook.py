@@ -83,7 +83,7 @@ def build(season: Season, plan: Plan, paper: str = "A4", crew_only: bool = False
     wanted = [s for s in SHEETS if not crew_only or s[0] in CREW_SHEETS]
     first = None if crew_only else glance(book, figures)
     listing = book.sheet("Contents", landscape=False, tab="666666")
-    if changes_sheet(book, plan) is not None:
+    if changes_sheet(book, plan, crew_only) is not None:
         wanted.insert(0, CHANGES)
     calendar(book, figures, run_sheet_of)
     if first is not None:

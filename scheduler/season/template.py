@@ -6,6 +6,7 @@ choose from, and text that a person typed is never a formula.
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 from typing import Any
 
@@ -46,7 +47,7 @@ def write_template(path: Path | str, season: Season | None = None) -> None:
     """
     target = Path(path)
     if target.suffix.casefold() == ".xlsx":
-        replace_atomically(target, lambda file: build_workbook(season).save(file))
+        replace_atomically(target, lambda file: save_workbook(season, file))
     else:
         replace_files_atomically(target, lambda folder: write_csv_files(folder, season_content(season)))
 
@@ -56,6 +57,13 @@ def season_content(season: Season | None) -> dict[str, tuple[Any, ...]]:
     if season is not None:
         return {table.name: records_of(season, table) for table in TABLES}
     return {table.name: ROWS.get(table.name, ()) for table in TABLES}
+
+
+def save_workbook(season: Season | None, file: Path) -> None:
+    """Build the workbook in memory, then write it in one go: a full disk is one plain OSError."""
+    content = io.BytesIO()
+    build_workbook(season).save(content)
+    file.write_bytes(content.getvalue())
 
 
 def build_workbook(season: Season | None) -> Workbook:

@@ -23,9 +23,9 @@ def write_season(season: Season, path: Path | str) -> None:
 
     target = Path(path)
     if target.suffix.casefold() == ".xlsx":
-        from scheduler.season.template import build_workbook  # late: openpyxl is slow to import
+        from scheduler.season.template import save_workbook  # late: openpyxl is slow to import
 
-        replace_atomically(target, lambda file: build_workbook(season).save(file), check)
+        replace_atomically(target, lambda file: save_workbook(season, file), check)
     else:
         content = {table.name: records_of(season, table) for table in TABLES}
         replace_files_atomically(target, lambda folder: write_csv_files(folder, content), check)
