@@ -117,7 +117,7 @@ def _there(c: Certificate) -> str:
     return (
         f"There is room for {amount(c, c.there)}: {parts_text}."
         if c.unit == "batches"
-        else f"There is {amount(c, c.there)}: {parts_text}."
+        else f"There are {amount(c, c.there)}: {parts_text}."
     )
 
 

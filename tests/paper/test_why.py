@@ -1,0 +1,112 @@
+"""The letter about a shortage: firm apart from forecast, packs apart from pieces, sums in plain words."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+from scheduler.answers.certificate import from_json
+from scheduler.answers.remedy import Remedy, with_remedies
+from scheduler.paper.figures import Figures
+from scheduler.paper.sums import heading, sentences
+from scheduler.paper.why import price_words, remedy_words, report, sure_words
+from scheduler.plan.types import Plan
+from scheduler.season.types import Season
+from tests.audit.test_certificates import CASES, explained
+from tests.handmade import handmade_plan, handmade_season
+
+
+def test_firm_orders_apart_from_forecasts_and_packs_from_pieces() -> None:
+    """The handmade plan misses 60 packs (900 pieces) of a firm order and 5 packs (100 pieces) of a standing one."""
+    said = report(handmade_season(), handmade_plan())
+    assert "Firm orders: 60 packs short (900 pieces), in 1 row." in said
+    assert "Standing orders: 5 packs short (100 pieces), in 1 row." in said
+    assert "Forecasts for the holidays: nothing short." in said
+
+
+def test_the_customer_of_the_firm_order_is_called_first() -> None:
+    said = report(handmade_season(), handmade_plan())
+    assert said.index("1. Harbour Hotel: 60 mixed bag (O4, due Thu 5 Mar): 60 short") < said.index("2. Market stall")
+
+
+@pytest.mark.parametrize("kind", sorted(CASES))
+def test_every_kind_of_limit_is_told_in_sentences(kind: str) -> None:
+    """A heading, and sentences that end with what is missing; no code word reaches the reader."""
+    season, plan, stored = explained(kind)
+    certificate = from_json(stored)
+    said = sentences(season, certificate)
+    assert 2 <= len(said) <= 5
+    assert all(not s[0].islower() and s.endswith(".") for s in said)
+    assert re.search(r"piece", said[-1])
+    text = " ".join([heading(season, certificate), *said])
+    assert not re.search(r"_|None|seconds|\bNaN\b|\{|\}", text)
+
+
+def test_numbers_of_the_sum_are_in_the_words() -> None:
+    """What is needed, what there is and the difference are all told."""
+    season, _, stored = explained("pours a day")
+    certificate = from_json(stored)
+    text = " ".join(sentences(season, certificate))
+    for number in (certificate.needed, certificate.there, certificate.missing):
+        assert f"{number} batches" in text
+
+
+def remedy(**changes: object) -> Remedy:
+    base = Remedy(
+        ("Ada works up to 45 hours a week instead of 40",), ("overtime",), (), ("overtime Ada",),
+        10, 8, 300, 9000, 8500, 3000, 2000, True, 12500, True,
+    )  # fmt: skip
+    return replace(base, **changes)  # type: ignore[arg-type]
+
+
+@pytest.fixture
+def figures() -> Figures:
+    return Figures(handmade_season(), handmade_plan())
+
+
+def test_a_remedy_says_what_it_mends_what_it_costs_and_how_sure_that_is(figures: Figures) -> None:
+    said = remedy_words(figures, remedy())
+    assert said == (
+        "Ada works up to 45 hours a week instead of 40: mends 10 of 65 packs (8 of firm orders), "
+        "for 125.00 EUR more, 12.50 EUR a pack. Proven: without the change no plan can be so little short."
+    )
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"extra_cents": 0}, "at the same cost"),
+        ({"extra_cents": -500}, "and costs 5.00 EUR less"),
+        ({"priced": False}, "for 125.00 EUR more, beside a price that we don't know"),
+    ],
+)
+def test_prices_are_never_made_up(figures: Figures, changes: dict[str, object], words: str) -> None:
+    assert price_words(figures, remedy(**changes)) == words
+
+
+def test_found_is_not_called_proven() -> None:
+    assert "Proven" in sure_words(remedy())
+    assert "Proven" not in sure_words(remedy(proven=False))
+
+
+def test_remedies_are_in_the_letter() -> None:
+    season, plan = handmade_season(), with_remedies(handmade_plan(), (remedy(),))
+    assert "What would mend it" in report(season, plan)
+    assert "none mends anything" in report(season, with_remedies(handmade_plan(), ()))
+
+
+def test_nothing_short_is_one_line() -> None:
+    """No customer to call, no reasons."""
+    season, plan = nothing_short()
+    said = report(season, plan)
+    assert "Nothing is short" in said
+    assert "Call first" not in said
+
+
+def nothing_short() -> tuple[Season, Plan]:
+    season = handmade_season()
+    few = tuple(o for o in season.orders if o.id not in ("O3", "O4"))
+    season = replace(season, orders=few)
+    plan = handmade_plan()
+    return season, replace(plan, shortfalls=(), fills=tuple(f for f in plan.fills if f.line != "O3"))
