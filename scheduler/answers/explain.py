@@ -16,3 +16,22 @@ def with_certificates(season: Season, plan: Plan) -> Plan:
     demand = build_demand(season, max(0, season.index(plan.from_day)))
     found = [to_json(c) for c in certify(season, demand, plan)]
     return replace(plan, extras={**plan.extras, "certificates": found})
+
+
+def with_limits_together(season: Season, plan: Plan) -> Plan:
+    """The same plan that also says which limits prove its shortage together, where sums leave something open.
+
+    Solves; the answer is a computation's, not a sum on paper, and is told as such.
+    """
+    stored = plan.extras.get("certificates")
+    held = {i["line"] for c in stored for i in c["inside"]} if isinstance(stored, list) else set()
+    if all(s.line in held for s in plan.shortfalls):
+        return plan
+    from scheduler.models.binding import limits_together
+    from scheduler.models.limits import DayLimits
+    from scheduler.models.loop import PlanOptions, facts_of
+
+    begun = plan.from_day > season.kitchen.first_day
+    facts = facts_of(season, PlanOptions(from_day=plan.from_day, keep=plan) if begun else PlanOptions())
+    found = limits_together(facts, DayLimits(facts))
+    return replace(plan, extras={**plan.extras, "together": {"value": found.value, "limits": list(found.limits)}})

@@ -70,7 +70,7 @@ def candidates(season: Season, plan: Plan, singles: int, pairs: int) -> list[tup
     gains = {c.key: before - _proven(_certificates(c.apply(season), plan)) for c in changes}
     order = sorted(changes, key=lambda c: -gains[c.key])
     alone = _one_of_each_kind(order)[:singles]
-    return [(c,) for c in alone] + _together(season, plan, before, gains, order)[:pairs]
+    return [(c,) for c in alone] + (_together(season, plan, before, gains, order)[:pairs] if before else [])
 
 
 def _together(

@@ -94,13 +94,25 @@ def unproven(figures: Figures, rows: list[Shortfall]) -> str:
     named = listed([f"{s.line} ({count(s.packs, 'pack')})" for s in rows[:8]])
     more = f" and {len(rows) - 8} more" if len(rows) > 8 else ""
     stage = figures.stage("shortfall")
-    proven = stage is not None and stage.proven
-    rest = (
-        "It is proven all the same that no plan is less short: several limits act together."
-        if proven
-        else "Several limits act together, or a better plan exists that was not found."
+    if stage is not None and stage.proven:
+        rest = "It is proven all the same that no plan is less short: several limits act together."
+    else:
+        rest = "Several limits act together, or a better plan exists that was not found."
+    return f"For {named}{more} no single limit shows that it must be so. {rest}{together_words(figures)}"
+
+
+def together_words(figures: Figures) -> str:
+    """The smallest set of limits that proves the shortage, where it was worked out."""
+    stored = figures.plan.extras.get("together")
+    if not isinstance(stored, dict) or not stored.get("value"):
+        return ""
+    whole = sum(s.weighted for s in figures.plan.shortfalls)
+    share = 100 * min(stored["value"], whole) // max(1, whole)
+    names = stored["limits"] or ["due days, sell-by and supplies"]
+    return (
+        f" By computation, not on paper: {listed(names)} {'alone prove' if len(names) == 1 else 'together prove'} "
+        f"{share} % of the whole shortage by weight, and none of them can be left out."
     )
-    return f"For {named}{more} no single limit shows that it must be so. {rest}"
 
 
 def _remedies(figures: Figures) -> list[str]:

@@ -1,0 +1,99 @@
+"""The commands explain and promise, as a planner types them."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from scheduler.answers.explain import with_certificates, with_limits_together
+from scheduler.cli import app
+from scheduler.models.binding import limits_together
+from scheduler.models.limits import DayLimits
+from scheduler.models.loop import PlanOptions, facts_of, plan_season
+from scheduler.plan.files import read_plan
+from scheduler.season.read import read_season
+from scheduler.season.write import write_season
+from tests.answers.test_remedies import overloaded
+from typer.testing import CliRunner, Result
+
+
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with an overloaded season and its plan."""
+    folder = tmp_path_factory.mktemp("overloaded")
+    write_season(overloaded(), folder / "season")
+    done = CliRunner().invoke(app, ["plan", str(folder / "season"), "--out", str(folder / "plan")])
+    assert done.exit_code == 0, done.output
+    return folder
+
+
+def run(folder: Path, *words: str) -> Result:
+    return CliRunner().invoke(app, [words[0], str(folder / "season"), str(folder / "plan"), *words[1:]])
+
+
+def test_plan_carries_its_reasons(planned: Path) -> None:
+    """``plan`` writes the certificates into plan.json, without being asked."""
+    stored = read_plan(planned / "plan" / "plan.json").extras["certificates"]
+    assert isinstance(stored, list) and stored
+
+
+def test_explain_is_a_letter_on_stdout(planned: Path) -> None:
+    done = run(planned, "explain")
+    assert done.exit_code == 0
+    assert "what is short, and why" in done.stdout
+    assert "Call first:" in done.stdout
+    assert "What would mend it" not in done.stdout
+
+
+def test_explain_with_remedies_writes_the_plan_again(planned: Path, tmp_path: Path) -> None:
+    """The remedies are in the letter, in plan.json and in the workbook; the plan itself stays."""
+    for name in ("season", "plan"):
+        shutil.copytree(planned / name, tmp_path / name)
+    before = read_plan(tmp_path / "plan" / "plan.json")
+    done = run(tmp_path, "explain", "--remedies", "--most", "3")
+    assert done.exit_code == 0, done.output
+    assert "What would mend it" in done.stdout
+    after = read_plan(tmp_path / "plan" / "plan.json")
+    assert after.extras["remedies"]
+    assert (after.days, after.fills) == (before.days, before.fills)
+    audited = run(tmp_path, "audit")
+    assert audited.exit_code == 0, audited.output
+
+
+def test_promise_answers_in_words_and_in_json(planned: Path) -> None:
+    said = run(planned, "promise", "--product", "Kite jar", "--quantity", "1")
+    assert said.exit_code == 0
+    assert said.stdout.startswith("1 Kite jar")
+    plain = run(planned, "promise", "--product", "Kite jar", "--quantity", "1", "--json")
+    assert json.loads(plain.stdout)["quantity"] == 1
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["--product", "Kyte jar", "--quantity", "1"], "did you mean 'Kite jar'?"),
+        (["--product", "Sofa", "--quantity", "1"], "it makes Kite jar."),
+        (["--product", "Kite jar", "--quantity", "0"], "--quantity"),
+        (["--product", "Kite jar", "--quantity", "1", "--by", "Friday"], "is not a day; write it as 2026-03-30."),
+    ],
+)
+def test_wrong_words_say_what_to_write(planned: Path, words: list[str], message: str) -> None:
+    """Usage errors exit with 2 and say what is meant."""
+    done = run(planned, "promise", *words)
+    assert done.exit_code == 2
+    assert message in " ".join(done.stderr.split())
+
+
+def test_limits_that_bind_together_are_the_smallest_set() -> None:
+    """One bench: what a day holds proves all 6,000; packing, pulls and hours are left out."""
+    facts = facts_of(overloaded(), PlanOptions())
+    assert limits_together(facts, DayLimits(facts)).limits == ("what a day holds to the minute",)
+
+
+def test_nothing_is_computed_where_sums_prove_all(planned: Path) -> None:
+    """Every line that is short is in a certificate: there is nothing to add."""
+    season = read_season(planned / "season")
+    plan = with_certificates(season, plan_season(season))
+    assert with_limits_together(season, plan) is plan
