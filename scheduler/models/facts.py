@@ -96,6 +96,11 @@ class Facts:
     def paid_of(self, shift: int) -> int:
         return shift if self.season.kitchen.break_paid else shift - self.break_of(shift)
 
+    @property
+    def unpaid_break(self) -> int:
+        """Minutes that a meal break takes off the paid ones."""
+        return 0 if self.season.kitchen.break_paid else self.season.kitchen.break_minutes
+
     @cached_property
     def wanted(self) -> dict[str, list[Line]]:
         """Lines that want pieces of each design."""

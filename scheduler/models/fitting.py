@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
+from scheduler.models.day import fit_day
 from scheduler.models.day_oracle import DayOracle
 from scheduler.models.days import Book, asked_days, pulls_on, request, wished_hands
 from scheduler.models.engine import Limits
@@ -13,7 +15,7 @@ from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits, request_with_all
 from scheduler.models.season import Wish
 from scheduler.plan.request import DayRequest, Hand
-from scheduler.plan.types import DayPlan
+from scheduler.plan.types import DayPlan, Shift
 from scheduler.season import rules
 
 
@@ -28,11 +30,13 @@ class Fitter:
     facts: Facts
     limits: DayLimits
     workers: int = 2
-    effort: float = 0.5
+    effort: float = 0.3
+    polish_effort: float = 0.5
     failed: list[int] = field(default_factory=list)  # days of the last wish that did not fit as asked
 
     def __post_init__(self) -> None:
         self.oracle = DayOracle(self.facts.season, Limits(effort=self.effort))
+        self._found: dict[DayRequest, DayPlan | None] = {}
 
     def fit(self, wish: Wish, learn: bool = True) -> Book:
         """Fit every day: side by side as wished, then one by one with whoever can come, then with less work."""
@@ -54,10 +58,56 @@ class Fitter:
         return book
 
     def _try(self, asked: DayRequest) -> DayPlan | None:
-        return self.oracle.fit(asked).plan
+        """Any day that does what is asked, or None where none was found."""
+        if asked not in self._found:
+            self._found[asked] = fit_day(self.facts.season, asked, Limits(effort=self.effort), "any").plan
+        return self._found[asked]
 
     def _fits(self, asked: DayRequest) -> bool:
         return self.oracle.fits(asked).solved
+
+    def polish(self, days: Sequence[DayPlan]) -> tuple[DayPlan, ...]:
+        """The same days made cheaper: nobody stays longer, nobody else comes, the work is the same."""
+        with ThreadPoolExecutor(self.workers) as pool:
+            return tuple(pool.map(self._cheaper, days))
+
+    def _cheaper(self, day: DayPlan) -> DayPlan:
+        facts, t = self.facts, self.facts.season.index(day.day)
+        if t not in facts.hands or not day.shifts:
+            return day
+        called = {p.person for p in facts.season.pins if p.kind == "works" and p.day == day.day}
+        pulls = pulls_on(facts, day)
+        week = facts.week(t)
+        free = {p.name: p.pulls_week >= p.pulls_day * len(facts.weeks[week]) for p in facts.season.crew}
+        hands = tuple(
+            Hand(
+                s.person, *self._stay(t, s), s.ends - s.starts,
+                facts.person(s.person).pulls_day if free[s.person] else pulls.get(s.person, 0), s.person in called,
+            )
+            for s in day.shifts
+        )  # fmt: skip
+        packs: Counter[str] = Counter()
+        for run in day.packing:
+            packs[run.product] += run.packs
+        asked = DayRequest(
+            day.day, tuple(sorted(b.design for b in day.batches)), tuple(sorted(packs.items())), hands,
+            hold_shows=not day.missed_shows,
+        )  # fmt: skip
+        better = fit_day(facts.season, asked, Limits(effort=self.polish_effort)).plan
+        if better is None or len(better.missed_shows) > len(day.missed_shows) or _paid(facts, better) > _paid(facts, day):
+            return day
+        return better
+
+    def _stay(self, t: int, shift: Shift) -> tuple[int, int]:
+        """When a person may be in: the whole stretch, or the shift itself where rest between days could bind."""
+        stretch, facts = self.facts.hands[t][shift.person], self.facts
+        for d in (t - 1, t + 1):
+            near = facts.hands.get(d, {}).get(shift.person)
+            if near is not None:
+                first, second = (near, stretch) if d < t else (stretch, near)
+                if first.ends + facts.season.kitchen.rest_minutes > second.starts + 1440:
+                    return shift.starts, shift.ends
+        return stretch.starts, stretch.ends
 
     def _keeps_limits(self, book: Book, t: int, plan: DayPlan) -> bool:
         """Whether a day leaves everyone within week hours and weekly pulls."""
@@ -139,3 +189,11 @@ class Fitter:
             if not spare:
                 return None
             designs.remove(min(spare, key=lambda d: (weights[d], d)))
+
+
+def _paid(facts: Facts, day: DayPlan) -> int:
+    """Wages of a day without overtime, in sixtieths of a cent."""
+    return sum(
+        facts.person(s.person).wage_cents * (s.ends - s.starts - (0 if s.break_starts is None else facts.unpaid_break))
+        for s in day.shifts
+    )

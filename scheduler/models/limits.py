@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import combinations
@@ -70,6 +71,12 @@ class DayLimits:
             names = tuple(d.name for d in family)
             out.append((names, self.oracle.most(bare, dict.fromkeys(names, 1))))
         return tuple(out)
+
+    def prepare(self, workers: int = 2) -> None:
+        """Work out the caps of all sorts of days, side by side."""
+        firsts = {self.signature(t): t for t in reversed(self.facts.days)}
+        with ThreadPoolExecutor(workers) as pool:
+            list(pool.map(self.caps, sorted(firsts.values())))
 
     @cached_property
     def oracle(self) -> DayOracle:
@@ -191,11 +198,8 @@ def _harder(a: tuple[rules.StageNeed, ...], b: tuple[rules.StageNeed, ...]) -> b
 
 
 def families(facts: Facts, designs: list[Design]) -> list[list[Design]]:
-    """Families of designs for caps: those of one recipe, and for each difficulty those at least as difficult."""
-    alike: dict[object, list[Design]] = {}
-    for design in designs:
-        alike.setdefault(rules.recipe(facts.season, design), []).append(design)
-    out = list(alike.values())
+    """Families of designs for caps: for each difficulty those at least as difficult."""
+    out: list[list[Design]] = []
     for level in sorted({d.difficulty for d in designs}):
         family = [d for d in designs if d.difficulty >= level]
         if family not in out:

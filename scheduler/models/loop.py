@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from scheduler.demand.build import build_demand
@@ -45,7 +45,7 @@ class PlanOptions:
     effort: float = 1.0
     seconds: float | None = None
     workers: int = 2
-    rounds: int = 3
+    rounds: int = 6
     from_day: date | None = None
     keep: Plan | None = None
 
@@ -73,24 +73,30 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     facts = facts_of(season, options)
     check_pins(facts)
     limits = DayLimits(facts)
-    fitter = Fitter(facts, limits)
+    limits.prepare(options.workers)
+    fitter = Fitter(facts, limits, options.workers)
     say("planning by rule of thumb")
-    thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits))
+    thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False)
     best = thumb
     say(f"rule of thumb: {best.given.weighted} short")
     bound = shortfall_bound_of(facts, limits).value
     for number in range(options.rounds):
+        if best.worth <= (0, bound):
+            break
+        say(f"round {number + 1}: deciding days; {best.given.weighted} short, no plan below {bound}")
         board = build(facts, limits)
-        say(f"round {number + 1}: deciding days")
         answer = solve(board, effort_for(facts, options), hints_from(board, best.days, best.given))
         if answer.wish is None:
             break
+        say(f"round {number + 1}: fitting days to the minute; {answer.shortfall} short hoped for")
         fitted = fit_whole(facts, fitter, answer.wish)
+        say(f"round {number + 1}: {fitted.worth} {len(fitter.failed)} failed")
         if fitted.worth < best.worth:
             best = fitted
-        say(f"round {number + 1}: {best.given.weighted} short, {bound} proven")
         if not fitter.failed:
             break
+    say("making the days cheaper")
+    best = replace(best, given=replace(best.given, days=fitter.polish(best.given.days)))
     return finish(facts, options, best, thumb, bound)
 
 
@@ -108,9 +114,9 @@ def effort_for(facts: Facts, options: PlanOptions) -> float:
     return options.effort * max(1.0, len(facts.days) * len(facts.season.designs) / 100)
 
 
-def fit_whole(facts: Facts, fitter: Fitter, wish: Wish) -> Fitted:
+def fit_whole(facts: Facts, fitter: Fitter, wish: Wish, learn: bool = True) -> Fitted:
     """Fit all days of a wish, give out what they yield."""
-    book = fitter.fit(wish)
+    book = fitter.fit(wish, learn)
     return give_out(facts, book, wish)
 
 
