@@ -12,6 +12,7 @@ from scheduler.models.engine import Answer, Limits, hint_all
 
 Want = Literal["any", "cheapest", "shortest"]
 EFFORT: dict[Want, float] = {"any": 2.0, "cheapest": 0.6, "shortest": 20.0}
+PLAIN = 0.1  # effort of the first, plain search
 
 
 @dataclass(frozen=True)
@@ -51,23 +52,34 @@ def _times(day: Day) -> list[cp_model.IntVar]:
 
 def _quick(limits: Limits) -> Limits:
     """No linear relaxation and little probing: much faster where there is nothing to minimise."""
-    return replace(limits, linearization=0, probing=0, strong=True)
+    return replace(limits, linearization=0, probing=0)
+
+
+def _any(day: Day, limits: Limits) -> Answer:
+    """Any day that works: a short plain search finds most days, a stronger one finds or rules out the rest.
+
+    Packing in stretches never rules a day out by itself, so that "can't" is not confirmed here.
+    """
+    plain = engine.solve(day.model, replace(_quick(limits), effort=min(PLAIN, limits.effort / 2)), None, False)
+    if plain.status.solved or (day.blocks and plain.status is engine.Status.INFEASIBLE):
+        return plain
+    strong = engine.solve(day.model, replace(_quick(limits), strong=True), None, not day.blocks)
+    return replace(strong, effort=strong.effort + plain.effort)
 
 
 def _first(day: Day, limits: Limits, want: Want) -> Solved:
     """Any day that works; where a plan is wanted, with the fewest shows missed."""
-    model = day.model
-    answer = engine.solve(model, _quick(limits))
+    answer = _any(day, limits)
     spent = answer.effort
     if answer.status.solved and day.missed and not day.request.hold_shows and want != "any":
         missed = sum(day.missed.values())
         if answer.value(missed) > 0:
-            model.minimize(missed)
-            hint_all(model, answer)
-            fewest = engine.solve(model, _quick(limits))
+            day.model.minimize(missed)
+            hint_all(day.model, answer)
+            fewest = engine.solve(day.model, replace(_quick(limits), strong=True))
             spent += fewest.effort
             answer = fewest if fewest.status.solved else answer
-        model.add(missed <= answer.value(missed))
+        day.model.add(missed <= answer.value(missed))
     return Solved(answer, None, None, spent)
 
 
