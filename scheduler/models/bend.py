@@ -21,6 +21,7 @@ from scheduler.models.season import Board, Expression, Wish
 from scheduler.models.season_solve import build
 from scheduler.plan.changes import BATCH, DAY_ON_OR_OFF, HOURS, JOBS, PACKING, notice
 from scheduler.plan.types import DayPlan
+from scheduler.season import rules
 
 PROTECTED = 10  # a pack promised to a customer weighs so many times its usual weight: before all others
 MISSED_SHOW = 1_000_000  # a show that is given up, in the same measure
@@ -52,7 +53,7 @@ class Bend:
     def _day(self, t: int) -> list[Expression]:
         """Points of one day: people on and off, batches, hours, packing."""
         weight = notice(self.board.facts.season.days[t], self.today)
-        old = self.before.get(t, DayPlan(self.board.facts.season.days[t]))
+        old = self._old(t)
         return [*self._people(t, old, weight), *self._batches(t, old, weight), *self._packing(t, old, weight)]
 
     def _people(self, t: int, old: DayPlan, weight: int) -> list[Expression]:
@@ -113,9 +114,16 @@ class Bend:
         hints: Mapping[cp_model.IntVar, int],
         changes: int | None = None,
         short: int | None = None,
+        near: frozenset[str] | None = None,
     ) -> Answer:
-        """Make ``goal`` least while changes and short stay within what is given."""
+        """Make ``goal`` least while changes and short stay within what is given.
+
+        With ``near`` only these designs may move, and days hold no more than days like them
+        held before: much faster, and no bound for all plans.
+        """
         model = self.board.model.clone()
+        if near is not None:
+            self._stay_near(model, near)
         if changes is not None:
             model.add(self.changes <= changes)
         if short is not None:
@@ -124,6 +132,27 @@ class Bend:
         if hints:
             engine.hint(model, hints)
         return engine.solve(model, limits, confirm_infeasible=False)
+
+    def _stay_near(self, model: cp_model.CpModel, near: frozenset[str]) -> None:
+        """Fix designs and products that the news does not touch, but on days when somebody is away."""
+        board, facts = self.board, self.board.facts
+        hit = {t for _, t in self.absent}
+        products = {p for p, inside in facts.season.contents_of.items() if near & set(inside)}
+        for (design, t), var in board.make.items():
+            if design not in near and t not in hit:
+                model.add(var == sum(b.design == design for b in self._old(t).batches))
+        for (product, t), var in board.pack.items():
+            if product not in products:
+                model.add(var == sum(r.packs for r in self._old(t).packing if r.product == product))
+        held: Counter[object] = Counter()
+        for t in facts.days:
+            sort = self.limits.signature(t)
+            held[sort] = max(held[sort], len(self._old(t).batches))
+        for t in facts.days:
+            model.add(board.batches(t) <= held[self.limits.signature(t)])
+
+    def _old(self, t: int) -> DayPlan:
+        return self.before.get(t, DayPlan(self.board.facts.season.days[t]))
 
     def costs(self, t: int, wish: Wish, points: int, packing: bool) -> None:
         """Hours and jobs take at least so many points where a day has just these batches and people.
@@ -193,10 +222,40 @@ def _inside(one: Stretch, other: Stretch) -> bool:
     return other.starts <= one.starts and one.ends <= other.ends and one.longest <= other.longest
 
 
+class RoughLimits(DayLimits):
+    """Caps by the narrowest station alone: at once, and valid for every plan; cuts are learnt where it matters."""
+
+    def __init__(self, facts: Facts) -> None:
+        super().__init__(facts, usual_idle=0, batch_idle=0)  # only what is proven: the bounds must hold
+
+    def _work_out(self, t: int) -> tuple[tuple[tuple[str, ...], int], ...]:
+        able = [d for d in self.facts.season.designs if self.facts.possible(d, t)]
+        everything = tuple(d.name for d in self.facts.season.designs)
+        if not able:
+            return ((everything, 0),)
+        return ((everything, self._by_station(t, [rules.recipe(self.facts.season, d) for d in able])),)
+
+    def _by_station(self, t: int, recipes: list[tuple[rules.StageNeed, ...]]) -> int:
+        """Runs of a stage that every batch has, one after another between opening and closing, on all places."""
+        facts, k = self.facts, self.facts.season.kitchen
+        opens, closes = facts.hours(t) or (0, 0)
+        span = closes - opens - (k.opening_minutes if k.opening_people > 0 else 0)
+        span -= k.closing_minutes if k.closing_people > 0 else 0
+        most = 60
+        for name in {n.name for n in recipes[0]}.intersection(*({n.name for n in r} for r in recipes)):
+            stages = [next(n for n in r if n.name == name) for r in recipes]
+            minutes = min(n.minutes for n in stages)
+            others = min(sum(n.minutes for n in r) for r in recipes) - minutes
+            places = max(facts.season.places.get(n.station, 0) for n in stages)
+            most = min(most, places * (max(0, span - max(0, others)) // minutes))
+        return most
+
+
 def bend(
-    facts: Facts, limits: DayLimits, before: Mapping[int, DayPlan], absent: frozenset[tuple[str, int]], today: date
+    facts: Facts, before: Mapping[int, DayPlan], absent: frozenset[tuple[str, int]], today: date
 ) -> Bend:
     """The model of all plans from today on, with changes counted against the days before."""
+    limits = RoughLimits(facts)
     return Bend(build(facts, limits), limits, before, today, absent)
 
 

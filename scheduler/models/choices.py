@@ -10,13 +10,13 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
+from typing import Any
 
 from ortools.sat.python import cp_model
 from scheduler.demand.build import build_demand
 from scheduler.models.bend import MISSED_SHOW, PROTECTED, Bend, bend
-from scheduler.models.engine import Limits
+from scheduler.models.engine import Answer, Limits, Status
 from scheduler.models.facts import Facts
-from scheduler.models.limits import DayLimits
 from scheduler.models.mend import Mended, Mender
 from scheduler.models.result import stages_of
 from scheduler.models.season_hint import hints_from
@@ -30,7 +30,9 @@ from scheduler.season.rules import presence
 from scheduler.season.types import Season
 
 TRIES = 10  # of a choice, each with what was learnt from the one before
-REFINED = 4  # of them for hours and jobs that take more than was counted
+NEAR_EFFORT, BOUND_EFFORT = 0.4, 0.1  # of one search near the old plan, and of the bound for all plans
+BUDGET = 2.0  # of effort, after which no new choice is looked for and none is refined
+SETTING_UP = 0.04  # effort counted for building and simplifying a model
 
 
 @dataclass(frozen=True)
@@ -129,7 +131,7 @@ def frontier(ahead: Ahead, effort: float, most: int, say: Callable[[str], None])
         return
     yield last
     gaps, count = [(first, last)], 2
-    while gaps and count < most:
+    while gaps and count < most and search.spent < search.budget:
         gaps.sort(key=lambda g: g[1].short - g[0].short)
         upper, lower = gaps.pop(0)
         level = (upper.short + lower.short) // 2
@@ -148,19 +150,50 @@ class _Search:
 
     def __init__(self, ahead: Ahead, effort: float) -> None:
         self.ahead = ahead
-        self.limits = Limits(effort=effort)
+        # Measured: near the old plan four times faster without relaxation; for a bound it is needed.
+        self.limits = Limits(effort=NEAR_EFFORT * effort, linearization=0, probing=0)
+        self.wide = Limits(effort=BOUND_EFFORT * effort)
+        self.budget = BUDGET * effort
+        self.answers: list[Answer] = []
+        self.answer: Answer | None = None  # the last one whose days were fitted
         facts = ahead.facts
         absent = frozenset((name, ahead.season.index(day)) for name, day in ahead.absent)
-        limits = DayLimits(facts, usual_idle=0, batch_idle=0)  # only what is proven: the bounds must hold
-        self.bend: Bend = bend(facts, limits, ahead.before, absent, ahead.today)
+        self.bend: Bend = bend(facts, ahead.before, absent, ahead.today)
         self.mender = Mender(facts, ahead.before)
         days = (*self._going(), *ahead.before.values())
         given = allocate(ahead.season, facts.demand, days)
         self.hints: Mapping[cp_model.IntVar, int] = hints_from(self.bend.board, days, given)
+        self.near = self._touched()
+
+    def _touched(self) -> frozenset[str]:
+        """Designs that the news touches: of days when somebody is away, of batches that went wrong, of new orders."""
+        ahead = self.ahead
+        away = {day for _, day in ahead.absent}
+        design_of = {b.id: b.design for d in ahead.plan.days for b in d.batches}
+        out = {b.design for d in ahead.plan.days if d.day in away for b in d.batches}
+        for fact in ahead.season.made:
+            if fact.pieces < ahead.season.design_by_name[fact.design].pieces and fact.batch in design_of:
+                out.add(fact.design)
+        known = {s.line for s in ahead.plan.shortfalls} | {f.line for f in ahead.plan.fills}
+        for line in ahead.facts.demand.lines:
+            if line.id not in known:
+                out |= set(ahead.season.contents_of[line.product])
+        return frozenset(out)
+
+    @property
+    def spent(self) -> float:
+        """Deterministic effort so far, with a fixed share for setting up each solve."""
+        efforts = [a.effort for a in self.answers] + [a.effort for a in self.mender.fitted.values()]
+        return sum(efforts) + SETTING_UP * len(efforts)
+
+    def _least(self, *args: Any, **kwargs: Any) -> Answer:
+        answer = self.bend.least(*args, **kwargs)
+        self.answers.append(answer)
+        return answer
 
     def floor(self) -> int | None:
         """What was short before the news, or the least that can be short now, where that is more."""
-        answer = self.bend.least(self.bend.short, self.limits, self.hints)
+        answer = self._least(self.bend.short, self.limits, self.hints, near=self.near)
         if answer.objective is None:
             return None
         return max(answer.objective, self._short(self.ahead.plan.shortfalls, self.ahead.before.values()))
@@ -174,31 +207,63 @@ class _Search:
     def at(self, level: Callable[[], int | None]) -> Found | None:
         """Fewest changes with at most so much short; then the least short with no more changes.
 
-        Days that do not fit, and what the hours and jobs of days take, go back to the model,
-        until the plan is as good as the bound or the tries are used up.
+        First near the old plan. Days that do not fit, and what the hours and jobs of days
+        take, go back to the model, until the plan is as good as its bound. Then among all
+        plans: for the bound, and for a better plan where one is proven to be the best.
         """
         best: Found | None = None
-        refined = 0
+        near: frozenset[str] | None = self.near
         for number in range(TRIES):
             short = level()
-            fewest = self.bend.least(self.bend.changes, self.limits, self.hints, short=short)
-            if fewest.objective is None or fewest.bound is None:
-                return best
-            whole = {v: fewest[v] for v in self.bend.board.variables()}
-            answer = self.bend.least(self.bend.short, self.limits, whole, changes=fewest.objective, short=short)
-            answer = answer if answer.status.solved else fewest
-            mended = self.mender.mend(self.bend, answer, settle=number == TRIES - 1 and best is None)
-            if mended is None:
+            fewest = self._fewest(short, near, best)
+            last = number == TRIES - 1 or self.spent > 2 * self.budget
+            if fewest.status.solved and (near is not None or fewest.status is Status.OPTIMAL or best is None):
+                found = self._realised(fewest, short, near, settle=last and best is None)
+                if found is None and not last:
+                    continue
+                if found is not None and (best is None or (found.points, found.short) < (best.points, best.short)):
+                    best = found
+            done = best is not None and best.points <= (fewest.bound or 0) + self.ahead.fixed_points
+            tired = number >= TRIES - 2 or self.spent > self.budget
+            if fewest.status.solved and not done and not tired and self._dearer():
                 continue
-            found = self._found(mended, fewest.bound)
-            better = best is None or (found.points, found.short) < (best.points, best.short)
-            best = replace(found if better or best is None else best, least_points=found.least_points)
-            if best.points <= best.least_points or refined == REFINED or not self.mender.dearer(self.bend, answer):
-                return best
-            refined += 1
-        return best
+            if near is None or last:
+                break
+            near = None
+        if best is None:
+            return None
+        wide = fewest if near is None else self._fewest(short, None, best)
+        return replace(best, least_points=self._least_points(wide, best))
 
-    def _found(self, mended: Mended, bound: int) -> Found:
+    def _fewest(self, short: int | None, near: frozenset[str] | None, best: Found | None) -> Answer:
+        """The fewest changes near the old plan; among all plans, only what is better than the best so far."""
+        if near is not None:
+            return self._least(self.bend.changes, self.limits, self.hints, short=short, near=near)
+        fewer = None if best is None else max(0, best.points - self.ahead.fixed_points - 1)
+        return self._least(self.bend.changes, self.wide, self.hints, changes=fewer, short=short)
+
+    def _least_points(self, wide: Answer, best: Found) -> int:
+        """Proven points: all of the best where nothing better exists, else what the search for better has shown."""
+        if wide.status is Status.INFEASIBLE:
+            return best.points
+        return min(best.points, max(0, wide.bound or 0) + self.ahead.fixed_points)
+
+    def _realised(
+        self, fewest: Answer, short: int | None, near: frozenset[str] | None, settle: bool
+    ) -> Found | None:
+        """The least short with no more changes, its days fitted; None where one does not fit."""
+        whole = {v: fewest[v] for v in self.bend.board.variables()}
+        changes = fewest[self.bend.changes]
+        self.answer = self._least(self.bend.short, self.limits, whole, changes, short, near=near)
+        self.answer = self.answer if self.answer.status.solved else fewest
+        mended = self.mender.mend(self.bend, self.answer, settle)
+        return None if mended is None else self._found(mended)
+
+    def _dearer(self) -> bool:
+        """Whether hours and jobs were counted too low in the last answer: the model knows better now."""
+        return self.answer is not None and self.mender.dearer(self.bend, self.answer)
+
+    def _found(self, mended: Mended) -> Found:
         ahead = self.ahead
         season, facts = ahead.season, ahead.facts
         days = (*self._going(), *(mended.days[t] for t in sorted(mended.days)))
@@ -217,8 +282,7 @@ class _Search:
             extras={},  # what was worked out for the old plan does not hold for this one
         )
         points = compare(ahead.plan, plan, ahead.today, ahead.absent).points
-        least = bound + ahead.fixed_points
-        return Found(plan, self._short(given.shortfalls, given.days), points, least, self.mender.certain)
+        return Found(plan, self._short(given.shortfalls, given.days), points, 0, self.mender.certain)
 
     def _going(self) -> tuple[DayPlan, ...]:
         return () if self.ahead.going is None else (self.ahead.going,)

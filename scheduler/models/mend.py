@@ -22,7 +22,7 @@ from scheduler.plan.changes import DAY_ON_OR_OFF, notice
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
 
-DAY_EFFORT = 2.0
+DAY_EFFORT = 0.3
 
 
 @dataclass(frozen=True)
@@ -74,6 +74,8 @@ class Mender:
             if not self.differs(t, wish) or self.before.get(t) is None:
                 continue
             weight = notice(self.facts.season.days[t], bend.today)
+            if weight * self.taken.get(t, 0) <= answer[bend.felt[t]]:
+                continue
             least = weight * self._felt(t, replace_packing(wish, t, ()))
             more = wish.packing.get(t) and least < weight * self.taken.get(t, 0)
             packed = weight * self._felt(t, wish) if more else least

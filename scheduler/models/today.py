@@ -22,7 +22,7 @@ from scheduler.plan.request import DayRequest, Frozen, Hand
 from scheduler.plan.types import Batch, DayPlan, PackRun, Shift
 from scheduler.season.types import MadeBatch, Season
 
-EFFORT = 2.0
+EFFORT = 0.3
 SHARES = (100, 50, 0)  # of the packing still to do, in per cent
 
 
