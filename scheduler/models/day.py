@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from scheduler.models import engine
 from scheduler.models.day_cleaning import add_cleaning
 from scheduler.models.day_packing import add_idle_minutes, add_packing, fill_stretches, more_packing
 from scheduler.models.day_people import add_duties, add_one_job_at_a_time, add_people, add_pulls, add_roles
 from scheduler.models.day_read import read_plan, stretches
 from scheduler.models.day_shows import add_shows
-from scheduler.models.day_solve import EFFORT, Want, solve_again, solve_day
+from scheduler.models.day_solve import EFFORT, Want, quick, solve_again, solve_day
 from scheduler.models.day_work import (
     Day,
     add_batches,
@@ -58,8 +59,11 @@ def fit_day(season: Season, request: DayRequest, limits: Limits | None = None, w
     day = build(season, request)
     if day is None:
         return _closed(request)
+    easier = engine.solve(without_names(season, request).model, quick(limits))
+    if easier.status is Status.INFEASIBLE:
+        return DayAnswer(Status.INFEASIBLE, None, None, None, easier.effort)
     solved = solve_day(day, limits, want)
-    spent = solved.effort
+    spent = easier.effort + solved.effort
     for _ in range(TRIES):
         answer = solved.answer
         if not answer.status.solved:
@@ -106,6 +110,17 @@ def build(season: Season, request: DayRequest, whole_stretches: bool = True) -> 
     add_heads(day)
     add_pulls(day)
     add_one_job_at_a_time(day)
+    return day
+
+
+def without_names(season: Season, request: DayRequest) -> Day:
+    """An easier day: batches, stations and heads alone. If it can't be, the day can't, and that shows at once."""
+    day = new_day(season, request)
+    assert day is not None
+    add_batches(day)
+    order_twins(day)
+    add_station_places(day)
+    add_heads(day)
     return day
 
 

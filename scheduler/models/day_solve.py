@@ -38,7 +38,7 @@ def solve_day(day: Day, limits: Limits, want: Want) -> Solved:
 def solve_again(day: Day, before: Solved, limits: Limits, want: Want) -> Solved:
     """After a small change of the model: the same pours first, a new day if that fails."""
     day.model.clear_hints()  # type: ignore[no-untyped-call]
-    found = _with_fixed(day.model, _times(day), before.answer, replace(_quick(limits), effort=limits.effort / 4))
+    found = _with_fixed(day.model, _times(day), before.answer, replace(quick(limits), effort=limits.effort / 4))
     if not found.status.solved:
         again = solve_day(day, limits, want)
         return replace(again, bound=before.bound)
@@ -50,7 +50,7 @@ def _times(day: Day) -> list[cp_model.IntVar]:
     return [batch.pour for batch in day.batches if isinstance(batch.pour, cp_model.IntVar)]
 
 
-def _quick(limits: Limits) -> Limits:
+def quick(limits: Limits) -> Limits:
     """No linear relaxation and little probing: much faster where there is nothing to minimise."""
     return replace(limits, linearization=0, probing=0)
 
@@ -60,10 +60,10 @@ def _any(day: Day, limits: Limits) -> Answer:
 
     Packing in stretches never rules a day out by itself, so that "can't" is not confirmed here.
     """
-    plain = engine.solve(day.model, replace(_quick(limits), effort=min(PLAIN, limits.effort / 2)), None, False)
+    plain = engine.solve(day.model, replace(quick(limits), effort=min(PLAIN, limits.effort / 2)), None, False)
     if plain.status.solved or (day.blocks and plain.status is engine.Status.INFEASIBLE):
         return plain
-    strong = engine.solve(day.model, replace(_quick(limits), strong=True), None, not day.blocks)
+    strong = engine.solve(day.model, replace(quick(limits), strong=True), None, not day.blocks)
     return replace(strong, effort=strong.effort + plain.effort)
 
 
@@ -76,7 +76,7 @@ def _first(day: Day, limits: Limits, want: Want) -> Solved:
         if answer.value(missed) > 0:
             day.model.minimize(missed)
             hint_all(day.model, answer)
-            fewest = engine.solve(day.model, replace(_quick(limits), strong=True))
+            fewest = engine.solve(day.model, replace(quick(limits), strong=True))
             spent += fewest.effort
             answer = fewest if fewest.status.solved else answer
         day.model.add(missed <= answer.value(missed))
@@ -111,7 +111,7 @@ def _cheapest(day: Day, limits: Limits, first: Solved) -> Solved:
                 bound = step.bound if bound is None else max(bound, step.bound)
                 proven = step.status is engine.Status.OPTIMAL
     reached = best.value(goal)
-    tidy = _tidy(day, goal, reached, best, replace(_quick(limits), effort=limits.effort / 10))
+    tidy = _tidy(day, goal, reached, best, replace(quick(limits), effort=limits.effort / 10))
     status = engine.Status.OPTIMAL if proven else engine.Status.FEASIBLE
     answer = replace(tidy if tidy.status.solved else best, status=status)
     return Solved(answer, cents(reached), None if bound is None else cents(bound), spent + tidy.effort)
