@@ -88,7 +88,7 @@ def rebalance(
         told, before = _read(season), _read_plan(plan)
         ill = [absence(told, text, "ill") for text in out_sick or ()]
         with _live_line() as say:
-            found = choices_after(told, before, moment(now, "now"), ill, reason, effort, say)  # type: ignore[arg-type]
+            found = choices_after(told, before, moment(now, "now"), ill, reason, effort, say)
         if take is None:
             _show(found, as_json, time.monotonic() - began)
         else:

@@ -21,6 +21,7 @@ from scheduler.audit import (
     totals,
     wanted,
     weeks,
+    working_time,
 )
 from scheduler.audit.readings import Reading
 from scheduler.audit.violation import Findings, Violation
@@ -57,6 +58,7 @@ PLAN_RULES: tuple[tuple[str, Callable[[Reading, Plan], Findings]], ...] = (
     ("rest", weeks.rest),
     ("week hours", weeks.week_hours),
     ("days in a row", weeks.days_in_a_row),
+    ("working time", working_time.working_time),
     ("show", shows.shows_of_empty_days),
     ("candy before packing", packing.candy_before_packing),
     ("packed before due", packing.packed_before_due),

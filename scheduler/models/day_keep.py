@@ -24,7 +24,7 @@ from scheduler.plan.request import DayRequest
 from scheduler.plan.types import Batch, DayPlan
 from scheduler.season.types import Season
 
-Goal = cp_model.LinearExprT
+Goal = cp_model.LinearExpr | int
 GIVEN_UP = 1000  # a show that is missed, in points: before all changes
 
 

@@ -20,7 +20,7 @@ from scheduler.plan.request import DayRequest
 from scheduler.season import rules
 from scheduler.season.types import Design, Season
 
-Sums = dict[frozenset[str], list[cp_model.LinearExprT]]
+Sums = dict[frozenset[str], list[cp_model.LinearExpr | int]]
 
 
 @dataclass(frozen=True)
@@ -132,7 +132,7 @@ class _Row:
             self.model.add_implication(present, self.present[-1])
         self.starts.append(start)
 
-    def _chosen(self, slot: list[cp_model.IntVar], values: list[int]) -> cp_model.LinearExprT:
+    def _chosen(self, slot: list[cp_model.IntVar], values: list[int]) -> cp_model.LinearExpr | int:
         """The figure of the kind that a slot chooses, 0 for none; a number where all are alike."""
         if len(set(values)) == 1:
             return values[0]
@@ -165,7 +165,7 @@ class _Row:
             self.model.add(self._sum(work) <= time)
             self.model.add(self._sum(pulls) <= sum(hands[name].pulls for name in group))
 
-    def _sum(self, amounts: Mapping[tuple[str, int], int]) -> cp_model.LinearExprT:
+    def _sum(self, amounts: Mapping[tuple[str, int], int]) -> cp_model.LinearExpr | int:
         """Sum over all slots of the amounts of the kinds that they choose."""
         each = [sum(n for (_, kind), n in amounts.items() if kind == j) for j in range(len(self.kinds))]
         return sum(n * x for slot in self.chosen for n, x in zip(each, slot, strict=True) if n)

@@ -13,7 +13,7 @@ from ortools.sat.python import cp_model
 
 from scheduler.models.facts import Facts
 
-Expression = cp_model.LinearExprT
+Expression = cp_model.LinearExpr | int
 
 
 @dataclass

@@ -191,7 +191,7 @@ def add_work(board: Board, limits: DayLimits) -> None:
                 model.add(100 * sum(inside) <= useful * time)
 
 
-def _packing_seconds(board: Board, t: int) -> list[cp_model.LinearExprT]:
+def _packing_seconds(board: Board, t: int) -> list[cp_model.LinearExpr | int]:
     products = board.facts.season.product_by_name
     return [products[p].packing_seconds * var for (p, day), var in board.pack.items() if day == t]
 

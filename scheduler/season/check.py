@@ -262,6 +262,17 @@ def _facts(season: Season) -> Iterator[Doubt]:
             yield Doubt("shipped", order.id, f"{sent[order.id]} packs were shipped and {order.packs} ordered.")
 
 
+def _working_time(season: Season) -> Iterator[Doubt]:
+    """The caution that belongs to a rule set which is switched on."""
+    chosen = season.kitchen.working_time
+    if chosen == "none":
+        return
+    yield Doubt("kitchen", "working time", f"the {chosen} rules are a help, not advice: local law and agreements decide.")
+    if chosen != "european" and any(p.young for p in season.crew):
+        yield Doubt("kitchen", "working time", "people of 14 and 15 may not work where candy is made "
+                      "(29 CFR 570.33); check the ages of young workers.")
+
+
 CHECKS: tuple[Callable[[Season], Iterator[Doubt]], ...] = (
-    _hours, _duties, _unbuildable, _too_long, _shows, _crew, _demand, _facts,
+    _hours, _duties, _unbuildable, _too_long, _shows, _crew, _demand, _facts, _working_time,
 )

@@ -12,6 +12,7 @@ from scheduler.season.names import duplicates, known, shared_ids, unknown_names
 from scheduler.season.schema import BY_NAME, WEEKDAYS
 from scheduler.season.tables import Found
 from scheduler.season.types import Pin, Show
+from scheduler.season.working_time import too_little_rest
 
 LONGEST_SEASON = 400  # days
 
@@ -21,6 +22,7 @@ def faults_together(found: dict[str, Found]) -> list[Fault]:
     rules = (
         unknown_names, duplicates, shared_ids, _season_days, _longest_day, _clock_order, _special_days, _shows,
         _stages, _roles, _exceptions, _designs, _crew, _absences, _products, _orders, _forecasts, _stock, _pins, _made,
+        too_little_rest,
     )
     return [fault for rule in rules for fault in rule(found)]
 

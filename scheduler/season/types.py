@@ -14,14 +14,10 @@ from typing import Literal
 ForecastLevel = Literal["low", "likely", "high"]
 DayMark = Literal["closed", "open", "holiday"]
 OrderKind = Literal["firm", "standing"]
+WorkingTime = Literal["none", "european", "american", "american with meal breaks"]
 ChangeKind = Literal[
-    "light to dark",
-    "dark to light",
-    "mild to strong",
-    "strong to mild",
-    "sour to plain",
-    "allergen to free",
-]
+    "light to dark", "dark to light", "mild to strong", "strong to mild", "sour to plain", "allergen to free"
+]  # fmt: skip
 PinKind = Literal["make", "do not make", "no making", "works", "off", "not in role"]
 Outcome = Literal["made", "failed", "not started"]
 AS_PLANNED = "as planned"  # remark of a fact that nobody counted: it went as the plan said
@@ -52,6 +48,7 @@ class Kitchen:
     packing_from_days: int = 1  # candy may be packed this many days after it was made, at least 1
     least_life_days: int = 0  # remaining life at the due day where an order does not say
     plan_for: ForecastLevel = "likely"
+    working_time: WorkingTime = "none"  # rule set that settings and plans are held against; see working_time.py
 
 
 @dataclass(frozen=True, slots=True)
@@ -307,10 +304,7 @@ class MadeBatch:
 
 @dataclass(frozen=True, slots=True)
 class PackedPacks:
-    """A fact: packs of a product packed on a day, from the oldest usable candy.
-
-    ``remark`` "as planned" (``AS_PLANNED``) marks what nobody counted; a count replaces it.
-    """
+    """A fact: packs packed on a day, from the oldest usable candy. ``AS_PLANNED``: nobody counted; a count replaces it."""
 
     day: date
     product: str
