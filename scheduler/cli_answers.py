@@ -27,6 +27,9 @@ def explain(
         float, typer.Option(min=0.01, help="How hard to try each remedy: 1 is the care that the plan was made with.")
     ] = 1.0,
     most: Annotated[int, typer.Option(min=1, max=50, help="Plan at most so many changes through.")] = 12,
+    seconds: Annotated[
+        float, typer.Option(min=1, help="Wait for no further change after so long; the letter says what was left.")
+    ] = 60.0,
 ) -> None:
     """Say what is short and why, as a letter with sums that can be checked on paper.
 
@@ -40,21 +43,21 @@ def explain(
         told, made = _read(season), _read_plan(plan)
         made = with_limits_together(told, with_certificates(told, made))
         if remedies and made.shortfalls:
-            made = _mend(told, made, effort, most)
+            made = _mend(told, made, effort, most, seconds)
             folder = plan if plan.is_dir() else plan.parent
             write_audited(told, made, folder)
         typer.echo(report(told, made))
 
 
-def _mend(season: Season, plan: Plan, effort: float, most: int) -> Plan:
+def _mend(season: Season, plan: Plan, effort: float, most: int, seconds: float) -> Plan:
     """The plan with its remedies, with a progress line."""
     from scheduler.answers.remedies import find_remedies
     from scheduler.answers.remedy import with_remedies
     from scheduler.models.loop import PlanOptions
 
-    pairs = most // 3
+    pairs, care = most // 3, PlanOptions(effort=effort)
     with _live_line() as say:
-        found = find_remedies(season, plan, say, PlanOptions(effort=effort), singles=most - pairs, pairs=pairs)
+        found = find_remedies(season, plan, say, care, singles=most - pairs, pairs=pairs, seconds=seconds)
     return with_remedies(plan, found)
 
 

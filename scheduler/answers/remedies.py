@@ -6,14 +6,16 @@ A gain is proven where the new plan is less short than any plan of the season as
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import replace
 from typing import Any
 
 from scheduler.answers.certificate import Certificate, from_json
 from scheduler.answers.certificates import certify
 from scheduler.answers.mending import Change, for_limits
-from scheduler.answers.remedy import Remedy, ranked
+from scheduler.answers.remedy import Mending, Remedy, ranked
 from scheduler.answers.spread import cores, spread
 from scheduler.demand.build import build_demand
 from scheduler.demand.lines import Line
@@ -34,25 +36,34 @@ def find_remedies(
     workers: int | None = None,
     singles: int = SINGLES,
     pairs: int = PAIRS,
-) -> tuple[Remedy, ...]:
+    seconds: float | None = None,
+) -> Mending:
     """Remedies that mend something, the most packs for the money first.
 
-    The same season and plan give the same remedies on any number of workers.
+    The same season and plan give the same remedies on any number of workers, unless
+    ``seconds`` run out: then those planned through by then, and how many were not.
     """
-    say = progress or (lambda _line: None)
+    began, say = time.monotonic(), progress or (lambda _line: None)
     demand = build_demand(season, max(0, season.index(plan.from_day)))
     chosen = candidates(season, plan, singles, pairs)
     say(f"trying {len(chosen)} remedies")
     care = replace(options or PlanOptions(), workers=1)
+    if plan.from_day > season.kitchen.first_day:
+        care = replace(care, from_day=plan.from_day, keep=plan)
     jobs = [(changed(season, changes), care) for changes in chosen]
     lines = {line.id: line for line in demand.lines}
-    found = []
-    results = spread(_plan_again, jobs, workers or cores())
-    for number, (changes, after) in enumerate(zip(chosen, results, strict=True), 1):
-        say(f"remedy {number} of {len(jobs)}: {' and '.join(c.text for c in changes)}")
-        if after is not None:
-            found.append(compare(season, plan, after, changes, lines))
-    return ranked([r for r in found if r.mended > 0 or r.short_after < r.short_before])
+    found: list[Remedy] = []
+    tried = 0
+    with closing(spread(_plan_again, jobs, workers or cores())) as results:
+        for changes, after in zip(chosen, results, strict=False):
+            tried += 1
+            say(f"remedy {tried} of {len(jobs)}: {' and '.join(c.text for c in changes)}")
+            if after is not None:
+                found.append(compare(season, plan, after, changes, lines))
+            if seconds is not None and time.monotonic() - began > seconds:
+                break
+    good = ranked([r for r in found if r.mended > 0 or r.short_after < r.short_before])
+    return Mending(good, tried, len(chosen))
 
 
 def candidates(season: Season, plan: Plan, singles: int, pairs: int) -> list[tuple[Change, ...]]:

@@ -45,9 +45,19 @@ def ranked(remedies: list[Remedy]) -> tuple[Remedy, ...]:
     return tuple(sorted(remedies, key=key))
 
 
-def with_remedies(plan: Plan, remedies: tuple[Remedy, ...]) -> Plan:
-    """The same plan that carries remedies as plain JSON."""
-    return replace(plan, extras={**plan.extras, "remedies": [_plain(asdict(r)) for r in remedies]})
+@dataclass(frozen=True, slots=True)
+class Mending:
+    """The remedies that mend something, of ``tried`` changes planned through; ``of`` were worth trying."""
+
+    remedies: tuple[Remedy, ...]
+    tried: int
+    of: int
+
+
+def with_remedies(plan: Plan, found: Mending) -> Plan:
+    """The same plan that carries remedies, and how many changes were tried, as plain JSON."""
+    rows = [_plain(asdict(r)) for r in found.remedies]
+    return replace(plan, extras={**plan.extras, "remedies": rows, "remedies_tried": [found.tried, found.of]})
 
 
 def remedies_of(plan: Plan) -> list[Remedy]:

@@ -124,6 +124,9 @@ def _remedies(figures: Figures) -> list[str]:
         return ["", "What would mend it: of the changes that were planned through, none mends anything."]
     out = ["", "What would mend it (each planned through to the minute; the most packs for the money first):"]
     out += [f"  {number}. {remedy_words(figures, r)}" for number, r in enumerate(found, 1)]
+    tried = figures.plan.extras.get("remedies_tried")
+    if isinstance(tried, list) and tried[0] < tried[1]:
+        out.append(f"  {tried[0]} of {count(tried[1], 'change')} were planned through in the time given.")
     return out
 
 

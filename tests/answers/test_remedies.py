@@ -8,7 +8,7 @@ import pytest
 from scheduler.answers.explain import with_certificates
 from scheduler.answers.mending import Change, for_limits
 from scheduler.answers.remedies import candidates, changed, compare, find_remedies
-from scheduler.answers.remedy import Remedy, ranked, remedies_of, with_remedies
+from scheduler.answers.remedy import Mending, Remedy, ranked, remedies_of, with_remedies
 from scheduler.answers.spread import spread
 from scheduler.answers.windows import short_packs
 from scheduler.demand.build import build_demand
@@ -46,7 +46,7 @@ def test_a_second_bench_alone_mends_nothing_but_with_a_second_builder(explained:
 def test_each_figure_is_that_of_a_fresh_plan(explained: tuple[Season, Plan]) -> None:
     """A remedy says what planning the changed season anew says: packs, weight, bound, money."""
     season, plan = explained
-    found = find_remedies(season, plan, workers=1, singles=4, pairs=1)
+    found = find_remedies(season, plan, workers=1, singles=4, pairs=1).remedies
     assert found
     by_key = {tuple(c.key for c in changes): changes for changes in candidates(season, plan, 4, 1)}
     for remedy in found:
@@ -60,7 +60,7 @@ def test_each_figure_is_that_of_a_fresh_plan(explained: tuple[Season, Plan]) -> 
 def test_pair_mends_what_neither_does(explained: tuple[Season, Plan]) -> None:
     """Bench and builder together make four batches a day: all nine are ready."""
     season, plan = explained
-    found = {r.keys: r for r in find_remedies(season, plan, workers=1, singles=6, pairs=4)}
+    found = {r.keys: r for r in find_remedies(season, plan, workers=1, singles=6, pairs=4).remedies}
     pair = next(r for keys, r in found.items() if set(keys) == {"place bench", "train BB building 1"})
     assert (pair.mended, pair.proven, pair.priced) == (3, True, False)
     assert ("place bench",) not in found
@@ -130,7 +130,7 @@ def test_ranking_by_packs_for_the_money() -> None:
 
 def test_remedies_survive_the_plan_file() -> None:
     rows = (remedy("a", 1, 5), remedy("b", 2, 7, priced=False))
-    plan = with_remedies(plan_short(overloaded(), {"A": 3}), rows)
+    plan = with_remedies(plan_short(overloaded(), {"A": 3}), Mending(rows, 2, 2))
     assert remedies_of(plan_from_bytes(plan_text(plan).encode())) == list(rows)
 
 
@@ -152,3 +152,10 @@ def test_every_change_gives_a_season_that_can_be_read(explained: tuple[Season, P
         after = change.apply(season)
         assert len({p.name for p in after.crew}) == len(after.crew)
         assert change.text and after != season
+
+
+def test_time_that_runs_out_is_told(explained: tuple[Season, Plan]) -> None:
+    """After no time at all one change has been planned through, and it is said that others were not."""
+    season, plan = explained
+    made = find_remedies(season, plan, workers=1, singles=3, pairs=0, seconds=0.0)
+    assert (made.tried, made.of) == (1, 3)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 from scheduler.answers.certificate import from_json
-from scheduler.answers.remedy import Remedy, with_remedies
+from scheduler.answers.remedy import Mending, Remedy, with_remedies
 from scheduler.paper.figures import Figures
 from scheduler.paper.sums import heading, sentences
 from scheduler.paper.why import price_words, remedy_words, report, sure_words
@@ -91,9 +91,10 @@ def test_found_is_not_called_proven() -> None:
 
 
 def test_remedies_are_in_the_letter() -> None:
-    season, plan = handmade_season(), with_remedies(handmade_plan(), (remedy(),))
+    season, plan = handmade_season(), with_remedies(handmade_plan(), Mending((remedy(),), 1, 4))
     assert "What would mend it" in report(season, plan)
-    assert "none mends anything" in report(season, with_remedies(handmade_plan(), ()))
+    assert "1 of 4 changes were planned through in the time given." in report(season, plan)
+    assert "none mends anything" in report(season, with_remedies(handmade_plan(), Mending((), 4, 4)))
 
 
 def test_nothing_short_is_one_line() -> None:

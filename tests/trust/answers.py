@@ -74,7 +74,7 @@ def _remedies(rows: dict[str, Row], season: Season, plan: Plan, number: int) -> 
     """Each remedy's figures are those of planning the changed season anew; proven means below the base bound."""
     tried = {tuple(c.key for c in changes): changes for changes in candidates(season, plan, 2, 1)}
     bound = _shortfall(plan).bound or 0
-    for remedy in find_remedies(season, plan, None, CARE, 1, 2, 1):
+    for remedy in find_remedies(season, plan, None, CARE, 1, 2, 1).remedies:
         fresh = _shortfall(plan_season(changed(season, tried[remedy.keys]), CARE))
         same = (remedy.short_after, remedy.least_after) == (fresh.value, fresh.bound)
         rows["remedies as a fresh plan"].count(None if same else f"season {number}: {remedy.changes}")
