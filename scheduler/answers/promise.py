@@ -29,7 +29,7 @@ from scheduler.season.types import Design, Forecast, Season
 
 ASKED = "asked on the phone"
 DAY_EFFORT = 0.5  # deterministic seconds for each day that is tried
-SECONDS = 4.0  # no new day is tried after this long
+SECONDS = 3.0  # no new day is tried after this long
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +68,6 @@ def promise(
     if product not in season.product_by_name:
         raise KeyError(product)
     asked = _Asked(season, plan, product, quantity, by, now)
-    left_over = asked.left_over()
     found = asked.earliest()
     if found is None:
         gives = asked.displaced()
@@ -76,6 +75,7 @@ def promise(
     ready, held = found
     fuller = promised_season(season, product, quantity, ready)
     more, called, cents = asked.more(held.days), asked.called(held.days), asked.extra_cents(held.days)
+    left_over = ready if not more else _Asked(season, plan, product, quantity, by, now).left_over(ready, asked.began)
     return Promise(product, quantity, by, ready, more, called, cents, left_over, quantity, (), True, fuller, held)
 
 
@@ -99,10 +99,13 @@ class _Asked:
         for fill in plan.fills:
             self.filled[fill.line] += fill.packs
 
-    def left_over(self) -> date | None:
-        """The first day on which free candy is enough and can be packed, with no batch more."""
+    def left_over(self, after: date, began: float) -> date | None:
+        """The first day after another on which free candy is enough and can be packed, with no batch more."""
+        self.began = began
         for t in self.facts.days:
-            if t <= self.end and self.ready_packs(t) >= self.quantity and self.packed_on(t, self.quantity) is not None:
+            if t > self.end or self.season.days[t] <= after or self.ready_packs(t) < self.quantity:
+                continue
+            if self.packed_on(t, self.quantity) is not None:
                 return self.season.days[t]
         return None
 
