@@ -50,7 +50,6 @@ def add_cleaning(day: Day) -> None:
         afters = (*designs, None)
         if any(cleaning(day.season, station, a, b) for a in designs for b in afters):
             _order_on_places(day, station, here)
-            day.cleaned.add(station)
 
 
 def _order_on_places(day: Day, station: str, here: list[Visit]) -> None:
@@ -80,6 +79,7 @@ def _order_on_places(day: Day, station: str, here: list[Visit]) -> None:
             _clean_after(day, station, i, before, dues)
     model.add_multiple_circuit(arcs)
     model.add(sum(firsts) <= day.season.places[station])
+    day.routes[station] = sum(firsts)
 
 
 def _clean_after(
@@ -98,6 +98,7 @@ def _clean_after(
     for literal, due, until in dues:
         model.add(size == due.minutes).only_enforce_if(literal)
         model.add(end <= until).only_enforce_if(literal)
+    day.cleans.setdefault(station, []).append(model.new_optional_interval_var(start, size, end, held, ""))
     picks: dict[str, cp_model.IntVar] = {}
     able = {due.skill: set(skilled(day, due.skill)) for _, due, _ in dues}
     for hand in day.request.hands:

@@ -103,21 +103,25 @@ def _places(day: Day, answer: Answer, pieces: list[PackPiece]) -> tuple[dict[Run
             if run.need.station == station
         ]
         runs.sort(key=lambda x: (x[1], x[0]))
-        if station in day.cleaned:
-            _route_places(day, answer, runs, places)
-            continue
         packs = pieces if station == day.season.kitchen.packing_station else []
-        spans = [(s, e, key, -1) for key, s, e in runs]
-        spans += [(piece.starts, piece.ends, (-1, n), n) for n, piece in enumerate(packs)]
-        _first_free(sorted(spans), places, bench)
+        spans = [(piece.starts, piece.ends, (-1, n), n) for n, piece in enumerate(packs)]
+        taken = 0
+        if station in day.routes:
+            taken = _route_places(day, answer, runs, places)
+            if day.season.places[station] == 1:
+                taken = 0
+        else:
+            spans += [(s, e, key, -1) for key, s, e in runs]
+        _first_free(sorted(spans), places, bench, taken)
     return places, bench
 
 
-def _first_free(spans: list[tuple[int, int, RunKey, int]], places: dict[RunKey, int], bench: list[int]) -> None:
-    """Give each span the lowest place that is free; a batch that goes on at the station keeps its place."""
+def _first_free(
+    spans: list[tuple[int, int, RunKey, int]], places: dict[RunKey, int], bench: list[int], made: int
+) -> None:
+    """Give each span the lowest place after ``made`` that is free; a batch that goes on keeps its place."""
     busy: list[tuple[int, int]] = []  # (free from, place)
     free: list[int] = []
-    made = 0
     for starts, ends, key, pack in spans:
         while busy and busy[0][0] <= starts:
             heapq.heappush(free, heapq.heappop(busy)[1])
@@ -143,7 +147,7 @@ def _goes_on(spans: list[tuple[int, int, RunKey, int]], key: RunKey, starts: int
     return any(other == (key[0], key[1] - 1) and ends == starts for _, ends, other, _ in spans)
 
 
-def _route_places(day: Day, answer: Answer, runs: list[tuple[RunKey, int, int]], places: dict[RunKey, int]) -> None:
+def _route_places(day: Day, answer: Answer, runs: list[tuple[RunKey, int, int]], places: dict[RunKey, int]) -> int:
     """Follow the routes: a visit that follows another takes its place, a first one opens the next place."""
     came_from = {after: before for before, after, follows in day.after_clean if answer[follows]}
     used = 0
@@ -152,10 +156,15 @@ def _route_places(day: Day, answer: Answer, runs: list[tuple[RunKey, int, int]],
         earlier = (key[0], key[1] - 1)
         if before is not None:
             places[key] = places[before]
-        elif earlier in places and day.batches[key[0]].runs[earlier[1]].need.station == (
-            day.batches[key[0]].runs[key[1]].need.station
-        ):
+        elif earlier in places and _same_visit(day, key):
             places[key] = places[earlier]
         else:
             used += 1
             places[key] = used
+    return used
+
+
+def _same_visit(day: Day, key: RunKey) -> bool:
+    """Whether a run goes on, without a wait, where the run before it of its batch was."""
+    before, run = day.batches[key[0]].runs[key[1] - 1].need, day.batches[key[0]].runs[key[1]].need
+    return before.station == run.station and run.wait_to == 0

@@ -112,7 +112,8 @@ class Day:
     missed: dict[int, cp_model.IntVar] = field(default_factory=dict)  # index of the show -> missed
     after_clean: list[tuple[tuple[int, int], tuple[int, int], cp_model.IntVar]] = field(default_factory=list)
     spare: int = 0  # minutes of packing asked for beyond the least
-    cleaned: set[str] = field(default_factory=set)  # stations whose places the model decides
+    routes: dict[str, Time] = field(default_factory=dict)  # places in use where the model decides who follows whom
+    cleans: dict[str, list[cp_model.IntervalVar]] = field(default_factory=dict)
 
     @property
     def starts_work(self) -> int:
@@ -195,14 +196,27 @@ def add_station_places(day: Day) -> None:
     """
     for station, places in day.season.places.items():
         intervals = [r.interval for b in day.batches for r in b.runs if r.need.station == station]
-        if station == day.season.kitchen.packing_station:
-            intervals += [b.interval for b in day.blocks]
+        if station == day.season.kitchen.packing_station and day.blocks:
+            packers = [b.interval for b in day.blocks]
+            intervals += packers
+            if station in day.routes:
+                _packers_apart(day, station, places, packers)
         if places <= 0 and intervals:
             day.impossible()
         elif places == 1:
             day.model.add_no_overlap(intervals)
         elif len(intervals) > places:
             day.model.add_cumulative(intervals, [1] * len(intervals), places)
+
+
+def _packers_apart(day: Day, station: str, places: int, packers: list[cp_model.IntervalVar]) -> None:
+    """Where batches are cleaned up after at the packing station, packers keep to places without a batch."""
+    if places == 1:
+        day.model.add_no_overlap(packers + day.cleans.get(station, []))
+        return
+    free = day.model.new_int_var(0, places, "free bench places")
+    day.model.add(free + day.routes[station] == places)
+    day.model.add_cumulative(packers, [1] * len(packers), free)
 
 
 def able(day: Day, role: RoleNeed) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from datetime import date
 
 import pytest
 from scheduler.models.day import fit_day
-from scheduler.models.engine import Status
+from scheduler.models.engine import Limits, Status
 from scheduler.plan.request import DayRequest, Frozen
 from scheduler.season.types import (
     Availability,
@@ -26,7 +26,7 @@ from scheduler.season.types import (
     Stage,
     Station,
 )
-from tests.models.day_kitchen import DAY, OPENS, fits, kitchen, plan_of, request
+from tests.models.day_kitchen import DAY, OPENS, assert_sound, fits, kitchen, plan_of, request
 
 END = OPENS + 45  # of one batch poured at opening
 FOUR = ("Ada", "Ben", "Cleo", "Dov")
@@ -361,3 +361,19 @@ def test_two_opening_hours_differ() -> None:
     season = kitchen(hours=(Hours(0, OPENS, END), Hours(1, OPENS, END - 1)))
     assert fits(season, request(season, "Kite"))
     assert not fits(season, replace(request(season, "Kite"), day=date(2027, 2, 2)))
+
+
+@pytest.mark.parametrize(("places", "closes", "can"), [(1, END + 30, True), (1, END + 29, False), (2, END + 20, True)])
+def test_packing_on_a_bench_that_is_cleaned(places: int, closes: int, can: bool) -> None:
+    """`cleaning`: after sorting nuts on the bench it is cleaned for 20; packers wait or take the other place."""
+    stages = (Stage("pour", "kettle", 15), Stage("sort", "packing bench", 30))
+    stations = (Station("kettle", 1), Station("packing bench", places))
+    season = kitchen(
+        closes, stages=stages, stations=stations, designs=(Design("Kite", 1, 100, 90, allergens=("almond",)),),
+        changeovers=(Changeover("allergen to free", "packing bench", 20),), roles=(),
+    )  # fmt: skip
+    asked = request(season, "Kite", packs=25)
+    answer = fit_day(season, asked, Limits(effort=2))
+    assert (answer.plan is not None) is can
+    if answer.plan is not None:
+        assert_sound(season, asked, answer.plan)
