@@ -43,7 +43,10 @@ def most(season: Season, request: DayRequest, weights: Mapping[str, int], limits
     if hours is None or not kinds:
         return Most(0, {})
     row = _Row(season, request, hours, kinds)
-    for _ in range(max(_copies(season, hours, kind) for kind in kinds)):
+    slots = max(_copies(season, hours, kind) for kind in kinds)
+    if slots == 0:
+        return Most(0, {})
+    for _ in range(slots):
         row.add_slot()
     row.add_stations()
     row.add_people()
@@ -73,9 +76,14 @@ def _able(season: Season, request: DayRequest, role: rules.RoleNeed) -> frozense
 
 
 def _copies(season: Season, hours: tuple[int, int], design: Design) -> int:
-    """Batches that the narrowest station alone could hold."""
+    """Batches that the narrowest station alone could hold between the day's duties."""
+    kitchen, stages = season.kitchen, rules.recipe(season, design)
     span = hours[1] - hours[0]
-    return max(1, min(season.places[s.station] * (span // s.minutes) for s in rules.recipe(season, design)))
+    span -= kitchen.opening_minutes if kitchen.opening_people else 0
+    span -= kitchen.closing_minutes if kitchen.closing_people else 0
+    whole = sum(s.minutes + (s.wait_from if number else 0) for number, s in enumerate(stages))
+    each = [season.places[s.station] * ((span - whole + s.minutes) // s.minutes) for s in stages]
+    return max(0, min(each))
 
 
 @dataclass

@@ -14,6 +14,7 @@ from functools import cached_property
 from itertools import combinations
 
 from scheduler.models.day_oracle import DayOracle
+from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.season import rules
@@ -25,14 +26,15 @@ Clause = tuple[tuple[tuple[str, ...], int], ...]  # one of: fewer batches of the
 
 @dataclass
 class DayLimits:
-    """Caps and cuts of the days of one season. """
+    """Caps and cuts of the days of one season."""
 
     facts: Facts
     _caps: dict[Signature, tuple[tuple[tuple[str, ...], int], ...]] = field(default_factory=dict)
+    _usual: dict[Signature, int] = field(default_factory=dict)
     _cuts: list[tuple[int, Counter[str]]] = field(default_factory=list)
     _crew_cuts: list[tuple[int, frozenset[str], Counter[str]]] = field(default_factory=list)
     _idle: dict[int, int] = field(default_factory=dict)
-    usual_idle: int = 5  # per cent of the time in that can't be worked, even with packing to fill it
+    usual_idle: int = 10  # per cent of the time in that can't be worked, even with packing to fill it
     batch_idle: int = 20  # per cent of the batches' work that is waiting between jobs; packing may fill it
 
     def signature(self, t: int) -> Signature:
@@ -72,16 +74,40 @@ class DayLimits:
             out.append((names, self.oracle.most(bare, dict.fromkeys(names, 1))))
         return tuple(out)
 
+    def usual(self, t: int) -> int:
+        """Batches that a day is known to take: what is wanted most, in turn, until the day model finds no place.
+
+        A guide, not a limit: a day of easy batches may take more.
+        """
+        key = self.signature(t)
+        if key not in self._usual:
+            facts, most = self.facts, self.most_at(t)
+            yields = facts.season.design_by_name
+            wanted = {
+                d: sum(w.pieces * line.packs for line in lines for w in line.windows if w.design == d) / yields[d].pieces
+                for d, lines in sorted(facts.wanted.items())
+                if facts.possible(yields[d], t) and self.most_of(t, d) > 0
+            }
+            order: list[str] = []
+            while wanted and len(order) < most:
+                design = max(wanted, key=lambda d: wanted[d] / (1 + order.count(d)))
+                order.append(design)
+            fitted = 0
+            while fitted < len(order) and self.oracle.fits(request_with_all(facts, t, order[: fitted + 1])).solved:
+                fitted += 1
+            self._usual[key] = fitted
+        return self._usual[key]
+
     def prepare(self, workers: int = 2) -> None:
-        """Work out the caps of all sorts of days, side by side."""
+        """Work out what all sorts of days hold, side by side."""
         firsts = {self.signature(t): t for t in reversed(self.facts.days)}
         with ThreadPoolExecutor(workers) as pool:
-            list(pool.map(self.caps, sorted(firsts.values())))
+            list(pool.map(self.usual, sorted(firsts.values())))
 
     @cached_property
     def oracle(self) -> DayOracle:
         """The memory of days that the caps share."""
-        return DayOracle(self.facts.season)
+        return DayOracle(self.facts.season, Limits(effort=0.05))
 
     def idle_percent(self, t: int) -> int:
         """Share of the day's working time that waits between jobs take, as learnt."""

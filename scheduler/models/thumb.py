@@ -62,6 +62,8 @@ class Sheet:
     def room_for(self, design: str, t: int) -> bool:
         """Whether one more batch still fits a day, by counts, pulls and minutes."""
         today = self.batches.get(t, Counter())
+        if today.total() >= self.limits.usual(t):
+            return False
         for names, most in self.limits.caps(t):
             if design in names and sum(today[n] for n in names) >= most:
                 return False
