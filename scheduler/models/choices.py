@@ -30,9 +30,9 @@ from scheduler.season.rules import presence
 from scheduler.season.types import Season
 
 TRIES = 10  # of a choice, each with what was learnt from the one before
-NEAR_EFFORT, BOUND_EFFORT = 0.4, 0.1  # of one search near the old plan, and of the bound for all plans
-BUDGET = 2.0  # of effort, after which no new choice is looked for and none is refined
-SETTING_UP = 0.04  # effort counted for building and simplifying a model
+NEAR_EFFORT, BOUND_EFFORT = 0.4, 0.06  # of one search near the old plan, and of the bound for all plans
+BUDGET = 1.6  # of effort, after which no new choice is looked for and none is refined
+SETTING_UP = 0.06  # effort counted for building and simplifying a model
 
 
 @dataclass(frozen=True)
@@ -183,7 +183,8 @@ class _Search:
     @property
     def spent(self) -> float:
         """Deterministic effort so far, with a fixed share for setting up each solve."""
-        efforts = [a.effort for a in self.answers] + [a.effort for a in self.mender.fitted.values()]
+        days = [*self.mender.fitted.values(), *self.mender.bounds.values()]
+        efforts = [a.effort for a in self.answers] + [a.effort for a in days]
         return sum(efforts) + SETTING_UP * len(efforts)
 
     def _least(self, *args: Any, **kwargs: Any) -> Answer:

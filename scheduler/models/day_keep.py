@@ -38,9 +38,10 @@ class Kept:
     gone: frozenset[str] = frozenset()  # people whose day is over
 
 
-def fit_again(season: Season, request: DayRequest, limits: Limits) -> DayAnswer:
+def fit_again(season: Season, request: DayRequest, limits: Limits, detail: bool = True) -> DayAnswer:
     """Fit a day with few changes to ``request.keep``; ``cost`` and ``bound`` are points before notice.
 
+    Without ``detail`` only the points are sought, for their bound.
     Raises ValueError where there is no day to keep.
     """
     if request.keep is None:
@@ -56,7 +57,7 @@ def fit_again(season: Season, request: DayRequest, limits: Limits) -> DayAnswer:
             return DayAnswer(Status.INFEASIBLE, None, None, None, spent)
         if spare:
             more_packing(day, spare)
-        found = _solve(Kept(day, old, match, gone), limits)
+        found = _solve(Kept(day, old, match, gone), limits, detail)
         spent += sum(a.effort for a in found.answers)
         if not found.answers:
             unsure = found.status is Status.INFEASIBLE and bool(day.blocks)
@@ -111,7 +112,7 @@ class Found:
     bound: int = 0
 
 
-def _solve(kept: Kept, limits: Limits) -> Found:
+def _solve(kept: Kept, limits: Limits, detail: bool) -> Found:
     """Points first, then single differences and money together."""
     model = kept.day.model
     missed = [GIVEN_UP * var for var in kept.day.missed.values()]
@@ -125,12 +126,15 @@ def _solve(kept: Kept, limits: Limits) -> Found:
         return Found(first.status)
     given_up = GIVEN_UP * sum(first[var] for var in kept.day.missed.values())
     reached = first.objective or 0
+    bound = max(0, (first.bound or 0) - given_up)
+    if not detail:
+        return Found(first.status, (first,), reached - given_up, bound)
     model.add(points <= reached)
     model.minimize(differences)
     engine.hint_all(model, first)
     second = engine.solve(model, replace(quick, effort=limits.effort / 8), confirm_infeasible=False)
     answers = (second, first) if second.status.solved else (first,)
-    return Found(first.status, answers, reached - given_up, max(0, (first.bound or 0) - given_up))
+    return Found(first.status, answers, reached - given_up, bound)
 
 
 def _points(kept: Kept) -> Iterator[Goal]:

@@ -41,6 +41,7 @@ class Mender:
     before: Mapping[int, DayPlan]
     certain: bool = True
     fitted: dict[DayRequest, DayAnswer] = field(default_factory=dict)
+    bounds: dict[DayRequest, DayAnswer] = field(default_factory=dict)  # least points, whatever other days leave
     taken: dict[int, int] = field(default_factory=dict)  # points that the last fit of a day took, before notice
     known: dict[DayRequest, Status] = field(default_factory=dict)  # whether work without packing fits
 
@@ -92,7 +93,9 @@ class Mender:
         hands = tuple(replace(h, must=True) for h in everyone.hands if h.person in called)
         asked = replace(everyone, hands=hands, packing=wish.packing.get(t, ()), keep=old)
         new = called - {s.person for s in old.shifts}
-        return max(0, (self._fit(asked).bound or 0) - DAY_ON_OR_OFF * len(new))
+        if asked not in self.bounds:
+            self.bounds[asked] = fit_again(self.facts.season, asked, Limits(effort=DAY_EFFORT), detail=False)
+        return max(0, (self.bounds[asked].bound or 0) - DAY_ON_OR_OFF * len(new))
 
     def differs(self, t: int, wish: Wish) -> bool:
         """Whether a day has other batches, other people, other hours or more packing than before."""
