@@ -43,7 +43,7 @@ def _strongest(found: list[Found], plan: Plan) -> list[Found]:
             fresh = [s for s in f.spans if s.line.id in short and s.line.id not in explained]
             if not fresh:
                 continue
-            known = sum(short[s.line.id] * sum(s.pieces.values()) for s in f.spans if s.line.id in explained)
+            known = sum(short.get(s.line.id, 0) * sum(s.pieces.values()) for s in f.spans if s.line.id in explained)
             proves = f.pieces_short - known
             if proves <= 0:
                 continue

@@ -251,6 +251,22 @@ def test_a_plan_with_nothing_short_has_no_certificate() -> None:
     assert certify(season, build_demand(season), plan_short(season, {})) == ()
 
 
+def test_lines_that_are_served_are_in_the_window_too() -> None:
+    """Days 1 to 2 hold 4 of the 6 Kite of A and C; days 1 to 5 hold 10 of 11 with B: C is served, and counted once."""
+    base = kitchen(6)
+    season = replace(
+        base,
+        designs=(*base.designs, Design("Plum", 1, 100, 300, pull_loads=0)),
+        products=(*base.products, Product("Plum jar")),
+        contents=(*base.contents, Content("Plum jar", "Plum", 100)),
+        orders=(order("A", 5, 3), order("C", 1, 3), Order("B", "Plum jar", 5, day(6))),
+    )
+    plan = plan_short(season, {"A": 2, "B": 1})
+    made = strongest(season, plan)
+    assert (made.pieces_short, {i.line for i in made.inside}) == (200, {"A", "C"})
+    assert len(certify(season, build_demand(season), plan)) == 1
+
+
 def test_the_last_day_of_the_season_counts() -> None:
     """Due on the last day, day 3, and made on day 2 at the latest: two days of two batches."""
     season = with_orders(kitchen(3), order("A", 5, 3))
