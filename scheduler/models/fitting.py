@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
@@ -38,10 +38,11 @@ class Fitter:
         self.oracle = DayOracle(self.facts.season, Limits(effort=self.effort))
         self._found: dict[DayRequest, DayPlan | None] = {}
 
-    def fit(self, wish: Wish, learn: bool = True) -> Book:
-        """Fit every day: side by side as wished, then one by one with whoever can come, then with less work."""
-        facts, book = self.facts, Book(self.facts)
-        days = asked_days(facts, wish)
+    def fit(self, wish: Wish, learn: bool = True, settled: Mapping[int, DayPlan] | None = None) -> Book:
+        """Fit every day that is not settled: side by side as wished, then one by one with whoever
+        can come, then with less work."""
+        facts, book = self.facts, Book(self.facts, dict(settled or {}))
+        days = [t for t in asked_days(facts, wish) if t not in book.days]
         requests = [request(facts, wish, t, wished_hands(facts, wish, t)) for t in days]
         with ThreadPoolExecutor(self.workers) as pool:
             plans = list(pool.map(self._try, requests))
@@ -153,18 +154,16 @@ class Fitter:
         asked = replace(request(facts, wish, t, hands), packing=())
         if not asked.designs or self._fits(asked):
             return None
-        everyone = replace(asked, hands=request_with_all(facts, t, ()).hands)
-        if not self._fits(everyone):
-            people, asked = frozenset(facts.hands[t]), everyone
         return people, self._smallest(asked)
 
     def _smallest(self, asked: DayRequest) -> tuple[str, ...]:
         """Drop batches one after the other as long as the rest still does not fit."""
-        left = list(asked.designs)
+        left, tries = list(asked.designs), 4
         for design in sorted(set(left)):
-            while len(left) > 1 and design in left:
+            while len(left) > 1 and design in left and tries:
                 fewer = left.copy()
                 fewer.remove(design)
+                tries -= 1
                 if self._fits(replace(asked, designs=tuple(fewer))):
                     break
                 left = fewer
@@ -178,16 +177,18 @@ class Fitter:
         designs = list(asked.designs)
         weights = {d: sum(n.weight * n.packs for n in self.facts.wanted.get(d, ())) for d in set(designs)}
         while True:
-            bare = replace(asked, designs=tuple(designs), packing=(), hold_shows=False)
-            if self._fits(bare):
-                for share in (100, 75, 50, 0):
+            less = replace(asked, designs=tuple(designs))
+            bare = self._try(replace(less, packing=()))
+            if bare is not None:
+                for share in (80, 50):
                     packs = tuple((p, n * share // 100) for p, n in asked.packing if n * share // 100)
-                    plan = self._try(replace(bare, packing=packs))
+                    plan = self._try(replace(less, packing=packs)) if packs else None
                     if plan is not None:
                         return plan
+                return bare
             spare = [d for d in sorted(set(designs)) if designs.count(d) > pinned[d]]
             if not spare:
-                return None
+                return self._lighter(replace(asked, hold_shows=False)) if asked.hold_shows else None
             designs.remove(min(spare, key=lambda d: (weights[d], d)))
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -18,7 +19,7 @@ from scheduler.models.season import Wish
 from scheduler.models.season_hint import hints_from
 from scheduler.models.season_solve import build, solve
 from scheduler.models.thumb import rule_of_thumb
-from scheduler.plan.lots import Allocation, allocate
+from scheduler.plan.lots import Allocation, allocate, followed
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.models.result import stages_of
 from scheduler.season import rules
@@ -45,7 +46,6 @@ class PlanOptions:
     effort: float = 1.0
     seconds: float | None = None
     workers: int = 2
-    rounds: int = 6
     from_day: date | None = None
     keep: Plan | None = None
 
@@ -77,26 +77,19 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     fitter = Fitter(facts, limits, options.workers)
     say("planning by rule of thumb")
     thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False)
-    best = thumb
-    say(f"rule of thumb: {best.given.weighted} short")
+    say(f"rule of thumb: {thumb.given.weighted} short")
     bound = shortfall_bound_of(facts, limits).value
-    for number in range(options.rounds):
-        if best.worth <= (0, bound):
+    search = Search(facts, limits, fitter, thumb, bound, effort_for(facts, options), say)
+    began = time.monotonic()
+    for weeks in turns(facts, options):
+        if search.best.worth <= (0, bound):
             break
-        say(f"round {number + 1}: deciding days; {best.given.weighted} short, no plan below {bound}")
-        board = build(facts, limits)
-        answer = solve(board, effort_for(facts, options), hints_from(board, best.days, best.given))
-        if answer.wish is None:
+        if options.seconds is not None and time.monotonic() - began > options.seconds:
             break
-        say(f"round {number + 1}: fitting days to the minute; {answer.shortfall} short hoped for")
-        fitted = fit_whole(facts, fitter, answer.wish)
-        say(f"round {number + 1}: {fitted.worth} {len(fitter.failed)} failed")
-        if fitted.worth < best.worth:
-            best = fitted
-        if not fitter.failed:
-            break
+        search.turn(weeks)
+    best = search.best
     say("making the days cheaper")
-    best = replace(best, given=replace(best.given, days=fitter.polish(best.given.days)))
+    best = replace(best, given=followed(best.given, fitter.polish(best.given.days)))
     return finish(facts, options, best, thumb, bound)
 
 
@@ -109,14 +102,61 @@ def facts_of(season: Season, options: PlanOptions) -> Facts:
     return Facts(season, build_demand(season, first), first, done)
 
 
+@dataclass
+class Search:
+    """The best plan so far, made better turn by turn: some weeks are planned anew, the others stay."""
+
+    facts: Facts
+    limits: DayLimits
+    fitter: Fitter
+    best: Fitted
+    bound: int
+    effort: float
+    say: Progress
+
+    def turn(self, weeks: frozenset[tuple[int, int]] | None) -> None:
+        """Plan some weeks anew (None: all) and keep the outcome if it is better."""
+        facts = self.facts
+        days = {facts.season.index(d.day): d for d in self.best.days}
+        settled = {}
+        if weeks is not None:
+            settled = {t: days.get(t, DayPlan(facts.season.days[t])) for t in facts.days if facts.week(t) not in weeks}
+        board = build(facts, self.limits, settled)
+        hints = hints_from(board, self.best.days, self.best.given)
+        answer = solve(board, self.effort, hints)
+        if answer.wish is None or answer.shortfall is None:
+            return
+        if weeks is not None and answer.shortfall >= self.best.given.weighted and not self.best.missed:
+            return
+        kept = {t: d for t, d in settled.items() if t in days}
+        fitted = fit_whole(facts, self.fitter, answer.wish, settled=kept)
+        if fitted.worth < self.best.worth:
+            self.best = fitted
+        self.say(
+            f"fitted to the minute: {fitted.given.weighted} short (hoped for {answer.shortfall}); "
+            f"best {self.best.given.weighted}, no plan below {self.bound}"
+        )
+
+
+def turns(facts: Facts, options: PlanOptions) -> Iterator[frozenset[tuple[int, int]] | None]:
+    """Which weeks to plan anew: all at first, then two or three in a row, from the end of the season to its start."""
+    weeks = sorted(facts.weeks)
+    yield None
+    for sweep in range(max(1, round(2 * options.effort))):
+        for last in range(len(weeks), 0, -2):
+            yield frozenset(weeks[max(0, last - 2 - sweep) : last])
+
+
 def effort_for(facts: Facts, options: PlanOptions) -> float:
     """Deterministic effort of the season model, by size."""
     return options.effort * max(1.0, len(facts.days) * len(facts.season.designs) / 100)
 
 
-def fit_whole(facts: Facts, fitter: Fitter, wish: Wish, learn: bool = True) -> Fitted:
-    """Fit all days of a wish, give out what they yield."""
-    book = fitter.fit(wish, learn)
+def fit_whole(
+    facts: Facts, fitter: Fitter, wish: Wish, learn: bool = True, settled: Mapping[int, DayPlan] | None = None
+) -> Fitted:
+    """Fit the days of a wish that are not settled, give out what all yield."""
+    book = fitter.fit(wish, learn, settled)
     return give_out(facts, book, wish)
 
 

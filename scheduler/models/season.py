@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from ortools.sat.python import cp_model
 
 from scheduler.models.facts import Facts
+from scheduler.plan.types import DayPlan
 
 Expression = cp_model.LinearExpr | int
 
@@ -20,10 +21,11 @@ Expression = cp_model.LinearExpr | int
 class Board:
     """A season model under construction: facts, the model, and its variables by their names.
 
-    ``limits`` hold what was learnt about days; see ``days.Limits``.
+    ``settled`` days stay as they were fitted: their counts are fixed and no day rule is asked again.
     """
 
     facts: Facts
+    settled: Mapping[int, DayPlan] = field(default_factory=dict)
     model: cp_model.CpModel = field(default_factory=cp_model.CpModel)
     make: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # batches of a design on a day
     making: dict[int, cp_model.IntVar] = field(default_factory=dict)  # any batch on a day
@@ -40,6 +42,11 @@ class Board:
     pulling: dict[tuple[str, str, int], cp_model.IntVar] = field(default_factory=dict)  # runs: role key, person, day
     flags: dict[tuple[object, ...], cp_model.IntVar] = field(default_factory=dict)  # conditions of cuts
     pulls: dict[tuple[str, int], Expression] = field(default_factory=dict)  # pulls charged
+
+    @property
+    def free(self) -> list[int]:
+        """Days that are not settled."""
+        return [t for t in self.facts.days if t not in self.settled]
 
     def batches(self, t: int, designs: Iterable[str] | None = None) -> Expression:
         """Batches on a day, of some designs or all."""

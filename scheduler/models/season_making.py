@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from itertools import combinations
 
 from ortools.sat.python import cp_model
@@ -40,7 +41,7 @@ def add_day_limits(board: Board, limits: DayLimits) -> None:
     sum of make over designs at least as hard <= most. Example: 3 with lettering a day, 5 in all.
     Proven by the day model; valid for every plan.
     """
-    for t in board.facts.days:
+    for t in board.free:
         for designs, most in limits.caps(t):
             board.model.add(board.batches(t, designs) <= most)
 
@@ -51,7 +52,7 @@ def add_cuts(board: Board, limits: DayLimits) -> None:
     For a set with so many of each of its kinds, at least one of the counts stays below.
     Example: 2 lettering with 2 plain fit not: fewer than 2 lettering, or fewer than 4 in all.
     """
-    for t in board.facts.days:
+    for t in board.free:
         for clause in limits.cuts(t):
             board.model.add_bool_or([_fewer(board, t, designs, count) for designs, count in clause])
 
@@ -62,7 +63,7 @@ def add_crew_cuts(board: Board, limits: DayLimits) -> None:
     Example: 5 batches with 4 people of whom one builds fit not: 5 in, or a second builder, or 4 batches.
     """
     model = board.model
-    for t in board.facts.days:
+    for t in board.free:
         for more, clause in limits.crew_cuts(t):
             ways = [_fewer(board, t, designs, count) for designs, count in clause]
             ways += [_more(board, t, group, count) for group, count in more]
@@ -86,6 +87,30 @@ def _more(board: Board, t: int, group: frozenset[str], count: int) -> cp_model.I
         present = sum(board.comes[n, t] for n in board.facts.hands[t] if n in group)
         board.model.add(present >= count).only_enforce_if(flag)
     return board.flags[key]
+
+
+def add_settled(board: Board) -> None:
+    """Settled days: the same batches, people, shifts and shows; no more packing than there was."""
+    model = board.model
+    for t, day in board.settled.items():
+        batches = Counter(b.design for b in day.batches)
+        packs: Counter[str] = Counter()
+        for run in day.packing:
+            packs[run.product] += run.packs
+        shifts = {s.person: s.ends - s.starts for s in day.shifts}
+        held = {b.show for b in day.batches if b.show}
+        for (design, d), var in board.make.items():
+            if d == t:
+                model.add(var == batches[design])
+        for (product, d), var in board.pack.items():
+            if d == t:
+                model.add(var <= packs[product])
+        for name in board.facts.hands[t]:
+            model.add(board.comes[name, t] == int(name in shifts))
+            model.add(board.shift[name, t] == shifts.get(name, 0))
+        for (d, show), var in board.held.items():
+            if d == t:
+                model.add(var == int(show in held))
 
 
 def add_shows(board: Board) -> None:

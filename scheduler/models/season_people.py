@@ -164,7 +164,7 @@ def add_work(board: Board, limits: DayLimits) -> None:
     building, two builders in for 8 hours: 450 <= 960. A learnt share of the time is idle.
     """
     facts, model = board.facts, board.model
-    for t in facts.days:
+    for t in board.free:
         work: dict[frozenset[str], list[Expression]] = {}
         for design in [d for d, day in board.make if day == t]:
             for load in facts.loads_of(design, t):
@@ -200,7 +200,7 @@ def add_packing_places(board: Board) -> None:
     """`station places` at the packing bench: packing minutes of a day <= places * opening minutes."""
     facts = board.facts
     places = facts.season.places.get(facts.season.kitchen.packing_station, 0)
-    for t in facts.days:
+    for t in board.free:
         hours = facts.hours(t)
         seconds = _packing_seconds(board, t)
         if hours is not None and seconds:
@@ -210,7 +210,7 @@ def add_packing_places(board: Board) -> None:
 def add_heads(board: Board) -> None:
     """At least as many people come in as a batch needs at once: heads * making <= sum of comes."""
     facts = board.facts
-    for t in facts.days:
+    for t in board.free:
         designs = [d for d, day in board.make if day == t]
         if designs:
             least = min(facts.heads(d) for d in designs)

@@ -19,6 +19,7 @@ from scheduler.models.season_making import (
     add_day_limits,
     add_making,
     add_making_pins,
+    add_settled,
     add_shows,
 )
 from scheduler.models.season_people import (
@@ -31,6 +32,7 @@ from scheduler.models.season_people import (
     add_work,
     paid,
 )
+from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 
 
@@ -44,9 +46,9 @@ class SeasonAnswer:
     effort: float
 
 
-def build(facts: Facts, limits: DayLimits) -> Board:
-    """The whole season model, one rule group after the other."""
-    board = Board(facts)
+def build(facts: Facts, limits: DayLimits, settled: Mapping[int, DayPlan] | None = None) -> Board:
+    """The whole season model, one rule group after the other; ``settled`` days stay as they are."""
+    board = Board(facts, settled or {})
     fitting = {d.name for today in facts.shows.values() for s in today for d in facts.season.designs if rules.fits_show(d, s)}
     add_making(board, limits, frozenset(fitting))
     add_day_limits(board, limits)
@@ -65,6 +67,7 @@ def build(facts: Facts, limits: DayLimits) -> Board:
     add_packing_places(board)
     add_heads(board)
     add_crew_cuts(board, limits)
+    add_settled(board)
     return board
 
 
