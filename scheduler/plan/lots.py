@@ -36,6 +36,26 @@ class Allocation:
         return sum(s.weighted for s in self.shortfalls)
 
 
+def followed(given: Allocation, days: Sequence[DayPlan]) -> Allocation:
+    """The same giving out after days were poured in another order: lots and draws take the new batch ids.
+
+    ``days`` make the same designs on the same days. Example: 0201-1 was lemon and 0201-2 heart;
+    now heart is poured first, so the lemon lot is 0201-2 and its draws follow.
+    """
+    new: dict[str, str] = {}
+    for before, after in zip(given.days, days, strict=True):
+        for design in {b.design for b in before.batches}:
+            old_ids = [b.id for b in before.batches if b.design == design]
+            new_ids = [b.id for b in after.batches if b.design == design]
+            new.update(zip(old_ids, new_ids, strict=True))
+    lots = sorted((replace(x, id=new.get(x.id, x.id)) for x in given.lots if x.id in new), key=lambda x: x.id)
+    lots = [x for x in given.lots if x.id not in new] + lots
+    fills = tuple(
+        replace(f, draws=tuple(replace(d, lot=new.get(d.lot, d.lot)) for d in f.draws)) for f in given.fills
+    )
+    return Allocation(tuple(lots), fills, given.shortfalls, tuple(days))
+
+
 def allocate(
     season: Season,
     demand: Demand,

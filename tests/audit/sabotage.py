@@ -332,13 +332,17 @@ PEOPLE = [
     Sabotage("working time", "EU: young Cleo stays nine hours", shift(WEDNESDAY, "Cleo", ends=1020),
              kitchen(working_time="european")),
     Sabotage("working time", "EU: ten hours and a half between days", both(
-        shift(MONDAY, "Ben", ends=1260), shift(TUESDAY, "Ben", starts=450)), kitchen(working_time="european", rest_minutes=0)),
+        shift(MONDAY, "Ben", ends=1260), shift(TUESDAY, "Ben", starts=450)),
+             kitchen(working_time="european", rest_minutes=0)),
     Sabotage("working time", "EU: somebody is in for 71 hours of the week", both(
-        *(more(d, shifts=[Shift("Zed", 0, 1430)]) for d in (MONDAY, WEDNESDAY, THURSDAY))), kitchen(working_time="european")),
+        *(more(d, shifts=[Shift("Zed", 0, 1430)]) for d in (MONDAY, WEDNESDAY, THURSDAY))),
+             kitchen(working_time="european")),
     Sabotage("working time", "US: overtime at 125 percent", more(THURSDAY, shifts=[
-        Shift("Ana", 0, 1430), Shift("Ana", 10, 1430)]), lambda s: person("Ana", overtime_percent=125)(kitchen(working_time="american")(s))),
+        Shift("Ana", 0, 1430), Shift("Ana", 10, 1430)]),
+             lambda s: person("Ana", overtime_percent=125)(kitchen(working_time="american")(s))),
     Sabotage("working time", "US: overtime from 45 hours on only", more(THURSDAY, shifts=[
-        Shift("Ana", 0, 1430), Shift("Ana", 10, 1430)]), lambda s: person("Ana", contracted_minutes=2700)(kitchen(working_time="american")(s))),
+        Shift("Ana", 0, 1430), Shift("Ana", 10, 1430)]),
+             lambda s: person("Ana", contracted_minutes=2700)(kitchen(working_time="american")(s))),
     Sabotage("working time", "a meal break of 20 minutes", shift(TUESDAY, "Cleo", break_ends=620), kitchen(
         working_time="american with meal breaks", break_minutes=20)),
     Sabotage("working time", "eleven hours with one meal break", shift(TUESDAY, "Cleo", ends=1141), kitchen(

@@ -14,7 +14,7 @@ import networkx as nx
 import numpy as np
 import pytest
 from scheduler.demand.build import build_demand
-from scheduler.plan.lots import Allocation, allocate
+from scheduler.plan.lots import Allocation, allocate, followed
 from scheduler.plan.types import Batch, DayPlan, PackRun
 from scheduler.season.types import (
     Content,
@@ -292,3 +292,16 @@ def _best(season: Season, days: list[DayPlan]) -> tuple[int, dict[str, int]]:
     found = milp(cost, constraints=LinearConstraint(np.array(rows), low, high), integrality=whole, bounds=Bounds(0))
     met = {n.id: sum(round(found.x[i]) for i, (line, _) in enumerate(x) if line is n) for n in lines}
     return round(-found.fun), met
+
+
+def test_lots_follow_days_poured_in_another_order() -> None:
+    """Day 0 pours K before D instead of D before K: each lot and each draw is still of its own design."""
+    season = kitchen(Order("A", "mix", 10, day(5)))
+    result = given(season, plans({0: "DK"}, {2: {"mix": 10}}))
+    (first, *rest) = result.days
+    turned = replace(first, batches=tuple(
+        replace(b, id=f"0-{i + 1}") for i, b in enumerate(reversed(first.batches))))  # fmt: skip
+    after = followed(result, [turned, *rest])
+    assert {(x.id, x.design) for x in after.lots} == {("0-1", "Kite"), ("0-2", "Daisy")}
+    assert {(d.lot, d.design) for f in after.fills for d in f.draws} == {("0-1", "Kite"), ("0-2", "Daisy")}
+    assert (after.days[0], after.shortfalls) == (turned, result.shortfalls)

@@ -10,10 +10,9 @@ from scheduler.audit import audit
 from scheduler.season.check import warnings
 from scheduler.season.faults import SeasonFaults
 from scheduler.season.read import read_season
-from scheduler.season.types import Season
-from scheduler.season.values import records_of
 from scheduler.season.schema import TABLES
-from scheduler.season.values import csv_rows
+from scheduler.season.types import Season
+from scheduler.season.values import csv_rows, records_of
 from tests.audit.sabotage import kitchen, person
 from tests.handmade import handmade_plan, handmade_season
 from tests.season_examples import save_folder
@@ -54,7 +53,7 @@ def test_settings_at_their_edge(tmp_path: Path, rules: str, setting: str, last: 
 
 CREW = [
     ("european", "Ana", {"longest_minutes": 2880}, {"longest_minutes": 2881}, "48 hours a week"),  # art. 6
-    ("european", "Cleo", {"longest_shift": 480}, {"longest_shift": 481}, "8 hours a day for young workers"),  # 94/33/EC art. 8
+    ("european", "Cleo", {"longest_shift": 480}, {"longest_shift": 481}, "8 hours a day for young workers"),  # 94/33/EC
     ("european", "Cleo", {"contracted_minutes": 2400, "longest_minutes": 2400},
      {"contracted_minutes": 2401, "longest_minutes": 2401}, "40 hours a week for young workers"),
     ("american", "Ana", {"longest_minutes": 2880, "overtime_percent": 150},
@@ -65,7 +64,9 @@ CREW = [
 
 
 @pytest.mark.parametrize(("rules", "who", "fine", "bad", "why"), CREW)
-def test_people_at_their_edge(tmp_path: Path, rules: str, who: str, fine: dict[str, int], bad: dict[str, int], why: str) -> None:
+def test_people_at_their_edge(
+    tmp_path: Path, rules: str, who: str, fine: dict[str, int], bad: dict[str, int], why: str
+) -> None:
     """The same for what is written of a person."""
     season = kitchen(working_time=rules)(handmade_season())
     assert said(person(who, **fine)(season), tmp_path / "fine") == []

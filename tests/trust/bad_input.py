@@ -117,7 +117,7 @@ def table(quick: bool) -> Table:
     rows: dict[str, Row] = {}
     for number in numbers:
         case = cases[number]
-        meant = {"faults": "a plain message", "same": "read as meant", "season": "a right plan", "either": "one of both"}
+        meant = {"faults": "a plain message", "same": "read as meant", "season": "a right plan", "either": "either"}
         row = rows.setdefault(case.kind + case.expect, Row(case.kind, note=meant[case.expect]))
         row.count(f"{case.name}: {done[number]}" if done[number] else None)
     title = f"Bad input: hostile and clumsy seasons, memory capped at {MEMORY / 1e9:.1f} GB"

@@ -75,14 +75,14 @@ BAD_CELLS: tuple[tuple[str, str, str, tuple[Any, ...]], ...] = (
     ("choices", "days", "mark", ("shut", "Closed!", "maybe")),
     ("choices", "roles", "leads", ("perhaps", "2", "ja?")),
     ("control characters", "orders", "customer", ("Tea\x07Room", "a\x00b", "x\x1by")),
-    ("very long", "orders", "customer", ("x" * 201, "x" * 40000)),
+    ("very long", "orders", "customer", ("x" * 201, "long " * 8000)),
     ("a season too long", "kitchen:last day", "value", ("2027-12-31", "2026-03-01", "1999-01-01")),
 )
 
 FINE_CELLS: tuple[tuple[str, str, str, tuple[Any, ...]], ...] = (
     ("text days with one reading", "orders", "due day",
      ("14.03.2026", "14/03/2026", "14 March 2026", "14 Mar 2026", "2026/3/14", "2026-03-14 00:00", " 2026-03-14 ")),
-    ("clock times as people write them", "hours", "opens", ("8:00", "08.00", "8h00", "8 am", "08:00:00", "\u00a08:00 ")),
+    ("clock times as people write them", "hours", "opens", ("8:00", "08.00", "8h00", "8 am", "08:00:00", "\u00a08:00")),
     ("decimal commas", "crew", "contracted hours", ("38,5", "38.5", "38.50", " 38,50")),
     ("yes and no", "orders", "confirmed", ("yes", "YES", " Yes ", "y", "true")),
     ("blanks around names", "orders", "product", (" tin", "tin ", "\u00a0tin\u00a0")),
@@ -412,8 +412,9 @@ def _called(name: str) -> Callable[[Season], Season]:
     return change
 
 
-NAMES = ("=1+1", "@SUM(A1)", "+49 ", "-2+3", "'quoted", '"', "Zoë é̂", "\u05e9\u05dc\u05d5\u05dd ", "مرحبا ", "\U0001f36c",
-         "a,b;c", "<b>&amp;", "../../etc/passwd ", "CON", "%s %d ", "x" * 100, "]]>", "_x000D_", "{0}")  # fmt: skip
+NAMES = ("=1+1", "@SUM(A1)", "+49 ", "-2+3", "'quoted", '"', "Zoë é̂", "\u05e9\u05dc\u05d5\u05dd ", "مرحبا ",
+         "\U0001f36c", "a,b;c", "<b>&amp;",
+         "../../etc/passwd ", "CON", "%s %d ", "x" * 100, "]]>", "_x000D_", "{0}")  # fmt: skip
 
 
 def _odd() -> Iterator[Case]:

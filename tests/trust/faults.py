@@ -91,7 +91,9 @@ def points_of(work: Callable[[], object]) -> int:
     return int(in_child(counting)[1].split()[-1])
 
 
-def _killed(row: Row, reset: Callable[[], object], work: Callable[[], object], whole: Callable[[], str], most: int) -> None:
+def _killed(
+    row: Row, reset: Callable[[], object], work: Callable[[], object], whole: Callable[[], str], most: int
+) -> None:
     """Kill at up to ``most`` points spread over the whole writing."""
     reset()
     count = points_of(work)
@@ -121,7 +123,7 @@ def killed(quick: bool, place: Path) -> list[Row]:
     folder, season = place / "kill", handmade_season()
     rows = [Row("killed while writing plan and workbook"), Row("killed while writing a plan file"),
             Row("killed while writing a season workbook"), Row("killed while writing a season folder")]  # fmt: skip
-    most = (3, 4, 3, 4) if quick else (25, 20, 20, 25)
+    most = (2, 3, 2, 3) if quick else (25, 20, 20, 25)
 
     def old() -> None:
         write_plan(OLD, folder / "plan.json")
@@ -261,7 +263,7 @@ def solvers(quick: bool) -> list[Row]:
     options = PlanOptions(effort=0.05)
     _with_solver(counted, lambda: plan_season(season, options))  # type: ignore[arg-type]
     most = max(2, calls[0])
-    points = sorted({most * i // (3 if quick else 8) for i in range(3 if quick else 8)})
+    points = sorted({most * i // (2 if quick else 8) for i in range(2 if quick else 8)})
     rows = [Row("solver finds nothing from some solve on", note="best plan so far, sound"),
             Row("solver out of memory at some solve", note="a plain word, nothing written"),
             Row("solver kills its process at some solve", note="old files whole"),
@@ -280,7 +282,8 @@ def _with_solver(solver: Callable[..., object], work: Callable[[], object]) -> o
     from scheduler.models import engine
 
     real = engine.solve
-    users = [m for n, m in list(sys.modules.items()) if n.startswith("scheduler.models") and getattr(m, "solve", 0) is real]
+    models = [m for name, m in list(sys.modules.items()) if name.startswith("scheduler.models")]
+    users = [m for m in models if getattr(m, "solve", None) is real]
     for module in users:
         module.solve = solver  # type: ignore[attr-defined]
     try:
@@ -366,5 +369,6 @@ def table(quick: bool) -> Table:
     with tempfile.TemporaryDirectory() as name:
         place = Path(name)
         place.chmod(0o755)
-        rows = [*killed(quick, place), full_disk(quick, place), read_only(place), open_elsewhere(place), *solvers(quick)]
+        rows = [*killed(quick, place), full_disk(quick, place), read_only(place), open_elsewhere(place)]
+        rows += solvers(quick)
     return Table("Faults: killed, no room, no right, no answer", rows, ("tried", "nothing lost"))

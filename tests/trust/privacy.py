@@ -59,8 +59,9 @@ def crew_pages(place: Path) -> list[Row]:
 
 def _run(*words: str, **environment: str) -> str:
     """Everything that a command says on both channels."""
+    code = BROKEN if environment.get("BREAK") else "from scheduler.cli import main; main()"
     done = subprocess.run(
-        [sys.executable, "-c", BROKEN if environment.get("BREAK") else "from scheduler.cli import main; main()", *words],
+        [sys.executable, "-c", code, *words],
         cwd=Path(__file__).parents[2], capture_output=True, text=True, env={**os.environ, **environment},
     )  # fmt: skip
     return f"{done.returncode}\n{done.stdout}{done.stderr}"
@@ -77,7 +78,7 @@ main()
 """
 
 
-def spoken(place: Path) -> Row:
+def spoken(place: Path, quick: bool) -> Row:
     """Trouble of every sort is said without a customer's name, tracebacks for a report included."""
     row = Row("no customer in messages, logs or tracebacks")
     season = private_season()
@@ -93,12 +94,13 @@ def spoken(place: Path) -> Row:
         "a broken rule": ("audit", str(place / "season"), str(place / "bad")),
         "a torn plan": ("audit", str(place / "season"), str(place / "torn")),
         "a fault in another cell": ("check", str(spoiled)),
-        "no such product": ("promise", str(place / "season"), str(place / "good"), "--product", "tin", "--quantity", "1"),
-    }
-    for what, words in tries.items():
+        "no such product": (
+            "promise", str(place / "season"), str(place / "good"), "--product", "tin", "--quantity", "1"),
+    }  # fmt: skip
+    for what, words in list(tries.items())[:: 2 if quick else 1]:
         said = _run(*words)
         row.count(f"{what}: {said[:300]}" if SECRET in said or said.startswith("0\n") else None)
-    for trace in ("", "1"):
+    for trace in ("1",) if quick else ("", "1"):
         said = _run("audit", str(place / "season"), str(place / "good"), BREAK="1", ROCKROTA_TRACEBACK=trace)
         odd = SECRET in said or ("Traceback" in said) != bool(trace)
         row.count(f"trouble inside, traceback {trace or 'off'}: {said[:300]}" if odd else None)
@@ -119,5 +121,5 @@ def table(quick: bool) -> Table:
     """The workbook for the crew, names of files, and whatever is said when things go wrong."""
     with tempfile.TemporaryDirectory() as name:
         place = Path(name)
-        rows = [spoken(place), *crew_pages(place)]
+        rows = [spoken(place, quick), *crew_pages(place)]
     return Table("Privacy: customers, prices, pay", rows)

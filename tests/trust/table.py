@@ -47,8 +47,9 @@ class Table:
         wide = [max(3, *(len(row[i]) for row in cells)) for i in range(5)]
         out = [f"## {self.title}", ""]
         for number, row in enumerate(cells):
-            line = " | ".join(c.rjust(w) if 0 < i < 4 else c.ljust(w) for i, (c, w) in enumerate(zip(row, wide, strict=True)))
-            out.append(f"| {line} |")
+            padded = [c.rjust(w) if 0 < i < 4 else c.ljust(w) for i, (c, w) in enumerate(zip(row, wide, strict=True))]
+            out.append(f"| {' | '.join(padded)} |")
             if number == 0:
-                out.append("|" + "|".join("-" * (w + 1) + (":" if 0 < i < 4 else "-") for i, w in enumerate(wide)) + "|")
+                rules = ["-" * (w + 1) + (":" if 0 < i < 4 else "-") for i, w in enumerate(wide)]
+                out.append(f"|{'|'.join(rules)}|")
         return [*out, ""]
