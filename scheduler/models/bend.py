@@ -8,7 +8,7 @@ limit, which is how the choices on the frontier between them are found and prove
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -41,6 +41,8 @@ class Bend:
     absent: frozenset[tuple[str, int]]
     changes: cp_model.IntVar = field(init=False)
     short: cp_model.IntVar = field(init=False)
+    lost: cp_model.IntVar = field(init=False)  # packs taken off a day's packing, or from a line that had them
+    had: Mapping[str, int] = field(default_factory=dict)  # packs that each line had in the old plan: no more count
     felt: dict[int, cp_model.IntVar] = field(default_factory=dict)  # points for hours and jobs on a day
     _said: set[tuple[int, Clause]] = field(default_factory=set)
 
@@ -49,6 +51,8 @@ class Bend:
         points = [term for t in self.board.facts.days for term in self._day(t)]
         self.changes = _total(model, points, "changes")
         self.short = _total(model, _missing(self.board), "short")
+        self.lost = _total(model, list(self._lost()), "lost")
+        self._no_gains()
 
     def _day(self, t: int) -> list[Expression]:
         """Points of one day: people on and off, batches, hours, packing."""
@@ -106,6 +110,32 @@ class Bend:
         for product, var in here:
             model.add(var <= had[product]).only_enforce_if(~more)
         return [PACKING * weight * more]
+
+    def _lost(self) -> Iterator[Expression]:
+        """Packs that were to be packed on a day, or to go to a line, and are not any more."""
+        board = self.board
+        for (product, t), var in board.pack.items():
+            yield from self._fewer_than(sum(r.packs for r in self._old(t).packing if r.product == product), var)
+        for line in board.facts.demand.lines:
+            got = board.fill[line.id] + board.late.get(line.id, 0)
+            yield from self._fewer_than(min(line.packs, self.had.get(line.id, 0)), got)
+
+    def _no_gains(self) -> None:
+        """A line gets no more than it had: what one customer loses is not made good by what another gains.
+
+        What is left over is given out all the same, once the days are fitted (``plan.lots``).
+        """
+        board = self.board
+        for line in board.facts.demand.lines:
+            if line.id in self.had:
+                got = board.fill[line.id] + board.late.get(line.id, 0)
+                board.model.add(got <= max(0, self.had[line.id]))
+
+    def _fewer_than(self, before: int, now: Expression) -> Iterator[Expression]:
+        if before > 0:
+            lost = self.board.model.new_int_var(0, before, "")
+            self.board.model.add(lost >= before - now)
+            yield lost
 
     def least(
         self,
@@ -252,11 +282,15 @@ class RoughLimits(DayLimits):
 
 
 def bend(
-    facts: Facts, before: Mapping[int, DayPlan], absent: frozenset[tuple[str, int]], today: date
+    facts: Facts,
+    before: Mapping[int, DayPlan],
+    absent: frozenset[tuple[str, int]],
+    today: date,
+    had: Mapping[str, int],
 ) -> Bend:
-    """The model of all plans from today on, with changes counted against the days before."""
+    """The model of all plans from today on, with changes counted against the days and packs before."""
     limits = RoughLimits(facts)
-    return Bend(build(facts, limits), limits, before, today, absent)
+    return Bend(build(facts, limits), limits, before, today, absent, had)
 
 
 def _missing(board: Board) -> list[Expression]:

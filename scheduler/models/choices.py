@@ -30,7 +30,8 @@ from scheduler.season.rules import presence
 from scheduler.season.types import Season
 
 TRIES = 10  # of a choice, each with what was learnt from the one before
-NEAR_EFFORT, BOUND_EFFORT = 0.4, 0.06  # of one search near the old plan, and of the bound for all plans
+NEAR_EFFORT, QUICK_EFFORT = 0.4, 0.1  # of one search near the old plan, and of its second thoughts
+BOUND_EFFORT = 0.06  # of a bound for all plans
 BUDGET = 1.6  # of effort, after which no new choice is looked for and none is refined
 SETTING_UP = 0.06  # effort counted for building and simplifying a model
 
@@ -152,18 +153,28 @@ class _Search:
         self.ahead = ahead
         # Measured: near the old plan four times faster without relaxation; for a bound it is needed.
         self.limits = Limits(effort=NEAR_EFFORT * effort, linearization=0, probing=0)
+        self.quick = replace(self.limits, effort=QUICK_EFFORT * effort)
         self.wide = Limits(effort=BOUND_EFFORT * effort)
         self.budget = BUDGET * effort
         self.answers: list[Answer] = []
+        self.floors: dict[int, int | None] = {}  # by constraints learnt
         self.answer: Answer | None = None  # the last one whose days were fitted
         facts = ahead.facts
         absent = frozenset((name, ahead.season.index(day)) for name, day in ahead.absent)
-        self.bend: Bend = bend(facts, ahead.before, absent, ahead.today)
+        self.bend: Bend = bend(facts, ahead.before, absent, ahead.today, self._had())
         self.mender = Mender(facts, ahead.before)
         days = (*self._going(), *ahead.before.values())
         given = allocate(ahead.season, facts.demand, days)
         self.hints: Mapping[cp_model.IntVar, int] = hints_from(self.bend.board, days, given)
         self.near = self._touched()
+
+    def _had(self) -> dict[str, int]:
+        """Packs still to come of each line that the old plan knew: all but what was short already."""
+        plan, lines = self.ahead.plan, self.ahead.facts.demand.lines
+        short = {s.line: s.packs for s in plan.shortfalls}
+        known = set(short) | {f.line for f in plan.fills}
+        whole = {line.id for line in lines if not line.partial and short.get(line.id)}
+        return {n.id: 0 if n.id in whole else max(0, n.packs - short.get(n.id, 0)) for n in lines if n.id in known}
 
     def _touched(self) -> frozenset[str]:
         """Designs that the news touches: of days when somebody is away, of batches that went wrong, of new orders."""
@@ -194,16 +205,25 @@ class _Search:
 
     def floor(self) -> int | None:
         """What was short before the news, or the least that can be short now, where that is more."""
-        answer = self._least(self.bend.short, self.limits, self.hints, near=self.near)
-        if answer.objective is None:
-            return None
-        return max(answer.objective, self._short(self.ahead.plan.shortfalls, self.ahead.before.values()))
+        learnt = len(self.bend.board.model.proto.constraints)
+        if learnt not in self.floors:
+            answer = self._least(self.bend.short, self.limits, self.hints, near=self.near)
+            before = self._short(self.ahead.plan.shortfalls, self.ahead.before.values())
+            self.floors[learnt] = None if answer.objective is None else max(answer.objective, before)
+        return self.floors[learnt]
 
     def _short(self, shortfalls: Iterable[Shortfall], days: Iterable[DayPlan]) -> int:
-        """What is short in the measure of the bend: promised packs first, shows given up most."""
-        promised = {line.id: line.confirmed for line in self.ahead.facts.demand.lines}
-        weights = (s.weighted * (PROTECTED if promised[s.line] else 1) for s in shortfalls if s.line in promised)
-        return sum(weights) + MISSED_SHOW * sum(len(d.missed_shows) for d in days)
+        """What is short in the measure of the bend: promised packs first, shows given up most.
+
+        At least as much of each line as was short before: gains do not make good for losses.
+        """
+        now = {s.line: s.packs for s in shortfalls}
+        before = {s.line: s.packs for s in self.ahead.plan.shortfalls}
+        total = MISSED_SHOW * sum(len(d.missed_shows) for d in days)
+        for line in self.ahead.facts.demand.lines:
+            packs = min(line.asked, max(now.get(line.id, 0), before.get(line.id, 0)))
+            total += packs * line.weight * (PROTECTED if line.confirmed else 1)
+        return total
 
     def at(self, level: Callable[[], int | None]) -> Found | None:
         """Fewest changes with at most so much short; then the least short with no more changes.
@@ -253,12 +273,17 @@ class _Search:
         self, fewest: Answer, short: int | None, near: frozenset[str] | None, settle: bool
     ) -> Found | None:
         """The least short with no more changes, its days fitted; None where one does not fit."""
-        whole = {v: fewest[v] for v in self.bend.board.variables()}
+        self.answer = fewest
         changes = fewest[self.bend.changes]
-        self.answer = self._least(self.bend.short, self.limits, whole, changes, short, near=near)
-        self.answer = self.answer if self.answer.status.solved else fewest
+        for goal in (self.bend.short, self.bend.lost):
+            better = self._least(goal, self.quick, self._values(self.answer), changes, short, near=near)
+            if better.status.solved:
+                self.answer, short = better, better[self.bend.short]
         mended = self.mender.mend(self.bend, self.answer, settle)
         return None if mended is None else self._found(mended)
+
+    def _values(self, answer: Answer) -> dict[cp_model.IntVar, int]:
+        return {v: answer[v] for v in self.bend.board.variables()}
 
     def _dearer(self) -> bool:
         """Whether hours and jobs were counted too low in the last answer: the model knows better now."""
