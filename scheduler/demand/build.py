@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from scheduler.demand.lines import (
@@ -28,8 +28,10 @@ from scheduler.season.rules import opening
 from scheduler.season.types import Forecast, Order, Season
 
 
-def build_demand(season: Season, from_index: int = 0) -> Demand:
+def build_demand(season: Season, from_index: int = 0, meant: Mapping[str, int] | None = None) -> Demand:
     """All lines still wanted from day ``from_index`` on, the pieces on hand, and finished packs given out.
+
+    ``meant`` are packs that were packed for a line already: they go to it first.
 
     Cancelled orders and lines shipped in full are left out. Lines come by due day, then id,
     so the order of the season's rows does not matter.
@@ -41,7 +43,7 @@ def build_demand(season: Season, from_index: int = 0) -> Demand:
     open_days = [i for i, day in enumerate(season.days) if i >= from_index and opening(season, day) is not None]
     lines = [line for line in _all_lines(season, shipped, open_days) if line.asked > 0]
     lines.sort(key=lambda line: (line.due, line.id))
-    given, lines = _give_finished_packs(season, lines, packs)
+    given, lines = _give_finished_packs(season, lines, packs, meant or {})
     return Demand(tuple(lines), tuple(_supply(season, lot) for lot in pieces), tuple(given))
 
 
@@ -137,25 +139,28 @@ def _supply(season: Season, lot: LoosePieces) -> Supply:
 
 
 def _give_finished_packs(
-    season: Season, lines: list[Line], packs: list[FinishedPacks]
+    season: Season, lines: list[Line], packs: list[FinishedPacks], meant: Mapping[str, int]
 ) -> tuple[list[PackSupply], list[Line]]:
-    """Give packs on hand to lines: the weightiest a piece first, then the earliest due day.
+    """Give packs on hand to lines: first those packed for them, then the weightiest a piece, then by due day.
 
     A line takes the packs that expire first among those ready by its due day with the life
     it asks for. A whole order may take a part too: the rest is made, or all is given back
     (``plan/lots.py``). Packs that suit nobody stay on the shelf.
     """
-    given: list[PackSupply] = []
+    given: dict[tuple[str, str], PackSupply] = {}
     left = {lot.lot: lot.packs for lot in packs}
     taken: dict[str, int] = defaultdict(int)
-    for line in sorted(lines, key=lambda n: (-n.weight / max(1, n.pieces), n.due, n.id)):
+    weightiest = sorted(lines, key=lambda n: (-n.weight / max(1, n.pieces), n.due, n.id))
+    wishes = [(n, min(n.asked, meant[n.id])) for n in lines if meant.get(n.id)]
+    for line, most in (*wishes, *((n, n.asked) for n in weightiest)):
         for lot in packs:
             in_time = season.index(lot.ready) <= line.due
             lasts = season.index(lot.sell_by) >= line.due + line.least_life
-            count = min(left[lot.lot], line.asked - taken[line.id])
+            count = min(left[lot.lot], most - taken[line.id])
             if lot.product == line.product and in_time and lasts and count > 0:
                 left[lot.lot] -= count
                 taken[line.id] += count
                 made, sell_by = season.index(lot.made), season.index(lot.sell_by)
-                given.append(PackSupply(line.id, lot.lot, lot.product, count, made, sell_by))
-    return given, [replace(line, packs=line.asked - taken[line.id]) for line in lines]
+                before = given[line.id, lot.lot].packs if (line.id, lot.lot) in given else 0
+                given[line.id, lot.lot] = PackSupply(line.id, lot.lot, lot.product, before + count, made, sell_by)
+    return list(given.values()), [replace(line, packs=line.asked - taken[line.id]) for line in lines]

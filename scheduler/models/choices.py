@@ -87,7 +87,21 @@ class Ahead:
     def facts(self) -> Facts:
         done = tuple(replace(d, packing=()) for d in self.past)  # their packs are facts of the season
         going = () if self.going is None else (self.going,)
-        return Facts(self.season, build_demand(self.season, self.index), self.first, (*done, *going))
+        demand = build_demand(self.season, self.index, self.packed_for)
+        return Facts(self.season, demand, self.first, (*done, *going))
+
+    @cached_property
+    def packed_for(self) -> dict[str, int]:
+        """Packs that stand ready for each line by the old plan: packed before now, and not shipped."""
+        ready: dict[str, int] = {}
+        still = {run.product for run in self.going.packing} if self.going else set()
+        for fill in self.plan.fills:
+            today = fill.packed == self.today and self.fixed is not None and fill.product not in still
+            if fill.packed is None or fill.packed < self.today or today:
+                ready[fill.line] = ready.get(fill.line, 0) + fill.packs
+        for fact in self.season.shipped:
+            ready[fact.order] = ready.get(fact.order, 0) - fact.packs
+        return {line: packs for line, packs in ready.items() if packs > 0}
 
 
 @dataclass(frozen=True)
@@ -127,6 +141,8 @@ def frontier(ahead: Ahead, effort: float, most: int, say: Callable[[str], None])
     if first is None:
         return
     yield first
+    if first.short <= search.base:
+        return  # nothing more is short than before: no change can be worth anything
     last = search.at(search.floor)
     if last is None or last.short >= first.short:
         return
@@ -157,6 +173,7 @@ class _Search:
         self.wide = Limits(effort=BOUND_EFFORT * effort)
         self.budget = BUDGET * effort
         self.answers: list[Answer] = []
+        self.base = self._short(ahead.plan.shortfalls, (*self._going(), *ahead.before.values()))
         self.floors: dict[int, int | None] = {}  # by constraints learnt
         self.answer: Answer | None = None  # the last one whose days were fitted
         facts = ahead.facts
@@ -208,8 +225,7 @@ class _Search:
         learnt = len(self.bend.board.model.proto.constraints)
         if learnt not in self.floors:
             answer = self._least(self.bend.short, self.limits, self.hints, near=self.near)
-            before = self._short(self.ahead.plan.shortfalls, self.ahead.before.values())
-            self.floors[learnt] = None if answer.objective is None else max(answer.objective, before)
+            self.floors[learnt] = None if answer.objective is None else max(answer.objective, self.base)
         return self.floors[learnt]
 
     def _short(self, shortfalls: Iterable[Shortfall], days: Iterable[DayPlan]) -> int:
