@@ -51,7 +51,7 @@ def plan(
         Path | None,
         typer.Option(
             metavar="FOLDER",
-            help="Write crew.xlsx into this folder, too: run sheets and people's pages without customers, prices or pay.",
+            help="Write crew.xlsx into this folder, too: run sheets and pages without customers, prices or pay.",
         ),
     ] = None,
 ) -> None:

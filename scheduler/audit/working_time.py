@@ -42,7 +42,8 @@ def _breaks(own: Own, limit: int, least: int) -> Findings:
         for day, shift in shifts:
             pause = (shift.break_ends or 0) - (shift.break_starts or 0)
             if shift.ends - shift.starts > limit and pause < least:
-                what = f"{pause} minutes of break in a shift of {shift.ends - shift.starts}; at least {least} beyond {limit}."
+                length = shift.ends - shift.starts
+                what = f"{pause} minutes of break in a shift of {length}; at least {least} beyond {limit}."
                 yield Violation(RULE, f"{day} {person}", what)
 
 

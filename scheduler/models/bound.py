@@ -13,7 +13,6 @@ from datetime import timedelta
 from math import gcd
 
 from ortools.math_opt.python import mathopt
-
 from scheduler.models.facts import Facts, unions
 from scheduler.models.limits import DayLimits
 from scheduler.models.season_demand import in_late, in_time, intervals, items_of, stock_of
@@ -165,7 +164,8 @@ class _Easier:
     def _week_minutes(self, name: str, days: Iterable[int]) -> int:
         """Most working minutes of a person in a week: the paid limit, on the days allowed in a row."""
         facts = self.facts
-        each = sorted((facts.work_of(facts.hands[t][name].longest) for t in days if name in facts.hands[t]), reverse=True)
+        here = [facts.hands[t][name] for t in days if name in facts.hands[t]]
+        each = sorted((facts.work_of(stretch.longest) for stretch in here), reverse=True)
         return min(rules.week_limit(facts.person(name)), sum(each))
 
     def _pulls(self) -> None:

@@ -124,7 +124,7 @@ class _Row:
             if end is None:
                 self._pour(start, present, number)
             else:
-                waits = [r[stage.name] if stage.name in r else None for r in self.recipes]
+                waits = [r.get(stage.name) for r in self.recipes]
                 model.add(start >= end + sum(x * (w.wait_from if w else 0) for x, w in zip(slot, waits, strict=True)))
                 model.add(start <= end + sum(x * (w.wait_to if w else 0) for x, w in zip(slot, waits, strict=True)))
             end = stop

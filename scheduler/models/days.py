@@ -63,7 +63,8 @@ class Book:
         return tuple(out)
 
     def _hand(
-        self, t: int, name: str, starts: int, ends: int, longest: int, reserved: Mapping[int, tuple[tuple[str, int], ...]]
+        self, t: int, name: str, starts: int, ends: int, longest: int,
+        reserved: Mapping[int, tuple[tuple[str, int], ...]],
     ) -> Hand | None:  # fmt: skip
         facts = self.facts
         person, week, kitchen = facts.person(name), facts.week(t), facts.season.kitchen

@@ -12,7 +12,7 @@ from scheduler.models.day_oracle import DayOracle
 from scheduler.models.days import Book, asked_days, pulls_on, request, wished_hands
 from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
-from scheduler.models.limits import DayLimits, request_with_all
+from scheduler.models.limits import DayLimits
 from scheduler.models.season import Wish
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan, Shift
@@ -45,7 +45,7 @@ class Fitter:
         days = [t for t in asked_days(facts, wish) if t not in book.days]
         requests = [request(facts, wish, t, wished_hands(facts, wish, t)) for t in days]
         with ThreadPoolExecutor(self.workers) as pool:
-            plans = list(pool.map(self._try, requests))
+            plans = list(pool.map(self.find, requests))
         self.failed = []
         lessons = [t for t, plan in zip(days, plans, strict=True) if plan is None]
         if learn:
@@ -58,7 +58,7 @@ class Fitter:
                 self._fit_alone(book, wish, t)
         return book
 
-    def _try(self, asked: DayRequest) -> DayPlan | None:
+    def find(self, asked: DayRequest) -> DayPlan | None:
         """Any day that does what is asked, or None where none was found."""
         if asked not in self._found:
             self._found[asked] = fit_day(self.facts.season, asked, Limits(effort=self.effort), "any").plan
@@ -95,7 +95,9 @@ class Fitter:
             hold_shows=not day.missed_shows,
         )  # fmt: skip
         better = fit_day(facts.season, asked, Limits(effort=self.polish_effort)).plan
-        if better is None or len(better.missed_shows) > len(day.missed_shows) or _paid(facts, better) > _paid(facts, day):
+        if better is None or len(better.missed_shows) > len(day.missed_shows):
+            return day
+        if _paid(facts, better) > _paid(facts, day):
             return day
         return better
 
@@ -126,7 +128,7 @@ class Fitter:
     def _fit_alone(self, book: Book, wish: Wish, t: int) -> None:
         """Fit one day with everyone who may still come; lighten it if it does not fit."""
         asked = request(self.facts, wish, t, book.hands(t, wish))
-        plan = self._try(asked)
+        plan = self.find(asked)
         if plan is None:
             self.failed.append(t)
             plan = self._lighter(asked)
@@ -178,11 +180,11 @@ class Fitter:
         weights = {d: sum(n.weight * n.packs for n in self.facts.wanted.get(d, ())) for d in set(designs)}
         while True:
             less = replace(asked, designs=tuple(designs))
-            bare = self._try(replace(less, packing=()))
+            bare = self.find(replace(less, packing=()))
             if bare is not None:
                 for share in (80, 50):
                     packs = tuple((p, n * share // 100) for p, n in asked.packing if n * share // 100)
-                    plan = self._try(replace(less, packing=packs)) if packs else None
+                    plan = self.find(replace(less, packing=packs)) if packs else None
                     if plan is not None:
                         return plan
                 return bare

@@ -84,7 +84,8 @@ class DayLimits:
             facts, most = self.facts, self.most_at(t)
             yields = facts.season.design_by_name
             wanted = {
-                d: sum(w.pieces * line.packs for line in lines for w in line.windows if w.design == d) / yields[d].pieces
+                d: sum(w.pieces * line.packs for line in lines for w in line.windows if w.design == d)
+                / yields[d].pieces
                 for d, lines in sorted(facts.wanted.items())
                 if facts.possible(yields[d], t) and self.most_of(t, d) > 0
             }
@@ -125,7 +126,8 @@ class DayLimits:
     def groups(self) -> tuple[frozenset[str], ...]:
         """Groups of people that matter to a day: all, those with each skill and level, those who pull so much."""
         season = self.facts.season
-        roles = {(r.skill, r.level) for d in season.designs for s in rules.recipe(season, d) for r in s.roles if r.skill}
+        needs = [r for d in season.designs for s in rules.recipe(season, d) for r in s.roles]
+        roles = {(r.skill, r.level) for r in needs if r.skill}
         out = [frozenset(p.name for p in season.crew)]
         for skill, level in sorted(roles):
             out.append(frozenset(p.name for p in season.crew if season.level_of.get((p.name, skill), 0) >= level))
@@ -182,7 +184,8 @@ class DayLimits:
             return False
         hands = self.facts.hands[source]
         return all(
-            name in hands and hands[name].starts <= s.starts and s.ends <= hands[name].ends and s.longest <= hands[name].longest
+            name in hands
+            and hands[name].starts <= s.starts and s.ends <= hands[name].ends and s.longest <= hands[name].longest
             for name, s in self.facts.hands[t].items()
         )  # fmt: skip
 

@@ -10,7 +10,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from ortools.sat.python import cp_model
-
 from scheduler.models.facts import Facts
 from scheduler.plan.types import DayPlan
 

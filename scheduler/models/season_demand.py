@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
-
 from scheduler.demand.lines import Line, Window
 from scheduler.models.facts import Facts
 from scheduler.models.season import Board, Expression

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 
 from ortools.sat.python import cp_model
-
 from scheduler.models.season import Board
 from scheduler.plan.lots import Allocation
 from scheduler.plan.types import DayPlan
@@ -69,5 +68,7 @@ def _count(
     for design, packed in board.packed.items():
         users = [(p, inside[design]) for p, inside in facts.season.contents_of.items() if inside.get(design)]
         for t, running in packed:
-            hints[running] = sum(n * count for p, n in users for (q, day), count in packs.items() if q == p and day <= t)
+            hints[running] = sum(
+                n * count for p, n in users for (q, day), count in packs.items() if q == p and day <= t
+            )
 

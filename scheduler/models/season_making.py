@@ -6,7 +6,6 @@ from collections import Counter
 from itertools import combinations
 
 from ortools.sat.python import cp_model
-
 from scheduler.models.limits import DayLimits
 from scheduler.models.season import Board
 from scheduler.season import rules

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from ortools.sat.python import cp_model
-
 from scheduler.models.facts import unions
 from scheduler.models.limits import DayLimits
 from scheduler.models.season import Board, Expression

@@ -6,7 +6,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from ortools.sat.python import cp_model
-
 from scheduler.models import engine
 from scheduler.models.engine import Answer, Limits, Status
 from scheduler.models.facts import Facts
@@ -49,7 +48,8 @@ class SeasonAnswer:
 def build(facts: Facts, limits: DayLimits, settled: Mapping[int, DayPlan] | None = None) -> Board:
     """The whole season model, one rule group after the other; ``settled`` days stay as they are."""
     board = Board(facts, settled or {})
-    fitting = {d.name for today in facts.shows.values() for s in today for d in facts.season.designs if rules.fits_show(d, s)}
+    shows = [show for today in facts.shows.values() for show in today]
+    fitting = {d.name for d in facts.season.designs if any(rules.fits_show(d, show) for show in shows)}
     add_making(board, limits, frozenset(fitting))
     add_day_limits(board, limits)
     add_cuts(board, limits)

@@ -267,7 +267,8 @@ def _working_time(season: Season) -> Iterator[Doubt]:
     chosen = season.kitchen.working_time
     if chosen == "none":
         return
-    yield Doubt("kitchen", "working time", f"the {chosen} rules are a help, not advice: local law and agreements decide.")
+    yield Doubt("kitchen", "working time",
+                f"the {chosen} rules are a help, not advice: local law and agreements decide.")
     if chosen != "european" and any(p.young for p in season.crew):
         yield Doubt("kitchen", "working time", "people of 14 and 15 may not work where candy is made "
                       "(29 CFR 570.33); check the ages of young workers.")

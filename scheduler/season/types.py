@@ -304,7 +304,7 @@ class MadeBatch:
 
 @dataclass(frozen=True, slots=True)
 class PackedPacks:
-    """A fact: packs packed on a day, from the oldest usable candy. ``AS_PLANNED``: nobody counted; a count replaces it."""
+    """A fact: packs packed on a day, from the oldest usable candy. ``AS_PLANNED``: not counted; a count replaces it."""
 
     day: date
     product: str

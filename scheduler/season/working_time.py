@@ -57,9 +57,10 @@ def too_little_rest(found: dict[str, Found]) -> Iterator[Fault]:
         value = getattr(kitchen, field)
         if not least <= value <= most:
             cells = known(found, "kitchen", field)  # none where the usual value holds
-            yield _fault("kitchen", cells[0][0] if cells else None, field, value, least if value < least else most, value < least, why)
-    for row, person in found["crew"].records:
-        yield from _european(row, person, kitchen) if chosen == "european" else _american(row, person)
+            row, edge = cells[0][0] if cells else None, least if value < least else most
+            yield _fault("kitchen", row, field, value, edge, value < least, why)
+    for number, person in found["crew"].records:
+        yield from _european(number, person, kitchen) if chosen == "european" else _american(number, person)
 
 
 def _european(row: int, person: Person, kitchen: Kitchen) -> Iterator[Fault]:
