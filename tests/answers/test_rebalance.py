@@ -187,7 +187,7 @@ def ways(season: Season, plan: Plan, t: int, absent: set[str]) -> Iterator[tuple
     crews = [c for n in range(len(names) + 1) for c in combinations(names, n)]
     away = frozenset((name, day) for name in absent)
     before = replace(plan, days=(old,))
-    for batches, packs, crew in product(range(4), range(5), crews):
+    for batches, packs, crew in product(range(3), range(5), crews):
         if not crew:
             if batches == packs == 0:
                 yield compare(before, replace(plan, days=()), season.days[0], away).points, DayPlan(day)
@@ -218,8 +218,8 @@ def least_points(season: Season, plan: Plan, absent: str, short: int) -> int:
 
 
 def brute_kitchen(seed: int) -> Season:
-    """Three days, two people, one design, two or three small orders, at most two batches a day."""
-    season = tiny(seed, days=3, people=2, designs=2, orders=3)
+    """Three days, three people, one design, three small orders, at most two batches a day."""
+    season = tiny(seed, days=3, people=3, designs=2, orders=3)
     goods = season.products[0]
     orders = tuple(
         replace(o, product=goods.name, packs=1 + i % 2, partial=True, latest=None, least_life_days=0)
@@ -235,7 +235,7 @@ def brute_kitchen(seed: int) -> Season:
     )
 
 
-@pytest.mark.parametrize("seed", [0, 1, 5])
+@pytest.mark.parametrize("seed", [2, 5, 6])
 def test_changes_are_exactly_least(seed: int) -> None:
     """On seasons small enough to list every plan, each choice has the fewest points for what it leaves short."""
     season = brute_kitchen(seed)
