@@ -16,6 +16,11 @@ Job = tuple[int, int, str]  # starts, ends, words of the person's list
 Block = tuple[int, tuple[str, ...]]  # start, and what it may say: the whole, or its first word
 
 
+def _pieces(number: int) -> str:
+    """900 pieces, 1 piece, as the sheet writes it."""
+    return f"{number:,} piece{'' if number == 1 else 's'}"
+
+
 def run_sheets(r: Reading, plan: Plan, sheets: dict[str, Cells]) -> Findings:
     """Each day of the plan has one run sheet, and it says what the plan says."""
     by_day: dict[str, list[str]] = defaultdict(list)
@@ -65,7 +70,7 @@ def _pours(r: Reading, day: DayPlan) -> list[Facts]:
 
 def _batch_words(r: Reading, number: int, batch: Batch) -> str:
     design = r.season.design_by_name.get(batch.design)
-    words = f"{number} {batch.design} batch {batch.id}, {design.pieces if design else 0:,} pieces"
+    words = f"{number} {batch.design} batch {batch.id}, {_pieces(design.pieces if design else 0)}"
     words += f" SHOW: {batch.show}" if batch.show else ""
     return words + (f" CONTAINS {names(design.allergens)}" if design and design.allergens else "")
 
@@ -172,7 +177,7 @@ def _said(r: Reading, day: DayPlan) -> list[str]:
     if day.batches:
         runs = [run for b in day.batches for run in b.runs]
         many = f"{len(day.batches)} {'batch' if len(day.batches) == 1 else 'batches'}"
-        said.append(f"{many}, {sum(d.pieces for d in designs):,} pieces planned")
+        said.append(f"{many}, {_pieces(sum(d.pieces for d in designs))} planned")
         said.append(f"first pour {clock(min(run.starts for run in runs))}")
         said.append(f"last batch done {clock(max(run.ends for run in runs))}")
     if packs := sum(pack.packs for pack in day.packing):

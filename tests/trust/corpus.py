@@ -449,7 +449,7 @@ def _odd() -> Iterator[Case]:
             replace(d, sell_by_days=1) for d in s.designs)),
         "batches of one piece": lambda s: replace(s, designs=tuple(replace(d, pieces=1) for d in s.designs)),
         "nobody may work": lambda s: replace(s, crew=tuple(
-            replace(p, longest_minutes=0, contracted_minutes=0) for p in s.crew)),
+            replace(p, longest_minutes=60, contracted_minutes=0) for p in s.crew)),
         "no pulls allowed": lambda s: replace(s, crew=tuple(replace(p, pulls_day=0) for p in s.crew)),
         "all cancelled": lambda s: replace(s, orders=tuple(replace(o, cancelled=True) for o in s.orders)),
     }  # fmt: skip
