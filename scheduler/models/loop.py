@@ -12,6 +12,7 @@ from scheduler.demand.lines import Demand
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.days import Book
 from scheduler.models.facts import Facts
+from scheduler.models.fill_up import Filler
 from scheduler.models.fitting import Fitter
 from scheduler.models.limits import DayLimits
 from scheduler.models.pins import Contradiction, check_pins
@@ -79,8 +80,11 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False)
     say(f"rule of thumb: {thumb.given.weighted} short")
     bound = shortfall_bound_of(facts, limits).value
+    say("filling up")
     search = Search(facts, limits, fitter, thumb, bound, effort_for(facts, options), say)
     began = time.monotonic()
+    search.fill_up(options)
+    say(f"filled up: {search.best.given.weighted} short, no plan below {bound}")
     for weeks in turns(facts, options):
         if search.best.worth <= (0, bound):
             break
@@ -114,6 +118,11 @@ class Search:
     effort: float
     say: Progress
 
+    def fill_up(self, options: PlanOptions) -> None:
+        """Add batches and packs one by one where there is still room."""
+        tries = round(60 * options.effort * max(1, len(self.facts.weeks) / 6))
+        self.best = filled(self.facts, self.fitter, self.best, tries)
+
     def turn(self, weeks: frozenset[tuple[int, int]] | None) -> None:
         """Plan some weeks anew (None: all) and keep the outcome if it is better."""
         facts = self.facts
@@ -133,15 +142,33 @@ class Search:
         if fitted.worth < self.best.worth:
             self.best = fitted
         self.say(
-            f"fitted to the minute: {fitted.given.weighted} short (hoped for {answer.shortfall}); "
+            f"weeks {sorted(w for _, w in weeks or [])} fitted to the minute: {fitted.missed} {fitted.given.weighted} short (hoped for {answer.shortfall}); "
             f"best {self.best.given.weighted}, no plan below {self.bound}"
         )
 
 
+def filled(facts: Facts, fitter: Fitter, best: Fitted, tries: int) -> Fitted:
+    """The same plan with more on its days, where something gets less short by it."""
+    if best.given.weighted == 0:
+        return best
+    filler = Filler(facts, fitter, {facts.season.index(d.day): d for d in best.given.days}, best.given, tries)
+    given = filler.run()
+    return Fitted(given.days, given, missed_shows(facts, given.days))
+
+
+def missed_shows(facts: Facts, days: tuple[DayPlan, ...]) -> int:
+    """Shows of free days that nobody holds."""
+    by_day = {facts.season.index(d.day): d for d in days}
+    missed = 0
+    for t in facts.days:
+        today = rules.shows_on(facts.season, facts.season.days[t])
+        missed += len(by_day[t].missed_shows) if t in by_day else len(today)
+    return missed
+
+
 def turns(facts: Facts, options: PlanOptions) -> Iterator[frozenset[tuple[int, int]] | None]:
-    """Which weeks to plan anew: all at first, then two or three in a row, from the end of the season to its start."""
+    """Which weeks to plan anew: two or three in a row, from the end of the season to its start, over and over."""
     weeks = sorted(facts.weeks)
-    yield None
     for sweep in range(max(1, round(2 * options.effort))):
         for last in range(len(weeks), 0, -2):
             yield frozenset(weeks[max(0, last - 2 - sweep) : last])
@@ -165,11 +192,7 @@ def give_out(facts: Facts, book: Book, wish: Wish | None) -> Fitted:
     given = allocate(
         facts.season, facts.demand, days, None if wish is None else wish.fills, None if wish is None else wish.late
     )
-    missed = 0
-    for t in facts.days:
-        today = rules.shows_on(facts.season, facts.season.days[t])
-        missed += len(book.days[t].missed_shows) if t in book.days else len(today)
-    return Fitted(days, given, missed)
+    return Fitted(days, given, missed_shows(facts, days))
 
 
 def finish(facts: Facts, options: PlanOptions, best: Fitted, thumb: Fitted, bound: int) -> Plan:

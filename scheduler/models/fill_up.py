@@ -1,0 +1,153 @@
+"""Filling up: batches and packs added one by one to fitted days, as long as something gets less short.
+
+What a planner does with a finished calendar: where is still room for what is missing?
+Every step is fitted to the minute, so the plan never gets worse.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, replace
+
+from scheduler.demand.lines import Line, Window
+from scheduler.models.days import Book
+from scheduler.models.facts import Facts
+from scheduler.models.fitting import Fitter
+from scheduler.models.season_demand import in_late, in_time
+from scheduler.plan.lots import Allocation, allocate
+from scheduler.plan.request import DayRequest
+from scheduler.plan.types import DayPlan
+from scheduler.season import rules
+
+MAKING_DAYS = 5  # days tried for a batch
+PACKING_DAYS = 4  # days tried for the packs of a line
+
+
+@dataclass
+class Filler:
+    """The days so far and what they give to whom; ``tries`` is how many days may still be fitted."""
+
+    facts: Facts
+    fitter: Fitter
+    days: dict[int, DayPlan]
+    given: Allocation
+    tries: int
+
+    def run(self) -> Allocation:
+        """Serve the lines that are short, the weightiest first, until nothing more fits."""
+        lines = {line.id: line for line in self.facts.demand.lines}
+        for short in sorted(self.given.shortfalls, key=lambda s: (-s.weighted, s.line)):
+            line = lines[short.line]
+            packs = short.packs if line.partial else line.packs
+            done = False
+            if in_time(line):
+                done = self._serve(line, packs, line.windows, line.pack_by, -1)
+            if not done and line.late is not None and in_late(line):
+                self._serve(line, packs, line.late.windows, line.late.pack_by, line.due)
+            if self.tries <= 0:
+                break
+        return self.given
+
+    def _serve(self, line: Line, packs: int, windows: tuple[Window, ...], pack_by: int, after: int) -> bool:
+        """Make and pack more for one line; everything is put back if the season is no less short."""
+        trial = Book(self.facts, dict(self.days))
+        left = self._left()
+        earliest = after + 1
+        for window in windows:
+            last = min(window.last, pack_by - self.facts.season.kitchen.packing_from_days)
+            have = sum(n for (design, made), n in left.items() if design == window.design and window.first <= made <= last)
+            while have < packs * window.pieces:
+                t = self._add_batch(trial, window.design, window.first, last)
+                if t is None:
+                    break
+                have += self.facts.season.design_by_name[window.design].pieces
+                earliest = max(earliest, t + self.facts.season.kitchen.packing_from_days)
+            packs = min(packs, have // window.pieces)
+            if packs <= 0 or (not line.partial and packs < line.packs):
+                return False
+        packed = self._add_packing(trial, line.product, packs, earliest, pack_by)
+        if packed <= 0:
+            return False
+        return self._keep_if_better(trial, line, packed, after >= 0)
+
+    def _keep_if_better(self, trial: Book, line: Line, packed: int, late: bool) -> bool:
+        wanted, after_due = meant(self.given)
+        (after_due if late else wanted)[line.id] += packed
+        days = tuple(trial.days[t] for t in sorted(trial.days))
+        given = allocate(self.facts.season, self.facts.demand, days, wanted, after_due)
+        if given.weighted >= self.given.weighted:
+            return False
+        self.given = given
+        self.days = {self.facts.season.index(d.day): d for d in given.days}
+        return True
+
+    def _left(self) -> Counter[tuple[str, int]]:
+        """Pieces that nobody draws, by design and day made."""
+        left: Counter[tuple[str, int]] = Counter()
+        used: Counter[str] = Counter()
+        for fill in self.given.fills:
+            for draw in fill.draws:
+                used[draw.lot] += draw.pieces
+        for lot in self.given.lots:
+            left[lot.design, self.facts.season.index(lot.made)] += lot.pieces - used[lot.id]
+        return left
+
+    def _add_batch(self, trial: Book, design: str, first: int, last: int) -> int | None:
+        """One more batch on the latest day that takes it."""
+        days = [t for t in self.facts.makeable.get(design, ()) if first <= t <= last and self._room(trial, design, t)]
+        for t in list(reversed(days))[:MAKING_DAYS]:
+            if self._refit(trial, t, (design,), ()):
+                return t
+        return None
+
+    def _room(self, trial: Book, design: str, t: int) -> bool:
+        """Whether the proven caps of the day leave room."""
+        today = Counter(b.design for b in trial.days[t].batches) if t in trial.days else Counter[str]()
+        return all(sum(today[d] for d in names) < most for names, most in self.fitter.limits.caps(t) if design in names)
+
+    def _add_packing(self, trial: Book, product: str, packs: int, first: int, last: int) -> int:
+        """More packs on the latest days that take them."""
+        done = 0
+        days = [t for t in self.facts.days if first <= t <= last]
+        for t in list(reversed(days))[:PACKING_DAYS]:
+            for count in (packs - done, (packs - done) // 2):
+                if count > 0 and self._refit(trial, t, (), ((product, count),)):
+                    done += count
+                    break
+            if done == packs:
+                break
+        return done
+
+    def _refit(
+        self, trial: Book, t: int, designs: tuple[str, ...], packing: tuple[tuple[str, int], ...]
+    ) -> bool:
+        """Fit a day with more work and whoever can still come; True if it goes in."""
+        if self.tries <= 0:
+            return False
+        self.tries -= 1
+        old = trial.days.get(t, DayPlan(self.facts.season.days[t]))
+        packs: Counter[str] = Counter(dict(packing))
+        for run in old.packing:
+            packs[run.product] += run.packs
+        shows = rules.shows_on(self.facts.season, self.facts.season.days[t])
+        asked = DayRequest(
+            old.day,
+            tuple(sorted([*(b.design for b in old.batches), *designs])),
+            tuple(sorted(packs.items())),
+            trial.hands(t),
+            hold_shows=t in trial.days and len(old.missed_shows) == 0 and bool(shows),
+        )
+        plan = self.fitter.find(asked)
+        if plan is None or (t in trial.days and len(plan.missed_shows) > len(old.missed_shows)):
+            return False
+        trial.days[t] = replace(plan, day=old.day)
+        return True
+
+
+def meant(given: Allocation) -> tuple[Counter[str], Counter[str]]:
+    """Packs of each line in time and late, as given out."""
+    wanted, late = Counter[str](), Counter[str]()
+    for fill in given.fills:
+        if fill.packed is not None:
+            (late if fill.late else wanted)[fill.line] += fill.packs
+    return wanted, late
