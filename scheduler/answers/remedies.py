@@ -48,6 +48,8 @@ def find_remedies(
     chosen = candidates(season, plan, singles, pairs)
     say(f"trying {len(chosen)} remedies")
     care = replace(options or PlanOptions(), workers=1)
+    if seconds is not None and care.seconds is None:
+        care = replace(care, seconds=max(1.0, seconds))  # one change alone never takes longer than all may
     if plan.from_day > season.kitchen.first_day:
         care = replace(care, from_day=plan.from_day, keep=plan)
     jobs = [(changed(season, changes), care) for changes in chosen]
