@@ -13,7 +13,10 @@ from pathlib import Path
 
 from tests.trust.table import Table
 
-TOPICS = ("sabotage", "wall", "bad_input", "faults", "privacy", "outside", "engines", "laws", "answers", "suite")
+TOPICS = (
+    "sabotage", "wall", "bad_input", "faults", "privacy", "outside", "engines", "laws", "answers", "rebalance",
+    "suite",
+)  # fmt: skip
 
 
 def tables(topics: tuple[str, ...], quick: bool) -> list[tuple[Table, float]]:
