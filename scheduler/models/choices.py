@@ -211,7 +211,7 @@ class _Search:
     @property
     def spent(self) -> float:
         """Deterministic effort so far, with a fixed share for setting up each solve."""
-        days = [*self.mender.fitted.values(), *self.mender.bounds.values()]
+        days = [*self.mender.fitted.values(), *self.mender.bounds.values(), *self.mender.known.values()]
         efforts = [a.effort for a in self.answers] + [a.effort for a in days]
         return sum(efforts) + SETTING_UP * len(efforts)
 
@@ -256,7 +256,7 @@ class _Search:
             last = number == TRIES - 1 or self.spent > 2 * self.budget
             if fewest.status.solved and (near is not None or fewest.status is Status.OPTIMAL or best is None):
                 found = self._realised(fewest, short, near, settle=last and best is None)
-                if found is None and not last:
+                if found is None and not last and (best is None or self.spent <= self.budget):
                     continue
                 if found is not None and (best is None or (found.points, found.short) < (best.points, best.short)):
                     best = found

@@ -43,7 +43,7 @@ class Mender:
     fitted: dict[DayRequest, DayAnswer] = field(default_factory=dict)
     bounds: dict[DayRequest, DayAnswer] = field(default_factory=dict)  # least points, whatever other days leave
     taken: dict[int, int] = field(default_factory=dict)  # points that the last fit of a day took, before notice
-    known: dict[DayRequest, Status] = field(default_factory=dict)  # whether work without packing fits
+    known: dict[DayRequest, DayAnswer] = field(default_factory=dict)  # whether work without packing fits
 
     def mend(self, bend: Bend, answer: Answer, settle: bool = False) -> Mended | None:
         """All days of an answer, or None where one does not fit; the model has learnt why then.
@@ -142,8 +142,8 @@ class Mender:
 
     def _fits(self, request: DayRequest) -> Status:
         if request not in self.known:
-            self.known[request] = fit_day(self.facts.season, request, Limits(effort=DAY_EFFORT), "any").status
-        return self.known[request]
+            self.known[request] = fit_day(self.facts.season, request, Limits(effort=DAY_EFFORT), "any")
+        return self.known[request].status
 
     def _learn(self, bend: Bend, request: DayRequest, t: int) -> None:
         """Bar what did not fit: for good where it is proven, else in these circumstances."""
