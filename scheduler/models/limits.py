@@ -35,7 +35,7 @@ class DayLimits:
     _crew_cuts: list[tuple[int, frozenset[str], Counter[str]]] = field(default_factory=list)
     _idle: dict[int, int] = field(default_factory=dict)
     usual_idle: int = 10  # per cent of the time in that can't be worked, even with packing to fill it
-    batch_idle: int = 20  # per cent of the batches' work that is waiting between jobs; packing may fill it
+    batch_idle: int = 60  # per cent of the batches' work that is waiting between jobs; packing may fill it
 
     def signature(self, t: int) -> Signature:
         """What makes two days alike: hours and who can be in when."""
