@@ -139,6 +139,7 @@ class Search:
             return
         kept = {t: d for t, d in settled.items() if t in days}
         fitted = fit_whole(facts, self.fitter, answer.wish, settled=kept)
+        fitted = filled(facts, self.fitter, fitted, 15)
         if fitted.worth < self.best.worth:
             self.best = fitted
         self.say(
@@ -166,12 +167,12 @@ def missed_shows(facts: Facts, days: tuple[DayPlan, ...]) -> int:
     return missed
 
 
-def turns(facts: Facts, options: PlanOptions) -> Iterator[frozenset[tuple[int, int]] | None]:
-    """Which weeks to plan anew: two or three in a row, from the end of the season to its start, over and over."""
+def turns(facts: Facts, options: PlanOptions) -> Iterator[frozenset[tuple[int, int]]]:
+    """Which weeks to plan anew: two in a row, from the end of the season to its start, as far as the effort goes."""
     weeks = sorted(facts.weeks)
-    for sweep in range(max(1, round(2 * options.effort))):
-        for last in range(len(weeks), 0, -2):
-            yield frozenset(weeks[max(0, last - 2 - sweep) : last])
+    spans = [frozenset(weeks[max(0, last - 2) : last]) for last in range(len(weeks), 0, -2)]
+    for number in range(round(options.effort * max(2, len(spans) / 2))):
+        yield spans[number % len(spans)]
 
 
 def effort_for(facts: Facts, options: PlanOptions) -> float:
