@@ -17,8 +17,9 @@ from scheduler.audit import audit
 from scheduler.audit.workbook import audit_workbook
 from scheduler.paper.workbook import write_workbook
 from scheduler.pipeline import write_audited
-from scheduler.plan.files import read_plan, write_plan
+from scheduler.plan.files import PlanFaults, read_plan, write_plan
 from scheduler.plan.types import Plan
+from scheduler.season.faults import SeasonFaults
 from scheduler.season.read import read_season
 from scheduler.season.safe_write import CannotWrite
 from scheduler.season.write import write_season
@@ -79,6 +80,18 @@ def killed_at(point: int, work: Callable[[], object]) -> bool:
     return in_child(dying)[0] == -signal.SIGKILL
 
 
+def killed_after(size: int, work: Callable[[], object]) -> bool:
+    """Do something in a child that the system kills in the middle of writing, after so many bytes of a file."""
+
+    def cut_off() -> None:
+        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+        signal.signal(signal.SIGXFSZ, signal.SIG_DFL)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (size, size))
+        work()
+
+    return in_child(cut_off)[0] == -signal.SIGXFSZ
+
+
 def points_of(work: Callable[[], object]) -> int:
     """How many looks at the disk something takes."""
 
@@ -102,11 +115,19 @@ def _killed(
         died = killed_at(point, work)
         failure = whole() if died else f"was not killed at {point}"
         row.count(f"at {point} of {count}: {failure}" if failure else None)
+    for size in (0, 1, 200, 900, 2000, 3500, 5000, 8000, 12_000, 20_000)[:: 4 if most < 5 else 1]:
+        reset()
+        if killed_after(size, work):
+            failure = whole()
+            row.count(f"after {size} bytes: {failure}" if failure else None)
 
 
 def _plan_whole(folder: Path) -> str:
     """The plan and the workbook are each the whole old or the whole new one."""
-    plan = read_plan(folder / "plan.json")
+    try:
+        plan = read_plan(folder / "plan.json")
+    except PlanFaults as trouble:
+        return str(trouble)
     if plan not in (OLD, NEW):
         return "the plan file is neither the old nor the new plan"
     if audit_workbook(handmade_season(), OLD, folder / "plan.xlsx"):  # what differs is not on the sheets
@@ -115,7 +136,10 @@ def _plan_whole(folder: Path) -> str:
 
 
 def _season_whole(path: Path) -> str:
-    return "" if read_season(path) in (SEASON, NEW_SEASON) else "the season is a mixture"
+    try:
+        return "" if read_season(path) in (SEASON, NEW_SEASON) else "the season is a mixture"
+    except SeasonFaults as trouble:
+        return str(trouble)
 
 
 def killed(quick: bool, place: Path) -> list[Row]:
