@@ -1,0 +1,100 @@
+"""The commands for a plan under way, as typed: record, rebalance, take, calendars."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+from scheduler.cli import app
+from scheduler.models.loop import PlanOptions, plan_season
+from scheduler.plan.files import read_plan, write_plan
+from scheduler.season.read import read_season
+from scheduler.season.write import write_season
+from tests.seasons import tiny
+from typer.testing import CliRunner
+
+run = CliRunner()
+
+
+@pytest.fixture
+def kitchen(tmp_path: Path) -> Path:
+    """A folder with a season and its plan."""
+    season = tiny(3, days=5, people=3, orders=6)
+    write_season(season, tmp_path / "season")
+    write_plan(plan_season(season, PlanOptions(effort=0.3)), tmp_path / "plan" / "plan.json")
+    return tmp_path
+
+
+def typed(*words: str | Path) -> tuple[int, str]:
+    result = run.invoke(app, [str(w) for w in words])
+    return result.exit_code, result.output
+
+
+def test_somebody_is_ill_from_the_call_to_the_wall(kitchen: Path) -> None:
+    """Choices, one taken into a folder of its own: audited, nothing overwritten; then no news."""
+    season, plan = kitchen / "season", kitchen / "plan"
+    before = (plan / "plan.json").read_bytes()
+    day = [d for d in read_plan(plan / "plan.json").days if d.batches][0]
+    who = day.shifts[0].person
+    told = ("rebalance", season, plan, "--now", f"{day.day}", "--out-sick", f"{who}:{day.day}")
+    code, text = typed(*told, "--json")
+    choices = json.loads(text)["choices"]
+    assert code == 0
+    assert [c["number"] for c in choices] == list(range(1, len(choices) + 1))
+    assert all(c["least_points"] <= c["points"] for c in choices)
+    code, text = typed(*told)
+    assert code == 0
+    assert f"{day.day.day} February, 00:00 on; everything before stays." in text
+    code, text = typed(*told, "--take", "1", "--out", kitchen / "new")
+    assert code == 0, text
+    assert "Print again the run sheets of" in text
+    assert (plan / "plan.json").read_bytes() == before
+    assert {p.name for p in (kitchen / "new").iterdir()} == {"plan.json", "plan.xlsx", "season", "calendars"}
+    book = load_workbook(kitchen / "new" / "plan.xlsx", read_only=True)
+    assert "What changed" in book.sheetnames
+    assert typed("audit", kitchen / "new" / "season", kitchen / "new")[0] == 0
+    assert read_plan(kitchen / "new" / "plan.json").history[0].reason.startswith(f"{who} away")
+    code, text = typed("rebalance", kitchen / "new" / "season", kitchen / "new", "--now", "2027-02-05")
+    assert (code, text.splitlines()[-1]) == (0, "No news: the plan stays exactly as it is.")
+
+
+def test_records_end_in_the_season(kitchen: Path) -> None:
+    """A batch counted, a failed one, an absence; the same again is nothing new."""
+    season, plan = kitchen / "season", kitchen / "plan"
+    words = ("record", season, plan, "--made", "0201-1=95+3", "--failed", "0201-2", "--away", "Ben:2027-02-04")
+    code, text = typed(*words)
+    assert code == 0, text
+    told = read_season(season)
+    assert [(m.batch, m.outcome, m.pieces, m.seconds) for m in told.made] == [
+        ("0201-1", "made", 95, 3), ("0201-2", "failed", 0, 0)
+    ]  # fmt: skip
+    assert [(a.person, a.first_day.day) for a in told.absences] == [("Ben", 4)]
+    assert typed(*words)[1].strip().endswith("Nothing new to record.")
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (("rebalance", "season", "plan", "--now", "soon"), 'no moment; write a day'),
+        (("rebalance", "season", "plan", "--now", "2027-02-02", "--out-sick", "Zoe:2027-02-02"), 'is called "Zoe"'),
+        (("rebalance", "season", "plan", "--now", "2027-02-02", "--take", "7"), "take one from 1 to 1"),
+        (("record", "season", "--failed", "0201-1"), "give the plan after the season"),
+        (("record", "season", "plan", "--made", "0201-1"), "can't be understood; write it like 0301-1=870"),
+    ],
+)
+def test_what_makes_no_sense_is_said_and_changes_nothing(kitchen: Path, words: tuple[str, ...], message: str) -> None:
+    """Exit code 3, one sentence, the season as it was."""
+    before = read_season(kitchen / "season")
+    code, text = typed(*(kitchen / w if w in ("season", "plan") else w for w in words))
+    assert code == 3
+    assert message in text
+    assert read_season(kitchen / "season") == before
+
+
+def test_calendars_are_written(kitchen: Path) -> None:
+    """One file a person."""
+    code, text = typed("calendars", kitchen / "season", kitchen / "plan", "--out", kitchen / "cal")
+    assert code == 0, text
+    assert len(list((kitchen / "cal").glob("*.ics"))) == 3
