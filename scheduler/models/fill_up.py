@@ -35,6 +35,7 @@ class Filler:
 
     def run(self) -> Allocation:
         """Serve the lines that are short, the weightiest first, until nothing more fits."""
+        self._hold_shows()
         lines = {line.id: line for line in self.facts.demand.lines}
         for short in sorted(self.given.shortfalls, key=lambda s: (-s.weighted, s.line)):
             line = lines[short.line]
@@ -47,6 +48,32 @@ class Filler:
             if self.tries <= 0:
                 break
         return self.given
+
+    def _hold_shows(self) -> None:
+        """Hold missed shows: with the batches that are there, or with one more that fits."""
+        facts = self.facts
+        wanted = {d: sum(n.weight * n.packs for n in lines) for d, lines in facts.wanted.items()}
+        for t, shows in facts.shows.items():
+            if t in self.days and not self.days[t].missed_shows:
+                continue
+            fitting = [
+                d.name for d in facts.season.designs
+                if t in facts.makeable[d.name] and any(rules.fits_show(d, s) for s in shows)
+            ]  # fmt: skip
+            trial = Book(facts, dict(self.days))
+            more = sorted(fitting, key=lambda d: (-wanted.get(d, 0), d))[:2]
+            for designs in [(), *((d,) for d in more)]:
+                if self._refit(trial, t, designs, (), hold_shows=True):
+                    self._keep_show(trial)
+                    break
+
+    def _keep_show(self, trial: Book) -> None:
+        wanted, late = meant(self.given)
+        days = tuple(trial.days[t] for t in sorted(trial.days))
+        given = allocate(self.facts.season, self.facts.demand, days, wanted, late)
+        if given.weighted <= self.given.weighted:
+            self.given = given
+            self.days = {self.facts.season.index(d.day): d for d in given.days}
 
     def _serve(self, line: Line, packs: int, windows: tuple[Window, ...], pack_by: int, after: int) -> bool:
         """Make and pack more for one line; everything is put back if the season is no less short."""
@@ -119,8 +146,9 @@ class Filler:
         return done
 
     def _refit(
-        self, trial: Book, t: int, designs: tuple[str, ...], packing: tuple[tuple[str, int], ...]
-    ) -> bool:
+        self, trial: Book, t: int, designs: tuple[str, ...], packing: tuple[tuple[str, int], ...],
+        hold_shows: bool = False,
+    ) -> bool:  # fmt: skip
         """Fit a day with more work and whoever can still come; True if it goes in."""
         if self.tries <= 0:
             return False
@@ -135,7 +163,7 @@ class Filler:
             tuple(sorted([*(b.design for b in old.batches), *designs])),
             tuple(sorted(packs.items())),
             trial.hands(t),
-            hold_shows=t in trial.days and len(old.missed_shows) == 0 and bool(shows),
+            hold_shows=hold_shows or (t in trial.days and bool(shows) and not old.missed_shows),
         )
         plan = self.fitter.find(asked)
         if plan is None or (t in trial.days and len(plan.missed_shows) > len(old.missed_shows)):

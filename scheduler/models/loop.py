@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from scheduler.demand.build import build_demand
-from scheduler.demand.lines import Demand
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.days import Book
 from scheduler.models.facts import Facts
@@ -16,13 +15,13 @@ from scheduler.models.fill_up import Filler
 from scheduler.models.fitting import Fitter
 from scheduler.models.limits import DayLimits
 from scheduler.models.pins import Contradiction, check_pins
+from scheduler.models.result import stages_of
 from scheduler.models.season import Wish
 from scheduler.models.season_hint import hints_from
 from scheduler.models.season_solve import build, solve
 from scheduler.models.thumb import rule_of_thumb
 from scheduler.plan.lots import Allocation, allocate, followed
 from scheduler.plan.types import DayPlan, Plan
-from scheduler.models.result import stages_of
 from scheduler.season import rules
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Season
@@ -47,6 +46,7 @@ class PlanOptions:
     effort: float = 1.0
     seconds: float | None = None
     workers: int = 2
+    near: float = 0.004  # stop when what is short is this near to the bound, as a share of all demand
     from_day: date | None = None
     keep: Plan | None = None
 
@@ -82,11 +82,12 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     bound = shortfall_bound_of(facts, limits).value
     say("filling up")
     search = Search(facts, limits, fitter, thumb, bound, effort_for(facts, options), say)
+    near = round(options.near / options.effort * sum(line.weight * line.asked for line in facts.demand.lines))
     began = time.monotonic()
     search.fill_up(options)
-    say(f"filled up: {search.best.given.weighted} short, no plan below {bound}")
+    say(f"filled up: {search.best.given.weighted} short, {search.best.missed} shows missed, no plan below {bound}")
     for weeks in turns(facts, options):
-        if search.best.worth <= (0, bound):
+        if search.best.given.weighted <= bound + near:
             break
         if options.seconds is not None and time.monotonic() - began > options.seconds:
             break
@@ -150,7 +151,7 @@ class Search:
 
 def filled(facts: Facts, fitter: Fitter, best: Fitted, tries: int) -> Fitted:
     """The same plan with more on its days, where something gets less short by it."""
-    if best.given.weighted == 0:
+    if best.worth == (0, 0):
         return best
     filler = Filler(facts, fitter, {facts.season.index(d.day): d for d in best.given.days}, best.given, tries)
     given = filler.run()
