@@ -90,7 +90,11 @@ def rebalance(
             yield Choice(after, ahead.season, changes, found.short, _short_packs(after), more, cost,
                          found.least_points, found.proven)  # fmt: skip
 
+    from scheduler.models.loop import NoPlan
+
     choices = [c for ahead in ahead_of(happened, plan, now.day, now.minute) for c in chosen(ahead)]
+    if not choices:
+        raise NoPlan("No way to go on was found: look at the pins and at who can still be in, or plan the season anew.")
     return Rebalance(happened, plan, now, tuple(_best(choices)), True)
 
 

@@ -116,6 +116,8 @@ class _Freezer:
     def _task(self, task: TaskVars) -> None:
         """A duty that began keeps its time; its people stay in it, others take over from somebody gone."""
         model, old = self.day.model, self._old_task(task)
+        if task.kind == "show" and old is not None and task.note not in {b.show for b in self.match.values()}:
+            return  # its batch is lost: the show counts as missed
         if old is None or old.starts >= self.now:
             if task.held is None:
                 model.add(task.start >= self.now)
