@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -25,6 +25,9 @@ from scheduler.plan.types import DayPlan, Plan
 from scheduler.season import rules
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Season
+
+# Shares of the time in, and of the batches' work, that are taken to be waiting: careful turns first, bold ones last.
+IDLE = ((10, 20), (4, 8), (0, 0))
 
 Progress = Callable[[str], None]
 
@@ -86,12 +89,17 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     began = time.monotonic()
     search.fill_up(options)
     say(f"filled up: {search.best.given.weighted} short, {search.best.missed} shows missed, no plan below {bound}")
-    for weeks in turns(facts, options):
+    rounds = [(idle, span) for idle in IDLE for span in spans_of(facts)]
+    quiet = 0
+    for number in range(round(options.effort * max(6, len(rounds) / 3))):
         if search.best.given.weighted <= bound + near:
             break
         if options.seconds is not None and time.monotonic() - began > options.seconds:
             break
-        search.turn(weeks)
+        (limits.usual_idle, limits.batch_idle), weeks = rounds[number % len(rounds)]
+        quiet = 0 if search.turn(weeks) else quiet + 1
+        if quiet == len(rounds):
+            break
     best = search.best
     say("making the days cheaper")
     best = replace(best, given=followed(best.given, fitter.polish(best.given.days)))
@@ -124,29 +132,30 @@ class Search:
         tries = round(60 * options.effort * max(1, len(self.facts.weeks) / 6))
         self.best = filled(self.facts, self.fitter, self.best, tries)
 
-    def turn(self, weeks: frozenset[tuple[int, int]] | None) -> None:
-        """Plan some weeks anew (None: all) and keep the outcome if it is better."""
+    def turn(self, weeks: frozenset[tuple[int, int]]) -> bool:
+        """Plan some weeks anew and keep the outcome if it is better; whether anything new came of it."""
         facts = self.facts
         days = {facts.season.index(d.day): d for d in self.best.days}
-        settled = {}
-        if weeks is not None:
-            settled = {t: days.get(t, DayPlan(facts.season.days[t])) for t in facts.days if facts.week(t) not in weeks}
+        settled = {t: days.get(t, DayPlan(facts.season.days[t])) for t in facts.days if facts.week(t) not in weeks}
         board = build(facts, self.limits, settled)
         hints = hints_from(board, self.best.days, self.best.given)
         answer = solve(board, self.effort, hints)
         if answer.wish is None or answer.shortfall is None:
-            return
-        if weeks is not None and answer.shortfall >= self.best.given.weighted and not self.best.missed:
-            return
+            return False
+        if answer.shortfall >= self.best.given.weighted and not self.best.missed:
+            return False
         kept = {t: d for t, d in settled.items() if t in days}
         fitted = fit_whole(facts, self.fitter, answer.wish, settled=kept)
         fitted = filled(facts, self.fitter, fitted, 15)
-        if fitted.worth < self.best.worth:
+        better = fitted.worth < self.best.worth
+        failed = bool(self.fitter.failed)
+        if better:
             self.best = fitted
         self.say(
-            f"weeks {sorted(w for _, w in weeks or [])} fitted to the minute: {fitted.missed} {fitted.given.weighted} short (hoped for {answer.shortfall}); "
+            f"weeks {sorted(w for _, w in weeks)} fitted to the minute: {fitted.missed} {fitted.given.weighted} short (hoped for {answer.shortfall}); "
             f"best {self.best.given.weighted}, no plan below {self.bound}"
         )
+        return better or failed
 
 
 def filled(facts: Facts, fitter: Fitter, best: Fitted, tries: int) -> Fitted:
@@ -168,12 +177,10 @@ def missed_shows(facts: Facts, days: tuple[DayPlan, ...]) -> int:
     return missed
 
 
-def turns(facts: Facts, options: PlanOptions) -> Iterator[frozenset[tuple[int, int]]]:
-    """Which weeks to plan anew: two in a row, from the end of the season to its start, as far as the effort goes."""
+def spans_of(facts: Facts) -> list[frozenset[tuple[int, int]]]:
+    """Two weeks in a row each, from the end of the season to its start: what one turn plans anew."""
     weeks = sorted(facts.weeks)
-    spans = [frozenset(weeks[max(0, last - 2) : last]) for last in range(len(weeks), 0, -2)]
-    for number in range(round(options.effort * max(2, len(spans) / 2))):
-        yield spans[number % len(spans)]
+    return [frozenset(weeks[max(0, last - 2) : last]) for last in range(len(weeks), 0, -2)]
 
 
 def effort_for(facts: Facts, options: PlanOptions) -> float:
