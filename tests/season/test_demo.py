@@ -6,7 +6,6 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from dateutil.easter import easter
-
 from scheduler.season.check import warnings
 from scheduler.season.read import read_season
 
