@@ -45,7 +45,7 @@ def main(arguments: list[str] | None = None) -> int:
     last.append("Seconds: " + ", ".join(f"{table.title} {seconds:.0f}" for table, seconds in found))
     print("\n".join(last))
     if asked.write:
-        command = "python -m tests.trust" + (" --quick" if asked.quick else "")
+        command = " ".join(["python -m tests.trust", *(["--quick"] if asked.quick else []), *asked.topics])
         head = ["# Figures of trust", "", f"Printed by `{command}`; nothing here was written by hand.", ""]
         body = [line for table, _ in found for line in table.lines()]
         asked.write.write_text("\n".join([*head, *body, *last]) + "\n", encoding="utf-8")
