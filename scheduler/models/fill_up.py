@@ -82,7 +82,8 @@ class Filler:
         earliest = after + 1
         for window in windows:
             last = min(window.last, pack_by - self.facts.season.kitchen.packing_from_days)
-            have = sum(n for (design, made), n in left.items() if design == window.design and window.first <= made <= last)
+            inside = [n for (d, made), n in left.items() if d == window.design and window.first <= made <= last]
+            have = sum(inside)
             while have < packs * window.pieces:
                 t = self._add_batch(trial, window.design, window.first, last)
                 if t is None:

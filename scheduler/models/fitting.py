@@ -140,7 +140,7 @@ class Fitter:
         with ThreadPoolExecutor(self.workers) as pool:
             for t, lesson in zip(days, list(pool.map(lambda t: self._lesson(wish, t), days)), strict=True):
                 if lesson is None:
-                    self.limits.learn_idle(t, self.limits.idle_percent(t) + 4)
+                    self.limits.learn_idle(t, 2)
                 else:
                     self.limits.learn_crew(t, lesson[0], lesson[1])
 

@@ -111,12 +111,12 @@ class DayLimits:
         return DayOracle(self.facts.season, Limits(effort=0.05))
 
     def idle_percent(self, t: int) -> int:
-        """Share of the day's working time that waits between jobs take, as learnt."""
-        return max(self.usual_idle, self._idle.get(t, 0))
+        """Share of the day's working time that waits between jobs take: the usual, and what was learnt."""
+        return min(60, self.usual_idle + self._idle.get(t, 0))
 
     def learn_idle(self, t: int, percent: int) -> None:
-        """Remember that a day wastes at least so much of its time."""
-        self._idle[t] = min(60, max(self._idle.get(t, 0), percent))
+        """Remember that a day wastes so much more of its time than was thought."""
+        self._idle[t] = self._idle.get(t, 0) + percent
 
     def learn(self, t: int, designs: Iterable[str]) -> None:
         """Remember that these batches did not fit on a day with everyone who can be in."""

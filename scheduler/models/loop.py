@@ -27,7 +27,7 @@ from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Season
 
 # Shares of the time in, and of the batches' work, that are taken to be waiting: careful turns first, bold ones last.
-IDLE = ((10, 20), (4, 8), (0, 0))
+IDLE = ((10, 60), (8, 35), (4, 8), (0, 0))
 
 Progress = Callable[[str], None]
 
@@ -91,7 +91,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     say(f"filled up: {search.best.given.weighted} short, {search.best.missed} shows missed, no plan below {bound}")
     rounds = [(idle, span) for idle in IDLE for span in spans_of(facts)]
     quiet = 0
-    for number in range(round(options.effort * max(6, len(rounds) / 3))):
+    for number in range(round(options.effort * max(4, 100 / max(1, len(facts.days)), len(rounds) / len(IDLE)))):
         if search.best.given.weighted <= bound + near:
             break
         if options.seconds is not None and time.monotonic() - began > options.seconds:
@@ -129,7 +129,7 @@ class Search:
 
     def fill_up(self, options: PlanOptions) -> None:
         """Add batches and packs one by one where there is still room."""
-        tries = round(60 * options.effort * max(1, len(self.facts.weeks) / 6))
+        tries = round(24 * options.effort * max(1, len(self.facts.weeks) / 6))
         self.best = filled(self.facts, self.fitter, self.best, tries)
 
     def turn(self, weeks: frozenset[tuple[int, int]]) -> bool:
@@ -152,8 +152,8 @@ class Search:
         if better:
             self.best = fitted
         self.say(
-            f"weeks {sorted(w for _, w in weeks)} fitted to the minute: {fitted.missed} {fitted.given.weighted} short (hoped for {answer.shortfall}); "
-            f"best {self.best.given.weighted}, no plan below {self.bound}"
+            f"weeks {sorted(w for _, w in weeks)} fitted to the minute: {fitted.given.weighted} short, "
+            f"hoped for {answer.shortfall}; best {self.best.given.weighted}, no plan below {self.bound}"
         )
         return better or failed
 
