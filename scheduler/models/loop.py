@@ -106,6 +106,15 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     return finish(facts, options, best, thumb, bound)
 
 
+def shortfall_bound(season: Season, options: PlanOptions = PlanOptions()) -> tuple[int, bool]:
+    """A proven lower bound of a season's weighted shortfall, and whether its easier season was solved to the end."""
+    facts = facts_of(season, options)
+    limits = DayLimits(facts)
+    limits.prepare(options.workers)
+    bound = shortfall_bound_of(facts, limits)
+    return bound.value, bound.exact
+
+
 def facts_of(season: Season, options: PlanOptions) -> Facts:
     """What planning starts from: demand and the days already decided."""
     first = 0 if options.from_day is None else max(0, season.index(options.from_day))
