@@ -15,6 +15,7 @@ from scheduler.season.rules import opening, shows_on
 from scheduler.season.types import Season
 
 Key = tuple[object, ...]
+MOST_EFFORT = 0.06  # enough to prove most caps; a cap that is not proven in it is looser, never wrong
 
 
 class DayOracle:
@@ -61,7 +62,7 @@ class DayOracle:
         bare = replace(request, designs=(), packing=(), hold_shows=True)
         key = (self._key(bare, named=False), tuple(sorted((d, w) for d, w in weights.items() if w > 0)))
         if key not in self._most:
-            found = most(self.season, bare, weights).limit
+            found = most(self.season, bare, weights, Limits(effort=MOST_EFFORT)).limit
             with self._lock:
                 self._most[key] = found
         return self._most[key]

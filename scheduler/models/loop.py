@@ -194,7 +194,7 @@ def spans_of(facts: Facts) -> list[frozenset[tuple[int, int]]]:
 
 def effort_for(facts: Facts, options: PlanOptions) -> float:
     """Deterministic effort of the season model, by size."""
-    return options.effort * max(1.0, len(facts.days) * len(facts.season.designs) / 100)
+    return options.effort * max(0.5, len(facts.days) * len(facts.season.designs) / 700)
 
 
 def fit_whole(
