@@ -385,9 +385,9 @@ def test_half_a_year_is_written_quickly_with_a_sheet_a_day() -> None:
     season = generated(26, 8, 20, 300, 2)
     plan = toy_plan(season)
     assert len(plan.days) >= 150
-    began = time.monotonic()
+    began = time.process_time()
     data = workbook_bytes(season, plan)
-    assert time.monotonic() - began < 20
+    assert time.process_time() - began < 20
     names = load_workbook(io.BytesIO(data), read_only=True).sheetnames
     assert sum(n.startswith("Day ") for n in names) == len(plan.days)
 
