@@ -31,7 +31,7 @@ class Fitter:
     limits: DayLimits
     workers: int = 2
     effort: float = 0.3
-    polish_effort: float = 0.12
+    polish_effort: float = 0.05
     failed: list[int] = field(default_factory=list)  # days of the last wish that did not fit as asked
 
     def __post_init__(self) -> None:

@@ -10,6 +10,7 @@ from datetime import date
 from scheduler.demand.build import build_demand
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.days import Book
+from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
 from scheduler.models.fill_up import Filler
 from scheduler.models.fitting import Fitter
@@ -148,7 +149,7 @@ class Search:
         settled = {t: days.get(t, DayPlan(facts.season.days[t])) for t in facts.days if facts.week(t) not in weeks}
         board = build(facts, self.limits, settled)
         hints = hints_from(board, self.best.days, self.best.given)
-        answer = solve(board, self.effort, hints)
+        answer = solve(board, self.effort, hints, limits=Limits(workers=2))
         if answer.wish is None or answer.shortfall is None:
             return False
         if answer.shortfall >= self.best.given.weighted and not self.best.missed:
