@@ -7,7 +7,6 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-
 from scheduler.models.day import fit_day
 from scheduler.models.day_most import most
 from scheduler.models.day_oracle import DayOracle
@@ -137,4 +136,4 @@ def test_closed_day_holds_nothing() -> None:
     season = kitchen()
     assert most(season, replace(request(season), day=date(2027, 2, 2)), {"Kite": 1}).limit == 0
     assert most(season, request(season), {"Kite": 0}).limit == 0
-    assert DAY == season.days[0]
+    assert season.days[0] == DAY
