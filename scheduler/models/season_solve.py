@@ -109,10 +109,8 @@ def solve(
     board: Board,
     effort: float,
     hints: Mapping[cp_model.IntVar, int] | None = None,
-    floor: int = 0,
     limits: Limits = Limits(),
     report: Callable[[int, int], None] | None = None,
-    later_effort: float | None = None,
 ) -> SeasonAnswer:
     """Shows first, then shortfall, then labour cost, then freshness: each held while the next improves."""
     model, spent = board.model, 0.0
@@ -143,7 +141,7 @@ def solve(
     for goal, share in ((labour(board), 0.5), (lateness_of_making(board), 0.25)):
         engine.hint_again(model, board.variables(), answer)
         model.minimize(goal)
-        better = engine.solve(model, replace(limits, effort=(later_effort or effort) * share))
+        better = engine.solve(model, replace(limits, effort=effort * share))
         spent += better.effort
         if not better.status.solved:
             break
