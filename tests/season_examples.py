@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from openpyxl import Workbook
+from scheduler.season.prices import Price
 from scheduler.season.schema import TABLES
 from scheduler.season.types import (
     Absence,
@@ -100,6 +101,7 @@ SEASON = Season(
         Pin("works", date(2026, 3, 16), person="Zoë"),
         Pin("not in role", person="Zoë", role="lead"),
     ),
+    prices=(Price("further place", 38000, "table"), Price("further place", 9050), Price("extra helper", 11000)),
     made=(MadeBatch(date(2026, 3, 3), "0303-1", "Lighthouse", "made", 880, 40, "grained at the ends"),
           MadeBatch(date(2026, 3, 3), "0303-2", "Lighthouse", "failed")),
     packed=(PackedPacks(date(2026, 3, 4), "tin", 3, "as planned"),),

@@ -8,16 +8,19 @@ from dataclasses import astuple, fields
 
 from scheduler.season.types import Season
 
+BESIDE = frozenset({"prices"})  # decides no plan: a price that changes leaves a plan as good as it was
 ORDERED = frozenset({"stages"})  # the only table whose order of rows means something
 
 
 def fingerprint(season: Season) -> str:
-    """First 16 hex digits of the SHA-256 of all tables; row order counts only in ``stages``.
+    """First 16 hex digits of the SHA-256 of all tables that a plan depends on; row order counts only in ``stages``.
 
     Example: swapping two orders keeps it, one pack more changes it.
     """
     tables: dict[str, list[str]] = {}
     for table in fields(season):
+        if table.name in BESIDE:
+            continue
         content = getattr(season, table.name)
         records = content if isinstance(content, tuple) else (content,)
         rows = [json.dumps(astuple(r), default=str, ensure_ascii=False) for r in records]

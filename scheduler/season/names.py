@@ -34,7 +34,7 @@ def unknown_names(found: dict[str, Found]) -> Iterator[Fault]:
             there = set(names)
             for row, value in _references(found, table, column):
                 if value and value not in there:
-                    yield Fault(table.name, row, column.title, value, _unknown(value, column.table, names))
+                    yield Fault(table.name, row, column.title, value, unknown_name(value, column.table, names))
 
 
 def _references(found: dict[str, Found], table: Table, column: Column) -> list[tuple[int | None, Any]]:
@@ -44,7 +44,8 @@ def _references(found: dict[str, Found], table: Table, column: Column) -> list[t
     return cells
 
 
-def _unknown(value: str, table: str, names: list[str]) -> str:
+def unknown_name(value: str, table: str, names: list[str]) -> str:
+    """What to say of a name that is in no row of a table."""
     meant = suggestion(value, names)
     if meant and plain(meant) == plain(value):
         return f"{value} is written {meant} in {table}; write it the same."

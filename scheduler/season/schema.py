@@ -11,6 +11,7 @@ from functools import cached_property
 from typing import Any, Literal, get_args
 
 from scheduler.season import types as t
+from scheduler.season.prices import Price, PriceKind
 
 Kind = Literal[
     "text",  # a name or remark
@@ -343,6 +344,16 @@ TABLES: tuple[Table, ...] = (
         _ref("person", "crew", "With works, off and not in role.", "Ada"),
         _ref("role", "roles", "With not in role.", "puller"),
     ), "sales"),
+    Table("prices", Price, "What a change would cost beside wages, for the remedies of a shortage; "
+          "a change without a row has no price.", (
+        _choice("kind", "change", PriceKind,
+                "further place (once, of a station); extra helper (a day, wage and all); training (a level up, "
+                "of a person); open day (a day); later due day (a day later, of an order); part delivery (of an "
+                "order); better packing (for the season, of a design); early supplies (of a design).", "further place"),
+        _money("cents", "price", "What it costs.", "240.00", "a change, day or level"),
+        _text("of", "of", "The station, person, order or design that has this price; blank: all others.",
+              "cooling table"),
+    ), "sales", unique=("kind", "of"), most_rows=400),
     Table("made", t.MadeBatch, "What became of each batch.", (
         _day("day", "day", "The day of the boil.", "2026-03-10"),
         _text("batch", "batch", "Number of the batch, from the run sheet.", "0310-2"),

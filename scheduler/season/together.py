@@ -8,8 +8,8 @@ from typing import Any
 
 from scheduler.season.cells import decimal_text
 from scheduler.season.faults import Fault
-from scheduler.season.names import duplicates, known, shared_ids, unknown_names
-from scheduler.season.schema import BY_NAME, WEEKDAYS
+from scheduler.season.names import duplicates, known, shared_ids, unknown_name, unknown_names
+from scheduler.season.schema import BY_NAME, KEY_FIELD, WEEKDAYS
 from scheduler.season.tables import Found
 from scheduler.season.types import Pin, Show
 from scheduler.season.working_time import too_little_rest
@@ -21,8 +21,8 @@ def faults_together(found: dict[str, Found]) -> list[Fault]:
     """Every such fault of the rows that could be read."""
     rules = (
         unknown_names, duplicates, shared_ids, _season_days, _longest_day, _clock_order, _special_days, _shows,
-        _stages, _roles, _exceptions, _designs, _crew, _absences, _products, _orders, _forecasts, _stock, _pins, _made,
-        too_little_rest,
+        _stages, _roles, _exceptions, _designs, _crew, _absences, _products, _orders, _forecasts, _stock, _pins,
+        _prices, _made, too_little_rest,
     )
     return [fault for rule in rules for fault in rule(found)]
 
@@ -253,6 +253,30 @@ def _pins(found: dict[str, Found]) -> Iterator[Fault]:
                       f"{pin.batches} does not belong to {pin.kind}; delete it.")
         if seen.setdefault(pin, row) != row:
             yield _at("pins", row, "kind", pin.kind, f"this is already in row {seen[pin]}; keep one of them.")
+
+
+_PRICE_IS_OF = {
+    "further place": "stations",
+    "training": "crew",
+    "later due day": "orders",
+    "part delivery": "orders",
+    "better packing": "designs",
+    "early supplies": "designs",
+}
+
+
+def _prices(found: dict[str, Found]) -> Iterator[Fault]:
+    """A price is of something in the table that its change is about, or of all."""
+    for row, price in found["prices"].records:
+        table = _PRICE_IS_OF.get(price.kind)
+        if not price.of:
+            continue
+        if table is None:
+            yield _at("prices", row, "of", price.of, f"{price.of} does not belong to {price.kind}; delete it.")
+            continue
+        names = [name for _, name in known(found, table, KEY_FIELD[table])]
+        if price.of not in names:
+            yield _at("prices", row, "of", price.of, unknown_name(price.of, table, names))
 
 
 def _made(found: dict[str, Found]) -> Iterator[Fault]:

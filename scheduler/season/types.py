@@ -11,6 +11,8 @@ from datetime import date, timedelta
 from functools import cached_property
 from typing import Literal
 
+from scheduler.season.prices import Price
+
 ForecastLevel = Literal["low", "likely", "high"]
 DayMark = Literal["closed", "open", "holiday"]
 OrderKind = Literal["firm", "standing"]
@@ -193,10 +195,7 @@ class Skill:
 
 @dataclass(frozen=True, slots=True)
 class Availability:
-    """When a person can work on a weekday. No row for a weekday: not that day.
-
-    A person with no row at all can work whenever the kitchen is open.
-    """
+    """When a person can work on a weekday; without any row at all: whenever the kitchen is open."""
 
     person: str
     weekday: int
@@ -346,6 +345,7 @@ class Season:
     forecasts: tuple[Forecast, ...] = ()
     stock: tuple[StockLot, ...] = ()
     pins: tuple[Pin, ...] = ()
+    prices: tuple[Price, ...] = ()
     made: tuple[MadeBatch, ...] = ()
     packed: tuple[PackedPacks, ...] = ()
     shipped: tuple[ShippedPacks, ...] = ()

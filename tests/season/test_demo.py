@@ -7,6 +7,7 @@ from pathlib import Path
 
 from dateutil.easter import easter
 from scheduler.season.check import warnings
+from scheduler.season.prices import price_of
 from scheduler.season.read import read_season
 
 INPUTS = Path(__file__).parents[2] / "inputs"
@@ -34,6 +35,9 @@ def test_spring_shows_every_feature_once() -> None:
     best = max(season.skills, key=lambda s: s.level if s.skill == "pictures" else 0).person
     assert any(a.person == best and a.reason == "leave" for a in season.absences)
     assert season.pins
+    assert price_of(season.prices, "further place", "table") == 38000
+    assert price_of(season.prices, "training", "Lin") == price_of(season.prices, "training", "Oona") == 22000
+    assert price_of(season.prices, "further place", "kettle") is None
 
 
 def test_demo_seasons_raise_no_doubts() -> None:

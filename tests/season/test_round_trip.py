@@ -153,6 +153,7 @@ def test_fingerprint_ignores_row_order_except_of_stages() -> None:
     assert len(fingerprint(SEASON)) == 16
     assert fingerprint(replace(SEASON, orders=SEASON.orders[::-1])) == fingerprint(SEASON)
     assert fingerprint(replace(SEASON, stages=SEASON.stages[::-1])) != fingerprint(SEASON)
+    assert fingerprint(replace(SEASON, prices=())) == fingerprint(SEASON)
     more = (replace(SEASON.orders[0], packs=21), *SEASON.orders[1:])
     assert fingerprint(replace(SEASON, orders=more)) != fingerprint(SEASON)
 
