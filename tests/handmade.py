@@ -1,4 +1,6 @@
-"""A small season and a plan for it made by hand, to the minute: every test can check it on paper.
+"""Seasons that every test can check on paper: ``paper``, as small as can be, and one with a plan made by hand.
+
+The one with a plan, to the minute:
 
 Four days, Monday 2 to Thursday 5 March 2026, three people, three designs, one place at
 each station. Invented people and orders. The plan audits clean and is not optimal.
@@ -11,7 +13,9 @@ Wednesday Cleo packs alone. Thursday the evening show is missed.
 
 from __future__ import annotations
 
-from datetime import date
+from dataclasses import replace
+from datetime import date, timedelta
+from typing import Any
 
 from scheduler.plan.types import (
     Batch,
@@ -50,6 +54,35 @@ from scheduler.season.types import (
 )
 
 MONDAY, TUESDAY, WEDNESDAY, THURSDAY = (date(2026, 3, d) for d in (2, 3, 4, 5))
+OPENS = 8 * 60
+
+
+def day(index: int) -> date:
+    """Day of a paper season by index: 0 is Monday 1 February 2027."""
+    return date(2027, 2, 1) + timedelta(days=index)
+
+
+def paper(days: int = 1, people: tuple[str, ...] = ("Ada",), closes: int = 17 * 60, **changes: Any) -> Season:
+    """The paper kitchen: open every day from 8:00, a batch takes its one bench and one person for 30 minutes.
+
+    A batch of Kite (or Moon) gives 10 pieces, a "Kite bag" holds 10 and takes a minute to pack;
+    no duties, nobody needs a skill, nobody is called in for less than a minute. Keyword
+    arguments replace tables of the season, or settings of the kitchen.
+    """
+    kitchen = Kitchen("Paper kitchen", day(0), day(days - 1), opening_minutes=0, closing_minutes=0, pull_rest_minutes=0)
+    settings = {name: changes.pop(name) for name in list(changes) if hasattr(kitchen, name)}
+    season = Season(
+        kitchen=replace(kitchen, **settings),
+        hours=tuple(Hours(weekday, OPENS, closes) for weekday in range(7)),
+        stations=(Station("bench", 1), Station("packing bench", 1)),
+        stages=(Stage("build", "bench", 30),),
+        roles=(Role("build", "builder"),),
+        designs=(Design("Kite", 1, 10, 30), Design("Moon", 1, 10, 30)),
+        crew=tuple(Person(name, 2400, 2400, 1, wage_cents=1200) for name in people),
+        products=(Product("Kite bag"), Product("Moon bag")),
+        contents=(Content("Kite bag", "Kite", 10), Content("Moon bag", "Moon", 10)),
+    )
+    return replace(season, **changes)
 
 
 def handmade_season() -> Season:
