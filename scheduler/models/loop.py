@@ -93,7 +93,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     rounds = [(idle, span) for idle in IDLE for span in spans_of(facts)]
     quiet = 0
     for number in range(round(options.effort * max(4, 100 / max(1, len(facts.days)), len(rounds) / len(IDLE)))):
-        if search.best.given.weighted <= bound + near:
+        if not search.best.missed and search.best.given.weighted <= bound + near:
             break
         if options.seconds is not None and time.monotonic() - began > options.seconds:
             break
