@@ -1,77 +1,90 @@
-"""Plan generated seasons and put what came out beside the rule of thumb and the proven bound.
+"""This planner side by side with what a user would pick instead; one run after the other, two threads each.
 
-``python -m tests.benchmarks.run S:1.0 S:1.3 --seeds 3`` adds one row a run to
-``reports/benchmark.csv`` and skips rows that are there already, so that a long run goes in
-parts. Every plan is scored by the audit; time includes building the models; memory is the peak
-of the process so far.
+``python -m tests.benchmarks.run S:1.0 M:1.6 --seeds 1 2 3 --seconds 60`` keeps one row a run in
+``reports/benchmark.csv`` and leaves out what is there, so that a long measurement goes in parts.
+``--sample``: S and M at two loads, 15 seconds each. Every plan is scored by the audit; time
+includes building the models; each run is a process of its own, stopped when it overruns.
 """
 
 from __future__ import annotations
 
 import argparse
-import csv
-import resource
+import json
+import os
+import signal
+import subprocess
+import sys
+import threading
 import time
+from collections.abc import Callable
 from pathlib import Path
 
-from scheduler.audit import audit
-from scheduler.models.loop import PlanOptions, plan_season
-from scheduler.plan.summary import summarize
-from tests.benchmarks.generate import sized
+from tests.benchmarks.cases import PEERS, ROWS, USUAL, Case, cases_of, key_of, missing, read_rows, write_rows
+from tests.benchmarks.results import Event, fold
 
-ROWS = Path("reports/benchmark.csv")
-HEAD = (
-    "season", "load", "seed", "demand", "short", "bound", "gap_percent", "rule_of_thumb_percent", "short_percent",
-    "days", "violations", "seconds", "core_seconds", "peak_mb",
-)  # fmt: skip
+SAMPLE = ("S:1.0", "S:1.6", "M:1.0", "M:1.6")
 
 
-def done(path: Path = ROWS) -> set[tuple[str, str, str]]:
-    """(season, load, seed) of the rows that are there."""
-    if not path.exists():
-        return set()
-    with path.open(newline="", encoding="utf-8") as file:
-        return {(r["season"], r["load"], r["seed"]) for r in csv.DictReader(file)}
+def measure(case: Case, grace: float, every: bool = False) -> dict[str, object]:
+    """One run in its own process; it is stopped ``grace`` seconds after its time and keeps what it told."""
+    words = [sys.executable, "-m", "tests.benchmarks.one", *case.key, *(["every"] if every else [])]
+    child = subprocess.Popen(words, stdout=subprocess.PIPE, text=True, start_new_session=True)
+    stopped = threading.Event()
+
+    def stop() -> None:
+        stopped.set()
+        os.killpg(child.pid, signal.SIGKILL)
+
+    timer = threading.Timer(case.limit + grace, stop)
+    timer.start()
+    assert child.stdout is not None
+    events: list[Event] = [json.loads(line) for line in child.stdout if line.startswith("{")]
+    _, status, used = os.wait4(child.pid, 0)
+    timer.cancel()
+    child.returncode = os.waitstatus_to_exitcode(status)
+    note = "stopped, did not end in time" if stopped.is_set() else "failed" if child.returncode else ""
+    return fold(case, events, note, used.ru_maxrss // 1024)
 
 
-def row(size: str, load: float, seed: int) -> dict[str, object]:
-    """One season planned with default care; shares are of the weighted demand."""
-    season = sized(size, load, seed)
-    began, core = time.monotonic(), time.process_time()
-    plan = plan_season(season, PlanOptions())
-    seconds, core_seconds = time.monotonic() - began, time.process_time() - core
-    figures = summarize(season, plan)
-    demand = max(1, figures.demand_weighted)
-    return {
-        "season": size, "load": load, "seed": seed, "demand": demand, "short": figures.shortfall_weighted,
-        "bound": figures.bound_weighted, "gap_percent": figures.gap_percent,
-        "rule_of_thumb_percent": round(100 * figures.rule_of_thumb_shortfall_weighted / demand, 2),
-        "short_percent": round(100 * figures.shortfall_weighted / demand, 2), "days": figures.days,
-        "violations": len(audit(season, plan)), "seconds": round(seconds, 1), "core_seconds": round(core_seconds, 1),
-        "peak_mb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024,
-    }  # fmt: skip
+def run_all(
+    cases: list[Case], again: list[str], grace: float, every: bool, path: Path = ROWS, say: Callable[[str], None] = print
+) -> None:
+    """Run what has no row yet and keep each row as soon as it is there."""
+    todo = missing(cases, read_rows(path), again)
+    say(f"{len(todo)} of {len(cases)} runs to do")
+    for number, case in enumerate(todo, 1):
+        began = time.monotonic()
+        row = measure(case, grace, every)
+        key = tuple(str(row[k]) for k in ("season", "load", "seed", "peer", "limit"))
+        write_rows([*(r for r in read_rows(path) if key_of(r) != key), row], path)
+        say(
+            f"{number}/{len(todo)} {case}: hoped {percent(row, 'hoped')}, to the minute {percent(row, 'fitted')}, "
+            f"bound {percent(row, 'bound')}, {time.monotonic() - began:.0f} s, {row['peak_mb']} MB "
+            f"{row['note'] or ''}"
+        )
+
+
+def percent(row: dict[str, object], what: str) -> str:
+    """A share of the weighted demand."""
+    value, demand = row[what], row["demand"]
+    return f"{100 * int(str(value)) / int(str(demand)):.2f} %" if value != "" and demand else "none"
 
 
 def main() -> None:
-    """Run what is missing, one season after the other."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("cases", nargs="+", help="SIZE:LOAD, such as S:1.3")
-    parser.add_argument("--seeds", type=int, default=1)
+    """Run what is missing, one after the other."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("cases", nargs="*", help="SIZE:LOAD, such as S:1.3; sizes S, M, L, XL")
+    parser.add_argument("--sample", action="store_true", help=f"{' '.join(SAMPLE)}, seed 1, 15 seconds")
+    parser.add_argument("--seeds", type=int, nargs="+", default=[1])
+    parser.add_argument("--peers", nargs="+", default=list(USUAL), choices=list(PEERS))
+    parser.add_argument("--seconds", type=int, default=15, help="what each peer gets")
+    parser.add_argument("--grace", type=float, default=60, help="seconds for fitting before a run is stopped")
+    parser.add_argument("--every", action="store_true", help="fit the wishes of all checkpoints, not only the last")
+    parser.add_argument("--again", nargs="+", default=[], choices=list(PEERS), help="peers to run anew")
     asked = parser.parse_args()
-    there = done()
-    for case in asked.cases:
-        size, load = case.split(":")
-        for seed in range(1, asked.seeds + 1):
-            if (size, str(float(load)), str(seed)) in there:
-                continue
-            found = row(size, float(load), seed)
-            new = not ROWS.exists()
-            with ROWS.open("a", newline="", encoding="utf-8") as file:
-                writer = csv.DictWriter(file, HEAD)
-                if new:
-                    writer.writeheader()
-                writer.writerow(found)
-            print(found, flush=True)
+    names = [*asked.cases, *(SAMPLE if asked.sample else ())]
+    cases = cases_of(names, asked.seeds, asked.peers, asked.seconds)
+    run_all(cases, asked.again, asked.grace, asked.every, say=lambda line: print(line, flush=True))
 
 
 if __name__ == "__main__":

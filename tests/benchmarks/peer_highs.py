@@ -1,0 +1,149 @@
+"""HiGHS alone: the easier season of the bound taken as a plan, with windows as intervals or as flows.
+
+It runs in the OR-Tools wheel (one thread: that build takes no more) or through highspy with two.
+For each mark it starts anew with the seconds left by then, until it has proven its optimum.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+import highspy
+import numpy as np
+from ortools.math_opt.python import mathopt
+from scheduler.models.bound import _Easier
+from scheduler.models.facts import Facts
+from scheduler.models.season import Wish
+from scheduler.models.season_demand import items_of, stock_of
+from scheduler.models.thumb import call_everyone
+from tests.benchmarks.ground import THREADS, Ground, held_shows
+from tests.benchmarks.packing import late_packing
+
+GAP = 1e-6
+
+
+@dataclass(frozen=True)
+class Found:
+    """One answer of HiGHS: values by variable id (None: no plan), objective, bound, solved to its end."""
+
+    values: dict[int, float] | None
+    short: float
+    bound: float
+    optimal: bool
+
+
+class Flows(_Easier):
+    """The same season, but pieces flow from each making day to each order: a variable for each pair."""
+
+    def _windows(self) -> None:
+        for design in self.facts.season.designs:
+            used: dict[tuple[str, int], list[Any]] = defaultdict(list)  # ("day" or "lot", number) -> pieces taken
+            lots = stock_of(self.facts, design.name)
+            for first, last, line, late, pieces in items_of(self.facts, design.name):
+                if (line, late) not in self.fill:
+                    continue
+                sources = [("day", t) for d, t in self.make if d == design.name and first <= t <= last]
+                sources += [("lot", i) for i, (day, _) in enumerate(lots) if first <= day <= last]
+                flows = [self.model.add_variable(lb=0) for _ in sources]
+                for source, flow in zip(sources, flows, strict=True):
+                    used[source].append(flow)
+                self.model.add_linear_constraint(mathopt.fast_sum(flows) == pieces * self.fill[line, late])
+            for (kind, number), taken in used.items():
+                have = design.pieces * self.make[design.name, number] if kind == "day" else lots[number][1]
+                self.model.add_linear_constraint(mathopt.fast_sum(taken) <= have)
+
+
+def highs(ground: Ground, flows: bool = False, own: bool = False) -> Callable[[Any], Wish]:
+    """HiGHS on intervals or ``flows``, in the wheel or on its ``own`` through highspy."""
+    easier = (Flows if flows else _Easier)(ground.facts, ground.limits)
+    easier.build()
+    run = through_highspy if own else through_wheel
+    for mark in ground.marks:
+        if mark - ground.now < 0.1:
+            continue
+        found = run(easier.model, mark - ground.now)
+        bound = max(0, int(-(-(found.bound - GAP * max(100.0, abs(found.bound))) // 1)))
+        ground.step(None if found.values is None else round(found.short), bound)
+        if found.values is not None:
+            ground.kept[mark] = found.values
+            for later in ground.marks:
+                if later > mark:
+                    ground.kept[later] = found.values
+        if found.optimal:
+            break
+    return lambda values: wish_of(ground.facts, easier, values)
+
+
+def through_wheel(model: mathopt.Model, seconds: float) -> Found:
+    """HiGHS as it ships inside the OR-Tools wheel."""
+    params = mathopt.SolveParameters(time_limit=timedelta(seconds=seconds), relative_gap_tolerance=GAP)
+    result = mathopt.solve(model, mathopt.SolverType.HIGHS, params=params)
+    optimal = result.termination.reason == mathopt.TerminationReason.OPTIMAL
+    if not result.has_primal_feasible_solution():
+        return Found(None, 0, result.dual_bound(), optimal)
+    values = {variable.id: value for variable, value in result.variable_values().items()}
+    return Found(values, result.objective_value(), result.dual_bound(), optimal)
+
+
+def through_highspy(model: mathopt.Model, seconds: float) -> Found:
+    """The same model given to highspy, with two threads."""
+    proto = model.export_model()
+    solver = highspy.Highs()
+    for option, value in (
+        ("output_flag", False), ("threads", THREADS), ("time_limit", seconds), ("mip_rel_gap", GAP),
+    ):  # fmt: skip
+        solver.setOptionValue(option, value)
+    solver.passModel(as_lp(proto))
+    solver.run()
+    info = solver.getInfo()
+    optimal = solver.getModelStatus() == highspy.HighsModelStatus.kOptimal
+    if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+        return Found(None, 0, info.mip_dual_bound, optimal)
+    values = dict(zip(proto.variables.ids, solver.getSolution().col_value, strict=True))
+    return Found(values, info.objective_function_value, info.mip_dual_bound, optimal)
+
+
+def as_lp(proto: Any) -> highspy.HighsLp:
+    """A MathOpt model in the arrays that HiGHS reads."""
+    column = {name: i for i, name in enumerate(proto.variables.ids)}
+    row = {name: i for i, name in enumerate(proto.linear_constraints.ids)}
+    lp = highspy.HighsLp()
+    lp.num_col_, lp.num_row_ = len(column), len(row)
+    costs = np.zeros(len(column))
+    for name, cost in zip(
+        proto.objective.linear_coefficients.ids, proto.objective.linear_coefficients.values, strict=True
+    ):
+        costs[column[name]] = cost
+    lp.col_cost_, lp.offset_ = costs, proto.objective.offset
+    lp.col_lower_, lp.col_upper_ = np.array(proto.variables.lower_bounds), np.array(proto.variables.upper_bounds)
+    lp.row_lower_ = np.array(proto.linear_constraints.lower_bounds)
+    lp.row_upper_ = np.array(proto.linear_constraints.upper_bounds)
+    kinds = highspy.HighsVarType
+    lp.integrality_ = [kinds.kInteger if whole else kinds.kContinuous for whole in proto.variables.integers]
+    matrix = proto.linear_constraint_matrix  # entries are sorted by row
+    rows = np.array([row[name] for name in matrix.row_ids])
+    lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+    lp.a_matrix_.start_ = np.searchsorted(rows, np.arange(len(row) + 1))
+    lp.a_matrix_.index_ = np.array([column[name] for name in matrix.column_ids])
+    lp.a_matrix_.value_ = np.array(matrix.coefficients)
+    return lp
+
+
+def wish_of(facts: Facts, easier: _Easier, values: dict[int, float]) -> Wish:
+    """Batches as counted; packing as late as it may be; everyone called in; shows where batches allow them."""
+    batches: dict[int, list[str]] = defaultdict(list)
+    for (design, t), variable in easier.make.items():
+        batches[t] += [design] * round(values[variable.id])
+    packs: dict[bool, Counter[str]] = {False: Counter(), True: Counter()}
+    for (line, late), variable in easier.fill.items():
+        packs[late][line] = int(values[variable.id] + GAP)
+    seconds = {t: values[variable.id] for t, variable in easier.seconds.items()}
+    made = {t: tuple(sorted(names)) for t, names in sorted(batches.items()) if names}
+    packing = late_packing(facts, packs[False], packs[True], seconds)
+    return Wish(
+        made, packing, call_everyone(facts, sorted({*made, *packing})), held_shows(facts, made), packs[False], packs[True],
+    )  # fmt: skip
