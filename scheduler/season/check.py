@@ -269,7 +269,10 @@ def _working_time(season: Season) -> Iterator[Doubt]:
         return
     yield Doubt("kitchen", "working time",
                 f"the {chosen} rules are a help, not advice: local law and agreements decide.")
-    if chosen != "european" and any(p.young for p in season.crew):
+    if chosen == "european":
+        yield Doubt("kitchen", "working time", "the european rules here are stricter than the directive on purpose: "
+                      "48 hours in every week, not on average, and a day off after 6 days, not 12.")
+    elif any(p.young for p in season.crew):
         yield Doubt("kitchen", "working time", "people of 14 and 15 may not work where candy is made "
                       "(29 CFR 570.33); check the ages of young workers.")
 

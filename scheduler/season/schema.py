@@ -157,7 +157,8 @@ KITCHEN = Table(
                "Days that candy must still keep on the due day, where an order does not say.", "0", "days", high=1500),
         _choice("plan_for", "plan for", t.ForecastLevel, "Which guess of the forecasts to plan for.", "likely"),
         _choice("working_time", "working time", t.WorkingTime,
-                "Working-time rules to hold the settings and the plan against. Help, not advice: local law decides.",
+                "Working-time rules to hold the settings and the plan against. Help, not advice: local law decides. "
+                "European: 48 hours in every week and a day off after 6, stricter than the directive's averages.",
                 "none"),
     ),
     "kitchen",

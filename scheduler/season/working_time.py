@@ -5,8 +5,9 @@ plan; the audit looks again at the plan itself. Help, not advice: local law deci
 
 EU: Directive 2003/88/EC, art. 3 (11 hours of rest), art. 4 (a break where the day is longer
 than 6 hours), art. 5 (24 hours off in each 7 days; the court allows 12 days in a row, case
-C-306/16, this set the safer 6), art. 6 (48 hours a week, here each week and not on average);
-for young workers Directive 94/33/EC, art. 8 (8 hours a day, 40 a week).
+C-306/16), art. 6 (48 hours a week on average). This set is stricter on purpose: a day off after 6,
+and 48 hours in every week, so that no average over months must be watched. For young workers
+Directive 94/33/EC, art. 8 (8 hours a day, 40 a week).
 US: Fair Labor Standards Act, 29 CFR 778.107 and 778.104: time and a half beyond 40 hours, each
 week by itself. "With meal breaks": California Labor Code 512, 30 minutes where the day is over
 5 hours, a second break over 10; daily overtime pay is not reckoned.
@@ -66,7 +67,8 @@ def too_little_rest(found: dict[str, Found]) -> Iterator[Fault]:
 def _european(row: int, person: Person, kitchen: Kitchen) -> Iterator[Fault]:
     week = YOUNG_WEEK if person.young else WEEK
     if week_limit(person) > week:
-        why = f"{week // 60} hours a week" + (" for young workers" if person.young else "")
+        own = " for young workers" if person.young else "; the directive lets months average, this set holds every week"
+        why = f"{week // 60} hours a week{own}"
         yield _fault("crew", row, "longest_minutes", person.longest_minutes, week, False, why)
     shift = kitchen.longest_day_minutes if person.longest_shift is None else person.longest_shift
     if person.young and min(shift, kitchen.longest_day_minutes) > YOUNG_DAY:
