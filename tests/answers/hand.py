@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 
 from scheduler.plan.types import Fill, Plan, Shortfall
 from scheduler.season.types import (
     Content,
     Design,
-    Hours,
-    Kitchen,
     Order,
     Person,
     Product,
@@ -20,13 +18,12 @@ from scheduler.season.types import (
     Stage,
     Station,
 )
-
-MONDAY = date(2027, 2, 1)
+from tests import handmade
 
 
 def day(number: int) -> date:
     """Day ``number`` of the season, from 1."""
-    return MONDAY + timedelta(days=number - 1)
+    return handmade.day(number - 1)
 
 
 def kitchen(days: int, closes: int = 600, people: int = 2, **changes: object) -> Season:
@@ -34,13 +31,11 @@ def kitchen(days: int, closes: int = 600, people: int = 2, **changes: object) ->
 
     No duties, no breaks, candy packed from the next day on, a jar holds 100 pieces.
     """
-    names = [chr(ord("A") + i) * 2 for i in range(people)]
-    season = Season(
-        kitchen=Kitchen(
-            "Hand kitchen", MONDAY, day(days), last_pour=1200, opening_minutes=0, closing_minutes=0,
-            break_after_minutes=1440, days_in_a_row=7, rest_minutes=0, longest_day_minutes=1440,
-        ),
-        hours=tuple(Hours(d, 480, closes) for d in range(7)),
+    names = tuple(chr(ord("A") + i) * 2 for i in range(people))
+    season = handmade.paper(
+        days, names, closes,
+        last_pour=1200, break_after_minutes=1440, days_in_a_row=7, rest_minutes=0, longest_day_minutes=1440,
+        pull_rest_minutes=15,
         stations=(Station("bench", 1), Station("packing bench", 2)),
         stages=(Stage("build", "bench", 60),),
         roles=(Role("build", "builder", skill="building", level=None, leads=True),),

@@ -7,7 +7,6 @@ day is Friday, day 18. Daisy keeps 45 days, Kite 30; a jar holds 10 Daisy, a mix
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, timedelta
 
 import pytest
 from scheduler.demand.build import build_demand
@@ -17,7 +16,6 @@ from scheduler.season.types import (
     Design,
     Forecast,
     Hours,
-    Kitchen,
     MadeBatch,
     Order,
     PackedPacks,
@@ -27,23 +25,16 @@ from scheduler.season.types import (
     SpecialDay,
     StockLot,
 )
+from tests.handmade import day, paper
 
-MONDAY = date(2027, 2, 1)
-
-
-def day(index: int) -> date:
-    return MONDAY + timedelta(days=index)
+MONDAY = day(0)
 
 
 def season(**changes: object) -> Season:
-    plain = Season(
-        kitchen=Kitchen("Test", MONDAY, day(20)),
+    plain = paper(
+        21,
         hours=tuple(Hours(d, 480, 1020) for d in range(5)),
-        stations=(),
-        stages=(),
-        roles=(),
         designs=(Design("Daisy", 1, 100, 45), Design("Kite", 1, 100, 30)),
-        crew=(),
         products=(Product("jar", 500), Product("mix", 600)),
         contents=(Content("jar", "Daisy", 10), Content("mix", "Daisy", 4), Content("mix", "Kite", 6)),
     )

@@ -6,7 +6,6 @@ Two people, Ada and Ben, can do everything; no duties, no waiting, 8:00 to 17:00
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
 from typing import Any
 
 from scheduler.audit import audit_day
@@ -15,28 +14,27 @@ from scheduler.models.engine import Limits, Status
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
-from scheduler.season.types import Design, Hours, Kitchen, Person, Product, Role, Season, Skill, Stage, Station
+from scheduler.season.types import Content, Person, Product, Role, Season, Skill, Stage, Station
+from tests.handmade import OPENS, day, paper
 
-DAY = date(2027, 2, 1)  # a Monday
-OPENS = 8 * 60
-PLAIN = Kitchen("Paper kitchen", DAY, DAY, opening_minutes=0, closing_minutes=0, pull_rest_minutes=0)
+__all__ = ["DAY", "OPENS", "assert_sound", "fits", "kitchen", "plan_of", "request"]
+
+DAY = day(0)  # a Monday
 
 
 def kitchen(closes: int = 17 * 60, people: tuple[str, ...] = ("Ada", "Ben"), **changes: Any) -> Season:
-    """The paper kitchen; keyword arguments replace fields of the season, or of the kitchen's settings."""
-    settings = {k: changes.pop(k) for k in list(changes) if hasattr(PLAIN, k)}
-    season = Season(
-        kitchen=replace(PLAIN, **settings),
-        hours=(Hours(0, OPENS, closes),),
-        stations=(Station("kettle", 1), Station("table", 1), Station("packing bench", 1)),
-        stages=(Stage("pour", "kettle", 15), Stage("shape", "table", 30)),
-        roles=(Role("pour", "boiler"), Role("shape", "builder", skill="building", level=None), Role("shape", "helper")),
-        designs=(Design("Kite", 1, 100, 90), Design("Moon", 1, 100, 90)),
-        crew=tuple(Person(p, 2400, 2400, 15, pulls_day=500, pulls_week=2000, wage_cents=1200) for p in people),
-        skills=tuple(Skill(p, "building", 1) for p in people),
-        products=(Product("Kite bag", packing_seconds=60),),
-    )
-    return replace(season, **changes)
+    """The paper kitchen for one day; keyword arguments replace fields of the season, or of the kitchen's settings."""
+    usual: dict[str, Any] = {
+        "stations": (Station("kettle", 1), Station("table", 1), Station("packing bench", 1)),
+        "stages": (Stage("pour", "kettle", 15), Stage("shape", "table", 30)),
+        "roles": (Role("pour", "boiler"), Role("shape", "builder", skill="building", level=None),
+                  Role("shape", "helper")),
+        "crew": tuple(Person(p, 2400, 2400, 15, pulls_day=500, pulls_week=2000, wage_cents=1200) for p in people),
+        "skills": tuple(Skill(p, "building", 1) for p in people),
+        "products": (Product("Kite bag"),),
+        "contents": (Content("Kite bag", "Kite", 10),),
+    }  # fmt: skip
+    return paper(1, people, closes, **(usual | changes))
 
 
 def request(season: Season, *designs: str, packs: int = 0, **changes: Any) -> DayRequest:

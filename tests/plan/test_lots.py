@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
-from datetime import date, timedelta
 
 import networkx as nx
 import numpy as np
@@ -19,8 +18,6 @@ from scheduler.plan.types import Batch, DayPlan, PackRun
 from scheduler.season.types import (
     Content,
     Design,
-    Hours,
-    Kitchen,
     MadeBatch,
     Order,
     Product,
@@ -28,23 +25,13 @@ from scheduler.season.types import (
     StockLot,
 )
 from scipy.optimize import Bounds, LinearConstraint, milp
-
-MONDAY = date(2027, 2, 1)
-
-
-def day(index: int) -> date:
-    return MONDAY + timedelta(days=index)
+from tests.handmade import day, paper
 
 
 def kitchen(*orders: Order, days: int = 14, **changes: object) -> Season:
-    plain = Season(
-        kitchen=Kitchen("Test", MONDAY, day(days - 1)),
-        hours=tuple(Hours(d, 480, 1020) for d in range(7)),
-        stations=(),
-        stages=(),
-        roles=(),
+    plain = paper(
+        days,
         designs=(Design("Daisy", 1, 100, 30), Design("Kite", 1, 100, 30)),
-        crew=(),
         products=(Product("jar"), Product("tin"), Product("mix"), Product("box")),
         contents=(
             Content("jar", "Daisy", 10),
