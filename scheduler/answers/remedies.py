@@ -1,4 +1,4 @@
-"""What would mend a shortage: real changes, each planned again with the same care, with its price.
+"""What would mend a shortage: real changes, each planned through to the minute, with its price.
 
 A gain is proven where the new plan is less short than any plan of the season as it is can be
 (its proven bound); otherwise it is found: some of it may be had without the change.
@@ -7,10 +7,9 @@ A gain is proven where the new plan is less short than any plan of the season as
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import closing
-from dataclasses import replace
-from typing import Any
+from dataclasses import dataclass, replace
 
 from scheduler.answers.certificate import Certificate, from_json
 from scheduler.answers.certificates import certify
@@ -19,13 +18,18 @@ from scheduler.answers.remedy import Mending, Remedy, ranked
 from scheduler.answers.spread import cores, spread
 from scheduler.demand.build import build_demand
 from scheduler.demand.lines import Line
-from scheduler.models.loop import Contradiction, NoPlan, PlanOptions, plan_season
-from scheduler.plan.types import Plan
+from scheduler.models.bound import shortfall_bound_of
+from scheduler.models.limits import DayLimits
+from scheduler.models.loop import Contradiction, NoPlan, PlanOptions, facts_of, plan_season
+from scheduler.plan.types import Plan, Shortfall, StageResult
 from scheduler.season.types import Season
 
 Progress = Callable[[str], None]
-SINGLES, PAIRS = 8, 4  # planned again in full; the rest is told apart by the sums alone
+Changes = tuple[Change, ...]
+Job = tuple[Season, PlanOptions]
+SINGLES, PAIRS = 8, 4  # planned through; the rest is told apart by the sums alone
 FOR_PAIRS = 5  # changes that are tried together
+NODES = 300  # of the search for a changed season's bound: enough to tell what can't help
 
 
 def find_remedies(
@@ -40,63 +44,64 @@ def find_remedies(
 ) -> Mending:
     """Remedies that mend something, the most packs for the money first.
 
-    The same season and plan give the same remedies on any number of workers, unless
-    ``seconds`` run out: then those planned through by then, and how many were not.
+    Changes whose own bound shows that they can mend nothing are not planned; those that can't be
+    proven to gain come last. The same season and plan give the same remedies on any number of
+    workers, unless ``seconds`` run out: then what was planned through by then, and how many were not.
     """
     began, say = time.monotonic(), progress or (lambda _line: None)
-    demand = build_demand(season, max(0, season.index(plan.from_day)))
+    say("looking for changes that could help")
     chosen = candidates(season, plan, singles, pairs)
-    say(f"trying {len(chosen)} remedies")
     care = replace(options or PlanOptions(), workers=1)
     if seconds is not None and care.seconds is None:
         care = replace(care, seconds=max(1.0, seconds))  # one change alone never takes longer than all may
     if plan.from_day > season.kitchen.first_day:
         care = replace(care, from_day=plan.from_day, keep=plan)
+    many = workers or cores()
     jobs = [(changed(season, changes), care) for changes in chosen]
-    lines = {line.id: line for line in demand.lines}
+    lines = build_demand(season, max(0, season.index(plan.from_day))).lines
+    firm = {line.id for line in lines if line.kind == "firm"}
+    was = [before(plan, lines, after) for after, _ in jobs]
+    least = dict(spread(_least, jobs, many))
+    hopeful = [i for i in range(len(jobs)) if least[i] < was[i].short]
+    hopeful.sort(key=lambda i: least[i] >= was[i].least)
+    shows = _stage(plan, "missed shows").value
     found: list[Remedy] = []
-    tried = 0
-    with closing(spread(_plan_again, jobs, workers or cores())) as results:
-        for changes, after in zip(chosen, results, strict=False):
-            tried += 1
-            say(f"remedy {tried} of {len(jobs)}: {' and '.join(c.text for c in changes)}")
-            if after is not None:
-                found.append(compare(season, plan, after, changes, lines))
+    tried = len(jobs) - len(hopeful)
+    with closing(spread(_plan_again, [jobs[i] for i in hopeful], many, seconds)) as results:
+        for number, after in results:
+            i, tried = hopeful[number], tried + 1
+            say(f"change {tried} of {len(jobs)}: {' and '.join(c.text for c in chosen[i])}")
+            if after is not None and _stage(after, "missed shows").value <= shows:
+                found.append(compare(plan, was[i], after, chosen[i], firm))
             if seconds is not None and time.monotonic() - began > seconds:
                 break
-    good = ranked([r for r in found if r.mended > 0 or r.short_after < r.short_before])
-    return Mending(good, tried, len(chosen))
+    return Mending(ranked([r for r in found if r.short_after < r.short_before]), tried, len(jobs))
 
 
-def candidates(season: Season, plan: Plan, singles: int, pairs: int) -> list[tuple[Change, ...]]:
-    """The changes worth planning again: those that make the sums come out better, then pairs of them.
+def candidates(season: Season, plan: Plan, singles: int, pairs: int) -> list[Changes]:
+    """The changes worth planning: those that make the sums come out better, then pairs of them.
 
-    Screened without planning: a change that leaves every certificate as it is can mend
-    nothing that these prove. Changes that no sum speaks about come last.
+    Changes that no sum speaks about come last.
     """
     stored = plan.extras.get("certificates")
-    certificates = [from_json(c) for c in stored] if isinstance(stored, list) else []
-    if not certificates:
-        certificates = list(certify(season, build_demand(season), plan))
+    certificates = [from_json(c) for c in stored] if isinstance(stored, list) else _certificates(season, plan)
     changes = for_limits(season, plan, certificates)
-    before = _proven(certificates)
-    gains = {c.key: before - _proven(_certificates(c.apply(season), plan)) for c in changes}
+    proven = _proven(certificates)
+    gains = {c.key: proven - _proven(_certificates(c.apply(season), plan)) for c in changes}
     order = sorted(changes, key=lambda c: -gains[c.key])
     alone = _one_of_each_kind(order)[:singles]
-    return [(c,) for c in alone] + (_together(season, plan, before, gains, order)[:pairs] if before else [])
+    return [(c,) for c in alone] + (_together(season, plan, proven, gains, order)[:pairs] if proven else [])
 
 
-def _together(
-    season: Season, plan: Plan, before: int, gains: dict[str, int], order: list[Change]
-) -> list[tuple[Change, ...]]:
+def _together(season: Season, plan: Plan, proven: int, gains: dict[str, int], order: list[Change]) -> list[Changes]:
     """Pairs that do better than either alone: a change, and one for the limit that binds next once it is made."""
-    found: dict[frozenset[str], tuple[int, tuple[Change, Change]]] = {}
+    found: dict[frozenset[str], tuple[int, Changes]] = {}
     for a in order[:FOR_PAIRS]:
         eased = a.apply(season)
         for b in for_limits(eased, plan, _certificates(eased, plan))[:FOR_PAIRS]:
             pair = frozenset((a.key, b.key))
             if len(pair) == 2 and pair not in found:
-                gain = before - _proven(_certificates(b.apply(eased), plan))
+                gain = proven - _proven(_certificates(b.apply(eased), plan))
                 if gain > max(gains[a.key], gains.get(b.key, 0)):
                     found[pair] = (gain, (a, b))
     return [pair for _, pair in sorted(found.values(), key=lambda x: -x[0])]
@@ -104,9 +109,8 @@ def _together(
 
 def _one_of_each_kind(order: list[Change]) -> list[Change]:
     """The best of each kind first, then the others."""
-    seen: set[str] = set()
-    first = [c for c in order if not (c.kind in seen or seen.add(c.kind))]  # type: ignore[func-returns-value]
-    return first + [c for c in order if c not in first]
+    first = list({c.kind: c for c in reversed(order)}.values())[::-1]
+    return [c for c in order if c in first] + [c for c in order if c not in first]
 
 
 def _certificates(season: Season, plan: Plan) -> list[Certificate]:
@@ -117,58 +121,71 @@ def _proven(certificates: list[Certificate]) -> int:
     return sum(c.pieces_short for c in certificates)
 
 
-def _plan_again(job: tuple[Season, PlanOptions]) -> Plan | None:
-    """The changed season planned from scratch; None where its pins can't be kept or time ran out."""
+def _least(job: Job) -> int:
+    """No plan of the changed season is less short than this, in weighted pieces."""
+    facts = facts_of(*job)
+    return shortfall_bound_of(facts, DayLimits(facts), NODES).value
+
+
+def _plan_again(job: Job) -> Plan | None:
+    """The changed season's plan; None where its pins can't be kept or time ran out."""
     try:
         return plan_season(*job)
     except (Contradiction, NoPlan):
         return None
 
 
-def changed(season: Season, changes: tuple[Change, ...]) -> Season:
+def changed(season: Season, changes: Changes) -> Season:
     """The season with the changes made, one after the other."""
     for change in changes:
         season = change.apply(season)
     return season
 
 
-def compare(season: Season, before: Plan, after: Plan, changes: tuple[Change, ...], lines: dict[str, Line]) -> Remedy:
-    """What a changed season's plan mends of the orders that it still has."""
-    kept = {o.id for o in changed(season, changes).orders if not o.cancelled} | {f.id for f in season.forecasts}
-    given_up = sum(line.weight * line.packs for line in lines.values() if line.id not in kept)
-    was = {s.line: s for s in before.shortfalls if s.line in kept}
-    now = {s.line: s for s in after.shortfalls if s.line in kept}
-    firm = {line.id for line in lines.values() if line.kind == "firm"}
+@dataclass(frozen=True)
+class Before:
+    """The plan's shortage among the lines that the changed season still has: rows, weight, and the proven least."""
 
-    def packs(rows: dict[str, Any], only: set[str] | None = None) -> int:
-        return sum(s.packs for name, s in rows.items() if only is None or name in only)
+    rows: dict[str, Shortfall]
+    short: int
+    least: int
 
-    short_before, short_after = sum(s.weighted for s in was.values()), sum(s.weighted for s in now.values())
-    least_before = max(0, _bound(before) - given_up)
+
+def before(plan: Plan, lines: tuple[Line, ...], after: Season) -> Before:
+    """The plan as it is without the orders that are given up; all that these weigh may be in its bound."""
+    gone = {o.id for o in after.orders if o.cancelled}
+    rows = {s.line: s for s in plan.shortfalls if s.line not in gone}
+    given_up = sum(line.weight * line.packs for line in lines if line.id in gone)
+    least = _stage(plan, "shortfall").bound or 0
+    return Before(rows, sum(s.weighted for s in rows.values()), max(0, least - given_up))
+
+
+def compare(plan: Plan, was: Before, after: Plan, changes: Changes, firm: set[str]) -> Remedy:
+    """What a changed season's plan mends of the orders that it still has; ``firm`` are the firm ones."""
+    now = {s.line: s for s in after.shortfalls}
     once = [c.price_cents for c in changes]
+    short_after = sum(s.weighted for s in now.values())
+
+    def packs(rows: dict[str, Shortfall], only: Iterable[str]) -> int:
+        return sum(rows[name].packs for name in only if name in rows)
+
     return Remedy(
         changes=tuple(c.text for c in changes),
         kinds=tuple(c.kind for c in changes),
         notes=tuple(c.note for c in changes if c.note),
         keys=tuple(c.key for c in changes),
-        mended=packs(was) - packs(now),
-        mended_firm=packs(was, firm) - packs(now, firm),
-        mended_pieces=sum(s.pieces for s in was.values()) - sum(s.pieces for s in now.values()),
-        short_before=short_before,
-        least_before=least_before,
+        mended=packs(was.rows, was.rows) - packs(now, now),
+        mended_firm=packs(was.rows, firm) - packs(now, firm),
+        mended_pieces=sum(s.pieces for s in was.rows.values()) - sum(s.pieces for s in now.values()),
+        short_before=was.short,
+        least_before=was.least,
         short_after=short_after,
-        least_after=_bound(after),
-        proven=short_after < least_before,
-        extra_cents=_cost(after) - _cost(before) + sum(c or 0 for c in once),
+        least_after=_stage(after, "shortfall").bound or 0,
+        proven=short_after < was.least,
+        extra_cents=_stage(after, "cost").value - _stage(plan, "cost").value + sum(c or 0 for c in once),
         priced=None not in once,
     )
 
 
-def _bound(plan: Plan) -> int:
-    stage = next((s for s in plan.stages if s.name == "shortfall"), None)
-    return stage.bound or 0 if stage is not None else 0
-
-
-def _cost(plan: Plan) -> int:
-    stage = next((s for s in plan.stages if s.name == "cost"), None)
-    return stage.value if stage is not None else 0
+def _stage(plan: Plan, name: str) -> StageResult:
+    return next((s for s in plan.stages if s.name == name), StageResult(name, "", 0, None, False))

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
-from collections.abc import Callable, Generator, Iterable
+import warnings
+from collections.abc import Callable, Generator, Sequence
+from contextlib import suppress
 from typing import TypeVar
 
 Item = TypeVar("Item")
@@ -15,15 +18,26 @@ def cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def spread(work: Callable[[Item], Result], items: Iterable[Item], workers: int) -> Generator[Result, None, None]:
-    """Results in the order of the items, as they come; each item in a process of its own where workers allow.
+def spread(
+    work: Callable[[Item], Result], items: Sequence[Item], workers: int, seconds: float | None = None
+) -> Generator[tuple[int, Result], None, None]:
+    """(number of the item, result) as they come; each item in a process of its own where workers allow.
 
     joblib runs it, so any of its back ends can (``joblib.parallel_config``). ``work`` and the
-    items must be picklable. Closing the generator gives up what has not come yet.
+    items must be picklable. Closing the generator gives up what has not come yet; it ends
+    early where processes let ``seconds`` pass without any result.
     """
-    if workers <= 1:
-        yield from map(work, items)
+    if workers <= 1 or len(items) <= 1:
+        yield from enumerate(map(work, items))
         return
     from joblib import Parallel, delayed
 
-    yield from Parallel(n_jobs=workers, return_as="generator", batch_size=1)(delayed(work)(item) for item in items)
+    with suppress(multiprocessing.TimeoutError), warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message=r".*tasks? which were still being processed")
+        tasks = (delayed(_numbered)(work, number, item) for number, item in enumerate(items))
+        run = Parallel(n_jobs=workers, return_as="generator_unordered", batch_size=1, timeout=seconds)
+        yield from run(tasks)
+
+
+def _numbered(work: Callable[[Item], Result], number: int, item: Item) -> tuple[int, Result]:
+    return number, work(item)

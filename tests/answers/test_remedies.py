@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from scheduler.answers import remedies
+from scheduler.answers.certificates import certify
 from scheduler.answers.explain import with_certificates
-from scheduler.answers.mending import Change, for_limits
-from scheduler.answers.remedies import candidates, changed, compare, find_remedies
+from scheduler.answers.mending import Change, for_limits, place
+from scheduler.answers.remedies import before, candidates, changed, compare, find_remedies
 from scheduler.answers.remedy import Mending, Remedy, ranked, remedies_of, with_remedies
 from scheduler.answers.spread import spread
 from scheduler.answers.windows import short_packs
@@ -15,7 +17,8 @@ from scheduler.demand.build import build_demand
 from scheduler.models.loop import PlanOptions, plan_season
 from scheduler.plan.files import plan_from_bytes, plan_text
 from scheduler.plan.types import Plan, Shortfall, StageResult
-from scheduler.season.types import Order, Season, Skill
+from scheduler.season.prices import Price
+from scheduler.season.types import Order, Product, Season, Skill
 from tests.answers.hand import day, kitchen, plan_short
 
 
@@ -72,12 +75,71 @@ def test_more_workers_change_nothing(explained: tuple[Season, Plan]) -> None:
     assert find_remedies(season, plan, workers=2, singles=2, pairs=1) == one
 
 
+def test_what_its_bound_rules_out_is_not_planned(
+    explained: tuple[Season, Plan], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A second bench leaves one builder, two batches a day: its bound is still 6,000, so it is never planned."""
+    season, plan = explained
+    planned: list[Season] = []
+
+    def watched(job: tuple[Season, PlanOptions]) -> Plan | None:
+        planned.append(job[0])
+        return None
+
+    monkeypatch.setattr(remedies, "_plan_again", watched)
+    made = find_remedies(season, plan, workers=1, singles=6, pairs=0)
+    assert made.tried == made.of == 3
+    assert len(planned) < 3
+    assert not any(s.places["bench"] == 2 for s in planned)
+
+
+def test_a_change_that_misses_a_show_is_no_remedy(
+    explained: tuple[Season, Plan], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nothing short any more, and a show given up for it: that is not mended."""
+    season, plan = explained
+    for missed, count in ((0, 1), (1, 0)):
+        stages = (StageResult("missed shows", "shows", missed, 0, False), StageResult("shortfall", "", 0, 0, True))
+        after = replace(plan, shortfalls=(), stages=stages)
+        monkeypatch.setattr(remedies, "_plan_again", lambda _job, after=after: after)
+        assert len(find_remedies(season, plan, workers=1, singles=1, pairs=0).remedies) == count
+
+
+def test_prices_of_the_season_are_what_changes_cost(explained: tuple[Season, Plan]) -> None:
+    """Named before blank, days and designs multiplied; a helper with a price has no wage; nothing written: no price."""
+    base = replace(overloaded(), products=(Product("Kite jar", 700),))
+    season = replace(
+        base,
+        orders=(base.orders[0], replace(base.orders[1], priority=3)),
+        prices=(
+            Price("further place", 38000, "bench"), Price("further place", 5000), Price("training", 22000),
+            Price("extra helper", 11000), Price("later due day", 600, "A"), Price("open day", 4500),
+        ),
+    )  # fmt: skip
+    plan = explained[1]
+    packing = replace(
+        certify(season, build_demand(season), plan)[0], kind="people able", what="building 1", people=("AA",)
+    )
+
+    def cents(season: Season) -> dict[str, int | None]:
+        return {c.key: c.price_cents for c in [*for_limits(season, plan, [packing]), place(season, "bench")]}
+
+    found = cents(season)
+    assert (found["place bench"], found["train BB building 1"], found["overtime AA"]) == (38000, 22000, 0)
+    assert (place(season, "packing bench").price_cents, found["drop B"]) == (5000, 2 * 700)
+    helper = next(c for c in for_limits(season, plan, [packing]) if c.kind == "helper")
+    assert helper.price_cents == 11000
+    assert helper.apply(season).crew[-1].wage_cents == 0
+    bare = cents(replace(season, prices=()))
+    assert (bare["place bench"], bare["train BB building 1"]) == (None, None)
+
+
 def test_progress_names_each_remedy(explained: tuple[Season, Plan]) -> None:
     season, plan = explained
     said: list[str] = []
     find_remedies(season, plan, said.append, workers=1, singles=2, pairs=0)
-    assert said[0] == "trying 2 remedies"
-    assert said[1].startswith("remedy 1 of 2: ")
+    assert said[0] == "looking for changes that could help"
+    assert said[1].startswith("change ") and " of 2: " in said[1]
 
 
 def plan_with(season: Season, short: dict[str, int], bound: int, cost: int) -> Plan:
@@ -89,8 +151,10 @@ def plan_with(season: Season, short: dict[str, int], bound: int, cost: int) -> P
     return replace(plan, shortfalls=rows, stages=stages)
 
 
-def told(season: Season, before: Plan, after: Plan, change: Change) -> Remedy:
-    return compare(season, before, after, (change,), {n.id: n for n in build_demand(season).lines})
+def told(season: Season, plan: Plan, after: Plan, change: Change) -> Remedy:
+    lines = build_demand(season).lines
+    was = before(plan, lines, change.apply(season))
+    return compare(plan, was, after, (change,), {n.id for n in lines if n.kind == "firm"})
 
 
 NOTHING = Change("x", "x", "x", lambda s: s)
@@ -100,16 +164,17 @@ NOTHING = Change("x", "x", "x", lambda s: s)
 def test_a_gain_is_proven_only_below_the_bound_of_the_season_as_it_is(bound: int, proven: bool) -> None:
     """Before 6,000 short with a bound; after 4,000: proven exactly when the bound is above 4,000."""
     season = overloaded()
-    before, after = plan_with(season, {"A": 3}, bound, 0), plan_with(season, {"A": 2}, 0, 0)
-    assert told(season, before, after, NOTHING).proven is proven
+    base, after = plan_with(season, {"A": 3}, bound, 0), plan_with(season, {"A": 2}, 0, 0)
+    assert told(season, base, after, NOTHING).proven is proven
 
 
 def test_packs_of_a_dropped_order_are_not_mended() -> None:
     """B given up: A's shortage falls from 3 to 1, two mended; the bound is lowered by all that B weighs."""
     season = overloaded()
-    drop = Change("drop B", "dropped order", "B", lambda s: replace(s, orders=s.orders[:1]))
-    before, after = plan_with(season, {"A": 3, "B": 1}, 8000, 0), plan_with(season, {"A": 1}, 0, 0)
-    made = told(season, before, after, drop)
+    given_up = (season.orders[0], replace(season.orders[1], cancelled=True))
+    drop = Change("drop B", "dropped order", "B", lambda s: replace(s, orders=given_up))
+    base, after = plan_with(season, {"A": 3, "B": 1}, 8000, 0), plan_with(season, {"A": 1}, 0, 0)
+    made = told(season, base, after, drop)
     assert (made.mended, made.short_before, made.short_after) == (2, 6000, 2000)
     assert made.least_before == 8000 - 2 * 2000
     assert made.proven
@@ -134,9 +199,10 @@ def test_remedies_survive_the_plan_file() -> None:
     assert remedies_of(plan_from_bytes(plan_text(plan).encode())) == list(rows)
 
 
-def test_spread_keeps_the_order() -> None:
-    assert list(spread(abs, [-3, 2, -1], 1)) == [3, 2, 1]
-    assert list(spread(abs, [-3, 2, -1], 2)) == [3, 2, 1]
+def test_spread_numbers_what_comes() -> None:
+    """Each result comes with the number of its item, in whatever order."""
+    assert list(spread(abs, [-3, 2, -1], 1)) == [(0, 3), (1, 2), (2, 1)]
+    assert sorted(spread(abs, [-3, 2, -1], 2)) == [(0, 3), (1, 2), (2, 1)]
 
 
 def test_every_change_gives_a_season_that_can_be_read(explained: tuple[Season, Plan]) -> None:
@@ -154,8 +220,9 @@ def test_every_change_gives_a_season_that_can_be_read(explained: tuple[Season, P
         assert change.text and after != season
 
 
-def test_time_that_runs_out_is_told(explained: tuple[Season, Plan]) -> None:
+def test_time_that_runs_out_is_told(explained: tuple[Season, Plan], monkeypatch: pytest.MonkeyPatch) -> None:
     """After no time at all one change has been planned through, and it is said that others were not."""
     season, plan = explained
+    monkeypatch.setattr(remedies, "_least", lambda _job: 0)  # nothing is ruled out
     made = find_remedies(season, plan, workers=1, singles=3, pairs=0, seconds=0.0)
     assert (made.tried, made.of) == (1, 3)
