@@ -75,7 +75,7 @@ class DayLimits:
         return tuple(out)
 
     def usual(self, t: int) -> int:
-        """Batches that a day is known to take: what is wanted most, in turn, until the day model finds no place.
+        """Batches that a day is known to take: what is wanted most, in turn, less one until the day model finds a place for all.
 
         A guide, not a limit: a day of easy batches may take more.
         """
@@ -93,9 +93,9 @@ class DayLimits:
             while wanted and len(order) < most:
                 design = max(wanted, key=lambda d: wanted[d] / (1 + order.count(d)))
                 order.append(design)
-            fitted = 0
-            while fitted < len(order) and self.oracle.fits(request_with_all(facts, t, order[: fitted + 1])).solved:
-                fitted += 1
+            fitted = len(order)
+            while fitted and not self.oracle.fits(request_with_all(facts, t, order[:fitted])).solved:
+                fitted -= 1
             self._usual[key] = fitted
         return self._usual[key]
 

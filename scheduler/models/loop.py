@@ -44,7 +44,9 @@ class PlanOptions:
     """How hard to try, and from when.
 
     ``effort`` 1 is the usual work; ``seconds`` caps the clock (then a plan may differ next
-    time). Days before ``from_day`` are taken from ``keep``.
+    time). Days before ``from_day`` are taken from ``keep``. ``start`` is a plan whose days
+    hold under this season too (the caller has checked): the search begins there instead of
+    with the rule of thumb. ``watch(seconds, shortfall, bound)`` hears of every better plan.
     """
 
     effort: float = 1.0
@@ -53,6 +55,8 @@ class PlanOptions:
     near: float = 0.004  # stop when what is short is this near to the bound, as a share of all demand
     from_day: date | None = None
     keep: Plan | None = None
+    start: Plan | None = None
+    watch: Callable[[float, int, int], None] | None = None
 
 
 @dataclass(frozen=True)
@@ -74,21 +78,21 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
 
     Raises Contradiction where pins can't all be kept, NoPlan where ``seconds`` is too short.
     """
-    say = progress or (lambda _line: None)
+    say, began = progress or (lambda _line: None), time.monotonic()
     facts = facts_of(season, options)
     check_pins(facts)
     limits = DayLimits(facts)
     limits.prepare(options.workers)
     fitter = Fitter(facts, limits, options.workers)
-    say("planning by rule of thumb")
-    thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False)
-    say(f"rule of thumb: {thumb.given.weighted} short")
+    thumb = begin(facts, limits, fitter, options, say)
     bound = shortfall_bound_of(facts, limits).value
     say("filling up")
     search = Search(facts, limits, fitter, thumb, bound, effort_for(facts, options), say)
+    watch = options.watch or (lambda _seconds, _shortfall, _bound: None)
+    watch(time.monotonic() - began, thumb.given.weighted, bound)
     near = round(options.near / options.effort * sum(line.weight * line.asked for line in facts.demand.lines))
-    began = time.monotonic()
     search.fill_up(options)
+    watch(time.monotonic() - began, search.best.given.weighted, bound)
     say(f"filled up: {search.best.given.weighted} short, {search.best.missed} shows missed, no plan below {bound}")
     rounds = [(idle, span) for idle in IDLE for span in spans_of(facts)]
     quiet = 0
@@ -99,12 +103,24 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
             break
         (limits.usual_idle, limits.batch_idle), weeks = rounds[number % len(rounds)]
         quiet = 0 if search.turn(weeks) else quiet + 1
+        watch(time.monotonic() - began, search.best.given.weighted, bound)
         if quiet == len(rounds):
             break
     best = search.best
     say("making the days cheaper")
     best = replace(best, given=followed(best.given, fitter.polish(best.given.days)))
     return finish(facts, options, best, thumb, bound)
+
+
+def begin(facts: Facts, limits: DayLimits, fitter: Fitter, options: PlanOptions, say: Progress) -> Fitted:
+    """Where the search begins: a plan that is known to hold, else the rule of thumb, fitted."""
+    if options.start is not None:
+        kept = {facts.season.index(d.day): d for d in options.start.days if 0 <= facts.season.index(d.day)}
+        return give_out(facts, Book(facts, kept), None)
+    say("planning by rule of thumb")
+    thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False)
+    say(f"rule of thumb: {thumb.given.weighted} short")
+    return thumb
 
 
 def shortfall_bound(season: Season, options: PlanOptions = PlanOptions()) -> tuple[int, bool]:
@@ -228,7 +244,7 @@ def finish(facts: Facts, options: PlanOptions, best: Fitted, thumb: Fitted, boun
         fills=best.given.fills,
         shortfalls=best.given.shortfalls,
         stages=stages_of(facts, days, best.given, bound),
-        rule_of_thumb_weighted=thumb.given.weighted,
+        rule_of_thumb_weighted=thumb.given.weighted if options.start is None else options.start.rule_of_thumb_weighted,
         from_day=options.from_day or season.kitchen.first_day,
         history=options.keep.history if options.keep is not None else (),
     )
