@@ -144,6 +144,5 @@ def wish_of(facts: Facts, easier: _Easier, values: dict[int, float]) -> Wish:
     seconds = {t: values[variable.id] for t, variable in easier.seconds.items()}
     made = {t: tuple(sorted(names)) for t, names in sorted(batches.items()) if names}
     packing = late_packing(facts, packs[False], packs[True], seconds)
-    return Wish(
-        made, packing, call_everyone(facts, sorted({*made, *packing})), held_shows(facts, made), packs[False], packs[True],
-    )  # fmt: skip
+    people = call_everyone(facts, sorted({*made, *packing}))
+    return Wish(made, packing, people, held_shows(facts, made), packs[False], packs[True])

@@ -47,8 +47,9 @@ def measure(case: Case, grace: float, every: bool = False) -> dict[str, object]:
 
 
 def run_all(
-    cases: list[Case], again: list[str], grace: float, every: bool, path: Path = ROWS, say: Callable[[str], None] = print
-) -> None:
+    cases: list[Case], again: list[str], grace: float, every: bool, path: Path = ROWS,
+    say: Callable[[str], object] = print,
+) -> None:  # fmt: skip
     """Run what has no row yet and keep each row as soon as it is there."""
     todo = missing(cases, read_rows(path), again)
     say(f"{len(todo)} of {len(cases)} runs to do")

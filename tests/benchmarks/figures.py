@@ -1,0 +1,79 @@
+"""Figures from the rows: gaps to the best bound that any run proved, medians and spreads over the seeds."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from statistics import median
+
+from tests.benchmarks.cases import PEERS, Row, key_of
+from tests.benchmarks.results import steps_of
+
+SIZES = ("tiny", "S", "M", "L", "XL")
+Place = tuple[str, str]  # season, load
+
+
+def longest(rows: Iterable[Row]) -> list[Row]:
+    """For each season and peer the run with the most seconds."""
+    best: dict[tuple[str, ...], Row] = {}
+    for row in rows:
+        key = key_of(row)[:-1]
+        if key not in best or int(row["limit"]) > int(best[key]["limit"]):
+            best[key] = row
+    return list(best.values())
+
+
+def bounds(rows: Iterable[Row]) -> dict[tuple[str, str, str], int]:
+    """(season, load, seed) -> the best bound proven by anyone, 0 where nobody proved one."""
+    out: dict[tuple[str, str, str], int] = defaultdict(int)
+    for row in rows:
+        place = row["season"], row["load"], row["seed"]
+        out[place] = max(out[place], int(row["bound"] or 0))
+    return out
+
+
+def gap(row: Row, what: str, bound: int) -> float | None:
+    """Per cent of the weighted demand between a figure of a row and the bound; None where there is no figure."""
+    return 100 * (int(row[what]) - bound) / int(row["demand"]) if row.get(what) else None
+
+
+def places(rows: Iterable[Row]) -> list[Place]:
+    """Seasons and loads that there are rows of, the small ones first."""
+    return sorted({(r["season"], r["load"]) for r in rows}, key=lambda p: (SIZES.index(p[0]), float(p[1])))
+
+
+def peers(rows: Iterable[Row]) -> list[str]:
+    """Peers that there are rows of, in the usual order."""
+    there = {row["peer"] for row in rows}
+    return [peer for peer in PEERS if peer in there]
+
+
+def spread(values: Iterable[float | None], digits: int = 2) -> str:
+    """``median (least to most)``; what is missing is said."""
+    all_values = list(values)
+    known = [v for v in all_values if v is not None]
+    if not known:
+        return "none"
+    text = f"{median(known):.{digits}f}"
+    if len(known) > 1:
+        text += f" ({min(known):.{digits}f} to {max(known):.{digits}f})"
+    lost = len(all_values) - len(known)
+    return text + (f", {lost} of {len(all_values)} none" if lost else "")
+
+
+def curve(row: Row, bound: int) -> list[tuple[float, float]]:
+    """(seconds, gap in per cent) of what a run had: whole plans as fitted, wishes as hoped for."""
+    steps = steps_of(row["steps"])
+    whole = row["peer"] in ("planner", "by-hand")
+    out: list[tuple[float, float]] = []
+    for at, short, _, fitted in steps:
+        if short is not None and (fitted or not whole):
+            value = 100 * (short - bound) / int(row["demand"])
+            if not out or value < out[-1][1]:
+                out.append((at, value))
+    return out
+
+
+def seconds_to(row: Row, bound: int, percent: float) -> float | None:
+    """Seconds until a run was within so many per cent of the bound; None if it never was."""
+    return next((at for at, value in curve(row, bound) if value <= percent), None)
