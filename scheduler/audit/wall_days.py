@@ -3,74 +3,79 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
 
-from scheduler.audit.people import pulls_of
 from scheduler.audit.readings import Reading
 from scheduler.audit.violation import Findings, Violation, clock
 from scheduler.audit.wall import Cells
-from scheduler.audit.wall_words import Facts, block, day_long, differences, names, plain, says, span, tables, text
-from scheduler.plan.types import Batch, DayPlan, Plan, StageRun
+from scheduler.audit.wall_plan import Wall, place
+from scheduler.audit.wall_words import (
+    Facts,
+    count,
+    day_long,
+    differences,
+    grid,
+    names,
+    plain,
+    rows,
+    says,
+    span,
+    text,
+)
+from scheduler.plan.types import Batch, DayPlan, StageRun
 
-Job = tuple[int, int, str]  # starts, ends, words of the person's list
 Block = tuple[int, tuple[str, ...]]  # start, and what it may say: the whole, or its first word
 
 
-def _pieces(number: int) -> str:
-    """900 pieces, 1 piece, as the sheet writes it."""
-    return f"{number:,} piece{'' if number == 1 else 's'}"
-
-
-def run_sheets(r: Reading, plan: Plan, sheets: dict[str, Cells]) -> Findings:
+def run_sheets(wall: Wall, sheets: dict[str, Cells]) -> Findings:
     """Each day of the plan has one run sheet, and it says what the plan says."""
     by_day: dict[str, list[str]] = defaultdict(list)
     for title, cells in sheets.items():
         if title.startswith("Day "):
             by_day[text(cells.get(1, {}), 1)].append(title)
-    for day in plan.days:
+    for day in wall.plan.days:
         titles = by_day.pop(day_long(day.day), [])
         if len(titles) != 1:
             yield Violation("workbook", str(day.day), f"The day has {len(titles)} run sheets instead of one.")
         for title in titles:
-            yield from _run_sheet(r, day, title, sheets[title])
+            yield from _run_sheet(wall, day, title, sheets[title])
     for titles in by_day.values():
         for title in titles:
             yield Violation("workbook", title, "This run sheet is of no day of the plan.")
 
 
-def _run_sheet(r: Reading, day: DayPlan, title: str, cells: Cells) -> Findings:
-    yield from differences(f"{title}, pours", _pours(r, day), _pours_found(cells) if day.batches else [])
-    yield from differences(f"{title}, each person's day", _lists(day), _lists_found(cells))
-    headings: tuple[str, ...] = ("When", "What", "Who", "Note")
-    yield from differences(f"{title}, other work", _other_work(r, day), _rows(cells, headings))
-    headings = ("Batch", "Design", "Pieces planned")
-    yield from differences(f"{title}, blanks for batches", _made(r, day), _rows(cells, headings))
-    headings = ("Product", "Packs planned")
-    yield from differences(f"{title}, blanks for packs", _packed(day), _rows(cells, headings))
-    yield from _bars("Who is where", _people_bars(day), title, cells)
+def _run_sheet(wall: Wall, day: DayPlan, title: str, cells: Cells) -> Findings:
+    r, designs = wall.r, wall.r.season.design_by_name
+    packs: dict[str, int] = defaultdict(int)
+    for run in day.packing:
+        packs[run.product] += run.packs
+    made = [(b.id, b.design, designs[b.design].pieces if b.design in designs else None) for b in day.batches]
+    for what, expected, found in (
+        ("pours", _pours(r, day), _pours_found(cells) if day.batches else []),
+        ("each person's day", _lists(wall, day), _lists_found(cells)),
+        ("other work", _other_work(r, day), rows(cells, ("When", "What", "Who", "Note"))),
+        ("blanks for batches", made, rows(cells, ("Batch", "Design", "Pieces planned"))),
+        ("blanks for packs", list(packs.items()), rows(cells, ("Product", "Packs planned"))),
+    ):
+        yield from differences(f"{title}, {what}", expected, found)
+    yield from _bars("Who is where", _people_bars(wall, day), title, cells)
     yield from _bars("What is in use", _station_bars(r, day), title, cells)
-    yield from says(title, _said(r, day), cells)
+    yield from says(title, _said(wall, day), cells)
     if not day.missed_shows and any("SHOW NOT HELD" in text(row, 1) for row in cells.values()):
         yield Violation("workbook", title, "It says that a show is not held; the plan holds all.")
 
 
-def _rows(cells: Cells, headings: Sequence[str]) -> list[Facts]:
-    return [row for _, rows in tables(cells, headings) for row in rows]
-
-
 def _pours(r: Reading, day: DayPlan) -> list[Facts]:
     """One row for each batch and stage: the batch's words, the stage with its station, the run's words."""
-    out: list[Facts] = []
-    for number, batch in enumerate(day.batches, 1):
-        first = _batch_words(r, number, batch)
-        for run in batch.runs:
-            out.append((first, f"{run.stage[:1].upper()}{run.stage[1:]} {run.station}", _run_words(r, run)))
-    return out
+    return [
+        (_batch_words(r, number, batch), f"{run.stage[:1].upper()}{run.stage[1:]} {run.station}", _run_words(r, run))
+        for number, batch in enumerate(day.batches, 1)
+        for run in batch.runs
+    ]
 
 
 def _batch_words(r: Reading, number: int, batch: Batch) -> str:
     design = r.season.design_by_name.get(batch.design)
-    words = f"{number} {batch.design} batch {batch.id}, {_pieces(design.pieces if design else 0)}"
+    words = f"{number} {batch.design} batch {batch.id}, {count(design.pieces if design else 0, 'piece')}"
     words += f" SHOW: {batch.show}" if batch.show else ""
     return words + (f" CONTAINS {names(design.allergens)}" if design and design.allergens else "")
 
@@ -88,43 +93,17 @@ def _run_words(r: Reading, run: StageRun) -> str:
 
 
 def _pours_found(cells: Cells) -> list[Facts]:
-    out: list[Facts] = []
-    head = next((number for number, row in cells.items() if text(row, 1) == "Pours in order"), 0)
-    for batch in block(cells, head) if head else ():
-        columns = [column for column in sorted(batch) if column > 1 and plain(batch[column]) != "–"]
-        out += [(batch[1], cells[head].get(column), batch[column]) for column in columns]
-    return out
+    head = next((number for number, row in cells.items() if text(row, 1) == "Pours in order"), None)
+    return [] if head is None else [cell for cell in grid(cells, head) if plain(cell[2]) != "–"]
 
 
-def jobs(day: DayPlan) -> dict[str, list[Job]]:
-    """Person -> their stretches of work, in words."""
-    out: dict[str, list[Job]] = defaultdict(list)
-    for number, batch in enumerate(day.batches, 1):
-        for run in batch.runs:
-            for _, person in run.crew:
-                out[person].append((run.starts, run.ends, f"{number} {run.stage}"))
-    said = {"opening": "open up", "closing": "close down"}
-    for task in day.tasks:
-        words = {"clean": f"clean {task.station}", "show": f"show hand, {task.note}"}.get(task.kind, "")
-        for person in task.people:
-            words = words or said.get(task.kind, "")
-            out[person].append((task.starts, task.ends, words))
-    for pack in day.packing:
-        out[pack.person].append((pack.starts, pack.ends, f"pack {pack.packs} {pack.product}"))
-    for shift in day.shifts:
-        if shift.break_starts is not None and shift.break_ends is not None:
-            out[shift.person].append((shift.break_starts, shift.break_ends, "break"))
-    return out
-
-
-def _lists(day: DayPlan) -> list[Facts]:
+def _lists(wall: Wall, day: DayPlan) -> list[Facts]:
     """One row for each line of each person's list."""
     out: list[Facts] = []
-    work = jobs(day)
     for shift in day.shifts:
         head = f"{shift.person}, {span(shift.starts, shift.ends)}"
-        out.append((head, None))
-        out += [(head, f"{span(starts, ends)} {words}") for starts, ends, words in work.get(shift.person, [])]
+        work = wall.work[day.day].get(shift.person, [])
+        out += [(head, None), *((head, f"{span(w.starts, w.ends)} {w.short}") for w in work)]
     return out
 
 
@@ -134,94 +113,74 @@ def _lists_found(cells: Cells) -> list[Facts]:
     at = next(heads, -2) + 1
     while at in cells and at + 1 in cells and all("–" in text(cells[at], column) for column in cells[at]):
         for column, head in cells[at].items():
-            out.append((head, None))
             lines = str(cells[at + 1].get(column, "")).split("\n")
-            out += [(head, line) for line in lines if line and line != "nothing set"]
+            out += [(head, None), *((head, line) for line in lines if line and line != "nothing set")]
         at += 2
     return out
 
 
 def _other_work(r: Reading, day: DayPlan) -> list[Facts]:
+    def where(station: str, number: int) -> str | None:
+        return f"place {number}" if r.season.places.get(station, 1) > 1 else None
+
     out: list[Facts] = []
-    places = r.season.places
     for task in day.tasks:
-        clean = f"Clean the {task.station}" + (f", place {task.place}" if places.get(task.station, 1) > 1 else "")
-        what = {"opening": "Open up", "closing": "Close down", "clean": clean}.get(
-            task.kind, f"Extra hands at {task.note}"
-        )
+        clean = ", ".join(filter(None, (f"Clean the {task.station}", where(task.station, task.place))))
+        duties = {"opening": "Open up", "closing": "Close down", "clean": clean}
+        what = duties.get(task.kind, f"Extra hands at {task.note}")
         note = task.note if task.kind == "clean" else None
         out.append((span(task.starts, task.ends), what, names(task.people), note))
     for pack in day.packing:
-        what = f"Pack {pack.packs:,} {'pack' if pack.packs == 1 else 'packs'} of {pack.product}"
-        note = f"place {pack.place}" if places.get(r.kitchen.packing_station, 1) > 1 else None
-        out.append((span(pack.starts, pack.ends), what, pack.person, note))
+        what = f"Pack {count(pack.packs, 'pack')} of {pack.product}"
+        out.append((span(pack.starts, pack.ends), what, pack.person, where(r.kitchen.packing_station, pack.place)))
     return out
 
 
-def _made(r: Reading, day: DayPlan) -> list[Facts]:
-    designs = r.season.design_by_name
-    return [(b.id, b.design, designs[b.design].pieces if b.design in designs else None) for b in day.batches]
-
-
-def _packed(day: DayPlan) -> list[Facts]:
-    packs: dict[str, int] = defaultdict(int)
-    for run in day.packing:
-        packs[run.product] += run.packs
-    return list(packs.items())
-
-
-def _said(r: Reading, day: DayPlan) -> list[str]:
+def _said(wall: Wall, day: DayPlan) -> list[str]:
     """What the head of a run sheet must not leave out."""
-    designs = [r.season.design_by_name[b.design] for b in day.batches if b.design in r.season.design_by_name]
+    season = wall.r.season
+    designs = [season.design_by_name[b.design] for b in day.batches if b.design in season.design_by_name]
     said = [f"SHOW NOT HELD: {names(day.missed_shows)}"] if day.missed_shows else []
     if day.batches:
         runs = [run for b in day.batches for run in b.runs]
-        many = f"{len(day.batches)} {'batch' if len(day.batches) == 1 else 'batches'}"
-        said.append(f"{many}, {_pieces(sum(d.pieces for d in designs))} planned")
+        said.append(f"{count(len(day.batches), 'batch')}, {count(sum(d.pieces for d in designs), 'piece')} planned")
         said.append(f"first pour {clock(min(run.starts for run in runs))}")
         said.append(f"last batch done {clock(max(run.ends for run in runs))}")
     if packs := sum(pack.packs for pack in day.packing):
-        said.append(f"{packs:,} {'pack' if packs == 1 else 'packs'} to pack")
+        said.append(f"{count(packs, 'pack')} to pack")
     said += [f"{b.show} at {clock(b.runs[0].starts)}" for b in day.batches if b.show]
     if allergens := sorted({a for d in designs for a in d.allergens}):
         said.append(f"Allergens today: {names(allergens)}.")
-    for name, pulling in pulls_of(r, day).items():
-        if (person := r.season.person_by_name.get(name)) is not None:
-            said.append(f"{name} {sum(pulls for _, _, pulls, _ in pulling)} of {person.pulls_day}")
-    young = [p.name for p in r.season.crew if p.young and any(s.person == p.name for s in day.shifts)]
+    for person in season.crew:
+        if pulls := wall.pulls.get((person.name, day.day)):
+            said.append(f"{person.name} {pulls} of {person.pulls_day}")
+    young = [p.name for p in season.crew if p.young and (p.name, day.day) in wall.shift]
     return said + ([f"No hot work for {names(young)}"] if young else [])
 
 
-def _people_bars(day: DayPlan) -> dict[str, list[Block]]:
+def _people_bars(wall: Wall, day: DayPlan) -> dict[str, list[Block]]:
     """Label -> blocks of each person's bar."""
-    work = jobs(day)
     return {
-        f"{s.person} {span(s.starts, s.ends)}": [
-            (starts, (words.split(" ")[0], "cl" if words.startswith("clean") else words[:1]))
-            for starts, _, words in sorted(work.get(s.person, []))
+        f"{shift.person} {span(shift.starts, shift.ends)}": [
+            (w.starts, (w.short.split(" ")[0], "cl" if w.short.startswith("clean") else w.short[:1]))
+            for w in sorted(wall.work[day.day].get(shift.person, []), key=lambda w: (w.starts, w.ends, w.short))
         ]
-        for s in day.shifts
+        for shift in day.shifts
     }
 
 
 def _station_bars(r: Reading, day: DayPlan) -> dict[str, list[Block]]:
     """Label -> blocks of the bar of each place that is used."""
     bars: dict[str, list[Block]] = defaultdict(list)
-    places = r.season.places
-
-    def label(station: str, place: int) -> str:
-        return f"{station} {place}" if places.get(station, 1) > 1 else station
-
     for number, batch in enumerate(day.batches, 1):
         for run in batch.runs:
-            bars[label(run.station, run.place)].append((run.starts, (str(number),)))
+            bars[place(r, run.station, run.place)].append((run.starts, (str(number),)))
     for task in day.tasks:
         if task.kind == "clean":
-            bars[label(task.station, task.place)].append((task.starts, ("clean:", "clean", "cl")))
+            bars[place(r, task.station, task.place)].append((task.starts, ("clean:", "clean", "cl")))
     for pack in day.packing:
-        bars[label(r.kitchen.packing_station, pack.place)].append(
-            (pack.starts, (str(plain(f"{pack.product} ({pack.person})")), str(plain(pack.person)), "pack", "p"))
-        )
+        said = (str(plain(f"{pack.product} ({pack.person})")), str(plain(pack.person)), "pack", "p")
+        bars[place(r, r.kitchen.packing_station, pack.place)].append((pack.starts, said))
     return {name: sorted(blocks) for name, blocks in bars.items()}
 
 
@@ -237,21 +196,20 @@ def _bars(heading: str, expected: dict[str, list[Block]], title: str, cells: Cel
         yield Violation("workbook", title, f"The picture {heading!r} has no hours.")
         return
     wide, first_hour = hours[1][0] - hours[0][0], int(hours[0][1][:2])
-    wanted = [(hours[0][0] + i * wide, clock((first_hour + i) * 60)) for i in range(len(hours))]
-    if hours != wanted:
+    if hours != [(hours[0][0] + i * wide, clock((first_hour + i) * 60)) for i in range(len(hours))]:
         yield Violation("workbook", title, f"The hours of {heading!r} are not even.")
     bars: dict[str, list[tuple[int, str]]] = {}
     at = head + 1
     while 1 in cells.get(at, {}):
         bars[text(cells[at], 1)] = [(c, text(cells[at], c)) for c in sorted(cells[at]) if c > 1]
         at += 1
-    slot = 60 / wide
-    for label in sorted(bars.keys() | {str(plain(name)) for name in expected}):
-        blocks, own = bars.get(label, []), next((own for n, own in expected.items() if plain(n) == label), None)
-        good = own is not None and label in bars and len(blocks) == len(own) and all(
+    slot, wanted = 60 / wide, {str(plain(name)): blocks for name, blocks in expected.items()}
+    for label in sorted(bars.keys() | wanted.keys()):
+        shown, blocks = bars.get(label), wanted.get(label)
+        good = shown is not None and blocks is not None and len(shown) == len(blocks) and all(
             abs(first_hour * 60 + (column - hours[0][0]) * slot - starts) <= 2 * slot
             and (words in said or words.split(" ")[0] in said)
-            for (column, words), (starts, said) in zip(blocks, own, strict=True)
+            for (column, words), (starts, said) in zip(shown, blocks, strict=True)
         )  # fmt: skip
         if not good:
             yield Violation("workbook", title, f"The bar {label} of {heading!r} does not show what the plan says.")

@@ -61,6 +61,16 @@ def block(cells: Cells, heading: int) -> list[Row]:
     return rows
 
 
+def rows(cells: Cells, headings: Sequence[str]) -> list[Facts]:
+    """The rows of every table with these headings."""
+    return [row for _, found in tables(cells, headings) for row in found]
+
+
+def grid(cells: Cells, heading: int) -> list[Facts]:
+    """(row's name, column's name, value) of every filled cell under a heading row and right of the names."""
+    return [(row[1], cells[heading].get(at), row[at]) for row in block(cells, heading) for at in row if at > 1]
+
+
 def _places(row: Row, headings: Sequence[str]) -> list[int] | None:
     """The column of each heading, or None where one is missing."""
     names = {text(row, column): column for column in sorted(row, reverse=True)}
@@ -80,6 +90,12 @@ def differences(where: str, expected: Iterable[Facts], found: Iterable[Facts]) -
 
 def _shown(row: Facts) -> str:
     return ", ".join("blank" if v is None else str(v) for v in row)
+
+
+def count(number: int, word: str) -> str:
+    """1 pack, 2 packs, 0 batches."""
+    many = "batches" if word == "batch" else f"{word}s"
+    return f"{number:,} {word if number == 1 else many}"
 
 
 def span(starts: int, ends: int) -> str:

@@ -9,6 +9,7 @@ from scheduler.audit.readings import Reading
 from scheduler.audit.violation import Violation
 from scheduler.audit.wall import CannotRead, Cells, read_sheets
 from scheduler.audit.wall_days import run_sheets
+from scheduler.audit.wall_plan import Wall
 from scheduler.plan.types import Plan
 from scheduler.season.types import Season
 
@@ -39,11 +40,11 @@ def audit_sheets(
     season: Season, plan: Plan, sheets: dict[str, Cells], crew_only: bool = False
 ) -> tuple[Violation, ...]:
     """Hold the cells of a workbook, by sheet, against the plan; see ``audit_workbook``."""
-    reading = Reading(season, (plan.from_day, plan.from_minute))
-    found = [*run_sheets(reading, plan, sheets), *wall_people.pages(reading, plan, sheets)]
+    wall = Wall(Reading(season, (plan.from_day, plan.from_minute)), plan)
+    found = [*run_sheets(wall, sheets), *wall_people.pages(wall, sheets)]
     for name, check in (CREW if crew_only else CREW | OFFICE).items():
         if name in sheets:
-            found += check(reading, plan, sheets[name])
+            found += check(wall, sheets[name])
         else:
             found.append(Violation("workbook", name, "This sheet is missing."))
     return tuple(found)
