@@ -9,7 +9,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from scheduler.season.types import Absence, Availability, Person, Pin, Role, Season, Stage
+from scheduler.season.types import Absence, Availability, Content, Design, Person, Pin, Product, Role, Season, Stage
 from tests.handmade import OPENS, day, paper
 from tests.models.season_kitchen import delivers, order, planned
 
@@ -91,6 +91,17 @@ def test_pulls_a_day(limit: int, packs: int) -> None:
     season = paper(
         2, crew=(Person("Ada", 2400, 2400, 1, pulls_day=limit, pulls_week=900),),
         roles=(Role("build", "puller", pulls=True),), orders=(order(2, 1),),
+    )  # fmt: skip
+    assert delivers(season)["A"] == packs
+
+
+@pytest.mark.parametrize(("limit", "packs"), [(150, 1), (149, 0)])
+def test_pulls_a_day_bind_each_person(limit: int, packs: int) -> None:
+    """`pulls a day`: two loads are pulled by one person; that Ada and Ben together might is no help."""
+    season = paper(
+        2, crew=tuple(Person(n, 2400, 2400, 1, pulls_day=limit, pulls_week=900) for n in ("Ada", "Ben")),
+        roles=(Role("build", "puller", pulls=True),), designs=(Design("Kite", 1, 10, 30, pull_loads=2),),
+        products=(Product("Kite bag"),), contents=(Content("Kite bag", "Kite", 10),), orders=(order(1, 1),),
     )  # fmt: skip
     assert delivers(season)["A"] == packs
 
