@@ -151,8 +151,9 @@ def test_latest_day(latest: int | None, packs: int) -> None:
 
 def test_in_time_before_late() -> None:
     """A line that can be had in time is not late, though late would be possible; late may not be free."""
-    plan = planned(asks(order(1, 1, latest=day(3), late_cents=70), days=4))
-    assert [f.late for f in plan.fills] == [False]
+    season = asks(order(1, 1, latest=day(3), late_cents=70), days=4)
+    assert [f.late for f in planned(season).fills] == [False]
+    assert delivers(season)["A"] == 1
 
 
 @pytest.mark.parametrize(("life", "packs"), [(29, 1), (30, 0)])
