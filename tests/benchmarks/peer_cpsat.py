@@ -142,5 +142,5 @@ class _News(cp_model.CpSolverSolutionCallback):
         """No plan that misses no more shows is less short than what the bound leaves."""
         if self.bound_holds and self.best.short is not None:
             bound = round(value + 0.499) - self.shows * self.best.missed
-            if bound > (self.ground.bound or 0):
+            if bound > (-1 if self.ground.bound is None else self.ground.bound):
                 self.ground.step(self.best.short, bound)

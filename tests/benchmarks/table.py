@@ -1,0 +1,163 @@
+"""The benchmark's tables in markdown, from its rows alone: brief for the README, full for contributors.
+
+``python -m tests.benchmarks.table`` prints the full one, ``--brief`` the short one. With ``--into FILE`` it
+takes the place of what stands there between ``<!-- benchmark -->`` and ``<!-- end of benchmark -->``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+from collections.abc import Sequence
+from pathlib import Path
+from statistics import median
+
+from tests.benchmarks.cases import CHECKPOINTS, PEERS, Row, read_rows
+from tests.benchmarks.days import ROWS as DAY_ROWS
+from tests.benchmarks.figures import bounds, gap, longest, peers, places, seconds_to, spread
+
+START, END = "<!-- benchmark -->", "<!-- end of benchmark -->"
+BEHIND = 0.005  # per cent of the demand: less is rounding
+
+
+def lines(head: Sequence[str], body: Sequence[Sequence[str]]) -> str:
+    """A markdown table."""
+    rows = [head, ["---"] * len(head), *body]
+    return "\n".join("| " + " | ".join(row) + " |" for row in rows)
+
+
+class Gaps:
+    """Gaps by season, load, peer and moment, over the seeds."""
+
+    def __init__(self, rows: Sequence[Row]) -> None:
+        self.rows, self.bounds = longest(rows), bounds(rows)
+
+    def of(self, place: tuple[str, str], peer: str) -> list[Row]:
+        return [r for r in self.rows if (r["season"], r["load"]) == place and r["peer"] == peer]
+
+    def bound(self, row: Row) -> int:
+        return self.bounds[row["season"], row["load"], row["seed"]]
+
+    def values(self, place: tuple[str, str], peer: str, what: str) -> list[float | None]:
+        return [gap(r, what, self.bound(r)) for r in self.of(place, peer)]
+
+
+def brief(rows: Sequence[Row]) -> str:
+    """One line a season: what each leaves short beyond the proven bound, fitted to the minute and audited."""
+    gaps = Gaps(rows)
+    names = peers(gaps.rows)
+    body = []
+    for place in places(gaps.rows):
+        seeds = {r["seed"] for r in gaps.rows if (r["season"], r["load"]) == place}
+        cells = [spread(gaps.values(place, peer, "fitted")) for peer in names]
+        body.append([place[0], place[1], str(len(seeds)), *cells])
+    text = lines(["season", "load", "seeds", *(PEERS[p] for p in names)], body)
+    return f"{text}\n\n{losses(gaps)}\n\n{made_on(gaps.rows)}"
+
+
+def full(rows: Sequence[Row]) -> str:
+    """A line for each season and peer: every checkpoint, hoped for and fitted, cost in seconds and memory."""
+    gaps = Gaps(rows)
+    body = [
+        _full_line(gaps, place, peer)
+        for place in places(gaps.rows) for peer in peers(gaps.rows) if gaps.of(place, peer)
+    ]  # fmt: skip
+    head = ["season", "who", "seeds", *(f"{at} s" for at in CHECKPOINTS), "hoped for", "to the minute", "own bound",
+            "shows missed", "within 1 %, s", "seconds", "fitting", "MB", "remarks"]  # fmt: skip
+    return f"{lines(head, body)}\n\n{losses(gaps)}\n\n{made_on(gaps.rows)}"
+
+
+def _full_line(gaps: Gaps, place: tuple[str, str], peer: str) -> list[str]:
+    rows = gaps.of(place, peer)
+
+    def numbers(what: str) -> list[float | None]:
+        return [float(r[what]) if r[what] else None for r in rows]
+
+    own = [100 * int(r["bound"]) / int(r["demand"]) if r["bound"] else None for r in rows]
+    return [
+        f"{place[0]} {place[1]}", peer, str(len(rows)),
+        *(_at(gaps, place, peer, at) for at in CHECKPOINTS),
+        spread(gaps.values(place, peer, "hoped")), spread(gaps.values(place, peer, "fitted")), spread(own),
+        spread(numbers("missed_shows"), 0), spread([seconds_to(r, gaps.bound(r), 1.0) for r in rows], 1),
+        spread(numbers("seconds"), 0), spread(numbers("fit_seconds"), 0), spread(numbers("peak_mb"), 0),
+        "; ".join(sorted({r["note"] for r in rows if r["note"]} | _broken(rows))),
+    ]  # fmt: skip
+
+
+def _at(gaps: Gaps, place: tuple[str, str], peer: str, at: int) -> str:
+    """The gap at a checkpoint: to the minute, or in brackets what was hoped for where nothing was fitted."""
+    fitted = gaps.values(place, peer, f"fitted_{at}")
+    if any(v is not None for v in fitted):
+        return spread(fitted)
+    hoped = gaps.values(place, peer, f"hoped_{at}")
+    return f"[{spread(hoped)}]" if any(v is not None for v in hoped) else "none"
+
+
+def _broken(rows: Sequence[Row]) -> set[str]:
+    return {f"{r['violations']} rules broken" for r in rows if r["violations"] not in ("", "0")}
+
+
+def losses(gaps: Gaps) -> str:
+    """Where another's median is better than the planner's, at a checkpoint or at the end."""
+    out = []
+    for place in places(gaps.rows):
+        for what in [*(f"fitted_{at}" for at in CHECKPOINTS), "fitted"]:
+            mine = [v for v in gaps.values(place, "planner", what) if v is not None]
+            for peer in peers(gaps.rows):
+                theirs = [v for v in gaps.values(place, peer, what) if v is not None]
+                if peer != "planner" and theirs and (not mine or median(theirs) < median(mine) - BEHIND):
+                    moment = "at the end" if what == "fitted" else f"at {what.split('_')[1]} s"
+                    ours = f"{median(mine):.2f} %" if mine else "nothing yet"
+                    out.append(f"{place[0]} {place[1]} {moment}: {peer} {median(theirs):.2f} %, planner {ours}")
+    return "Losses: " + ("; ".join(out) + "." if out else "none in these rows.")
+
+
+def days_table(path: Path = DAY_ROWS) -> str:
+    """Seconds to the proven shortest day, by size of the day."""
+    if not path.exists():
+        return ""
+    with path.open(newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    who = list(dict.fromkeys(r["who"] for r in rows))
+    body = []
+    for size, batches in sorted({(r["season"], r["batches"]) for r in rows}, key=lambda p: (p[0] != "S", int(p[1]))):
+        here = [r for r in rows if (r["season"], r["batches"]) == (size, batches)]
+        cells = [
+            spread([float(r["seconds"]) if r["proven"] == "True" else None for r in here if r["who"] == name])
+            for name in who
+        ]
+        body.append([size, batches, *cells])
+    return lines(["kitchen", "batches a day", *(f"{name}, s" for name in who)], body)
+
+
+def made_on(rows: Sequence[Row]) -> str:
+    """Dates, machines, versions and time limits of the rows."""
+    limits = ", ".join(sorted({r["limit"] for r in rows}, key=int))
+    return f"Each had {limits} s. " + "; ".join(sorted({r["where"] for r in rows})) + "."
+
+
+def put_into(path: Path, text: str) -> None:
+    """Put a table between its two marks in a file; ValueError where they are missing."""
+    whole = path.read_text(encoding="utf-8")
+    if START not in whole or END not in whole:
+        raise ValueError(f"{path} has no place for the table: add the lines {START} and {END}")
+    before, rest = whole.split(START, 1)
+    path.write_text(f"{before}{START}\n{text}\n{END}{rest.split(END, 1)[1]}", encoding="utf-8")
+
+
+def main() -> None:
+    """Print a table or put it into a file."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--brief", action="store_true")
+    parser.add_argument("--into", type=Path)
+    asked = parser.parse_args()
+    rows = read_rows()
+    text = brief(rows) if asked.brief else "\n\n".join(t for t in (full(rows), days_table()) if t)
+    if asked.into:
+        put_into(asked.into, text)
+    else:
+        print(text)
+
+
+if __name__ == "__main__":
+    main()
