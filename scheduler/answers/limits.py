@@ -58,7 +58,7 @@ def pours(season: Season, designs: list[Design], days: list[int]) -> Limit:
 
     batches = (last - first) / spacing + 1. Example: 8:20 to 15:20, spacing 45: 420 / 45 + 1 = 10.
     """
-    amounts = {t: work.pours_a_day(season, designs, t) for t in days}
+    amounts = work.each_day(season, days, lambda t: work.pours_a_day(season, designs, t))
     return Limit("pours a day", "", (), "batches", {d.name: 1 for d in designs}, {"the kitchen": amounts})
 
 
@@ -67,16 +67,18 @@ def people_at_once(season: Season, designs: list[Design], days: list[int]) -> Li
 
     Example: four people, rolling takes three and the table two: not at the same minute.
     """
-    amounts = {t: work.pours_a_day(season, designs, t, work.here_on(season, t)) for t in days}
+    amounts = work.each_day(season, days, lambda t: work.pours_a_day(season, designs, t, work.here_on(season, t)))
     return Limit("people at once", "", (), "batches", {d.name: 1 for d in designs}, {"the kitchen": amounts})
 
 
 def shows(season: Season, designs: list[Design], days: list[int], missed: frozenset[tuple[int, str]]) -> Limit:
     """`shows`: as `people at once`, with the pours of the day's shows at their hours."""
-    amounts = {}
-    for t in days:
+
+    def figure(t: int) -> int:
         given_up = frozenset(name for day, name in missed if day == t)
-        amounts[t] = work.pours_around_shows(season, designs, t, work.here_on(season, t), given_up)
+        return work.pours_around_shows(season, designs, t, work.here_on(season, t), given_up)
+
+    amounts = work.each_day(season, days, figure) | {t: figure(t) for t, _ in missed if t in days}
     return Limit("shows", "", (), "batches", {d.name: 1 for d in designs}, {"the kitchen": amounts})
 
 
@@ -93,18 +95,25 @@ def at_station(season: Season, designs: list[Design], days: list[int], station: 
     each = work.held(season, designs, wanted, alone=places == 1)
     if not each:
         return
-    minutes, batches = {}, {}
-    spans: dict[object, tuple[int, int] | None] = {}  # days with the same hours and designs are alike
-    for t in days:
-        today = [d for d in designs if d.name in each and work.makeable(season, d, t)]
-        alike = (rules.opening(season, season.days[t]), tuple(d.name for d in today))
-        if alike not in spans:
-            spans[alike] = work.reach(season, today, wanted, t) if today else None
-        span = spans[alike]
-        minutes[t] = places * (span[1] - span[0]) if span else 0
-        batches[t] = minutes[t] // min(each[d.name] for d in today) if today else 0
+
+    reach = _reach(season, designs, days, each, wanted)
+    minutes = {t: places * (span[1] - span[0]) for t, (span, _) in reach.items()}
+    batches = {t: minutes[t] // least for t, (_, least) in reach.items()}
     yield Limit("station minutes", station, (), "minutes", each, {station: minutes})
     yield Limit("station minutes", station, (), "batches", dict.fromkeys(each, 1), {station: batches})
+
+
+def _reach(
+    season: Season, designs: list[Design], days: list[int], each: Mapping[str, int], wanted: work.Wanted
+) -> dict[int, tuple[tuple[int, int], int]]:
+    """For each day when such work can run at most, and what the quickest batch takes; (0, 0) and 1 for never."""
+
+    def figure(t: int) -> tuple[tuple[int, int], int]:
+        today = [d for d in designs if d.name in each and work.makeable(season, d, t)]
+        span = work.reach(season, today, wanted, t)
+        return (span, min(each[d.name] for d in today)) if span else ((0, 0), 1)
+
+    return work.each_day(season, days, figure, people=False)
 
 
 @dataclass(frozen=True)
@@ -154,19 +163,13 @@ def by_people(season: Season, designs: list[Design], days: list[int], group: Gro
     if not each:
         return
     names = tuple(p.name for p in season.crew if p.name in group.people)
-    minutes: dict[str, dict[int, int]] = {name: {} for name in names}
-    batches: dict[str, dict[int, int]] = {name: {} for name in names}
-    spans: dict[object, tuple[int, int] | None] = {}  # days with the same hours and designs are alike
-    for t in days:
-        today = [d for d in designs if d.name in each and work.makeable(season, d, t)]
-        alike = (rules.opening(season, season.days[t]), tuple(d.name for d in today))
-        if alike not in spans:
-            spans[alike] = work.reach(season, today, wanted, t) if today else None
-        span = spans[alike]
-        for name in names:
-            can = work.working(season, season.person_by_name[name], t, span) if span else 0
-            minutes[name][t] = can
-            batches[name][t] = can // min(each[d.name] for d in today) if today else 0
+
+    reach = _reach(season, designs, days, each, wanted)
+    minutes, batches = {}, {}
+    for name in names:
+        person = season.person_by_name[name]
+        minutes[name] = {t: work.working(season, person, t, span) for t, (span, _) in reach.items()}
+        batches[name] = {t: minutes[name][t] // least for t, (_, least) in reach.items()}
     week = {name: rules.week_limit(season.person_by_name[name]) for name in names}
     text = f"{group.skill} {group.level}" if group.skill else ""
     kind = "leaders" if group.leads else "people able"

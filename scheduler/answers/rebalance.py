@@ -37,11 +37,15 @@ class Choice:
     more_short_packs: int
     cost_cents: int
     least_points: int
-    proven: bool
 
     @property
     def points(self) -> int:
         return self.changes.points
+
+    @property
+    def proven(self) -> bool:
+        """Whether no plan with as little short changes less."""
+        return self.points <= self.least_points
 
 
 @dataclass(frozen=True)
@@ -74,7 +78,7 @@ def rebalance(
     line = Ancestry(plan_fingerprint(plan), now.day, now.minute, reason or _reason(added))
     if not added and not has_news(season, plan):
         same = replace(plan, history=(*plan.history, line))
-        choice = Choice(same, season, compare(plan, same, now.day), 0, _short_packs(plan), 0, 0, 0, True)
+        choice = Choice(same, season, compare(plan, same, now.day), 0, _short_packs(plan), 0, 0, 0)
         return Rebalance(season, plan, now, (choice,), False)
     from scheduler.models.choices import Ahead, ahead_of, frontier
 
@@ -88,7 +92,7 @@ def rebalance(
             changes = compare(plan, after, now.day, ahead.absent)
             more, cost = _short_packs(after) - _short_packs(plan), _cost(after) - _cost(plan)
             yield Choice(after, ahead.season, changes, found.short, _short_packs(after), more, cost,
-                         found.least_points, found.proven)  # fmt: skip
+                         found.least_points)  # fmt: skip
 
     from scheduler.models.loop import NoPlan
 

@@ -28,7 +28,7 @@ Progress = Callable[[str], None]
 Changes = tuple[Change, ...]
 Job = tuple[Season, PlanOptions]
 SINGLES, PAIRS = 8, 4  # planned through; the rest is told apart by the sums alone
-FOR_PAIRS = 5  # changes that are tried together
+FOR_PAIRS = 4  # changes that are tried together
 NODES = 300  # of the search for a changed season's bound: enough to tell what can't help
 
 
@@ -44,8 +44,8 @@ def find_remedies(
 ) -> Mending:
     """Remedies that mend something, the most packs for the money first.
 
-    Changes whose own bound shows that they can mend nothing are not planned; those that can't be
-    proven to gain come last. The same season and plan give the same remedies on any number of
+    Changes that ease no sum are planned last, those that can't be proven to gain at the very end, or not at all
+    where their own bound shows that they mend nothing. The same season and plan give the same remedies on any number of
     workers, unless ``seconds`` run out: then what was planned through by then, and how many were not.
     """
     began, say = time.monotonic(), progress or (lambda _line: None)
@@ -61,28 +61,27 @@ def find_remedies(
     lines = build_demand(season, max(0, season.index(plan.from_day))).lines
     firm = {line.id for line in lines if line.kind == "firm"}
     was = [before(plan, lines, after) for after, _ in jobs]
-    least = dict(spread(_least, jobs, many))
-    hopeful = [i for i in range(len(jobs)) if least[i] < was[i].short]
-    hopeful.sort(key=lambda i: least[i] >= was[i].least)
+    doubtful = [i for i, gain in enumerate(chosen.values()) if not gain]
+    least = {doubtful[n]: bound for n, bound in spread(_least, [jobs[i] for i in doubtful], many)}
+    hopeful = [i for i in range(len(jobs)) if least.get(i, 0) < was[i].short]
+    hopeful.sort(key=lambda i: (i in least, least.get(i, 0) >= was[i].least))
     shows = _stage(plan, "missed shows").value
     found: list[Remedy] = []
     tried = len(jobs) - len(hopeful)
     with closing(spread(_plan_again, [jobs[i] for i in hopeful], many, seconds)) as results:
         for number, after in results:
             i, tried = hopeful[number], tried + 1
-            say(f"change {tried} of {len(jobs)}: {' and '.join(c.text for c in chosen[i])}")
+            changes = list(chosen)[i]
+            say(f"change {tried} of {len(jobs)}: {' and '.join(c.text for c in changes)}")
             if after is not None and _stage(after, "missed shows").value <= shows:
-                found.append(compare(plan, was[i], after, chosen[i], firm))
+                found.append(compare(plan, was[i], after, changes, firm))
             if seconds is not None and time.monotonic() - began > seconds:
                 break
     return Mending(ranked([r for r in found if r.short_after < r.short_before]), tried, len(jobs))
 
 
-def candidates(season: Season, plan: Plan, singles: int, pairs: int) -> list[Changes]:
-    """The changes worth planning: those that make the sums come out better, then pairs of them.
-
-    Changes that no sum speaks about come last.
-    """
+def candidates(season: Season, plan: Plan, singles: int, pairs: int) -> dict[Changes, int]:
+    """Changes worth a look, with the pieces by which the sums come out better: single ones, then pairs of them."""
     stored = plan.extras.get("certificates")
     certificates = [from_json(c) for c in stored] if isinstance(stored, list) else _certificates(season, plan)
     changes = for_limits(season, plan, certificates)
@@ -90,21 +89,26 @@ def candidates(season: Season, plan: Plan, singles: int, pairs: int) -> list[Cha
     gains = {c.key: proven - _proven(_certificates(c.apply(season), plan)) for c in changes}
     order = sorted(changes, key=lambda c: -gains[c.key])
     alone = _one_of_each_kind(order)[:singles]
-    return [(c,) for c in alone] + (_together(season, plan, proven, gains, order)[:pairs] if proven else [])
+    together = sorted(_together(season, plan, proven, gains, order).items(), key=lambda x: -x[1]) if proven else []
+    return {(c,): max(0, gains[c.key]) for c in alone} | dict(together[:pairs])
 
 
-def _together(season: Season, plan: Plan, proven: int, gains: dict[str, int], order: list[Change]) -> list[Changes]:
+def _together(
+    season: Season, plan: Plan, proven: int, gains: dict[str, int], order: list[Change]
+) -> dict[Changes, int]:
     """Pairs that do better than either alone: a change, and one for the limit that binds next once it is made."""
-    found: dict[frozenset[str], tuple[int, Changes]] = {}
+    seen: set[frozenset[str]] = set()
+    found: dict[Changes, int] = {}
     for a in order[:FOR_PAIRS]:
         eased = a.apply(season)
         for b in for_limits(eased, plan, _certificates(eased, plan))[:FOR_PAIRS]:
             pair = frozenset((a.key, b.key))
-            if len(pair) == 2 and pair not in found:
+            if len(pair) == 2 and pair not in seen:
+                seen.add(pair)
                 gain = proven - _proven(_certificates(b.apply(eased), plan))
                 if gain > max(gains[a.key], gains.get(b.key, 0)):
-                    found[pair] = (gain, (a, b))
-    return [pair for _, pair in sorted(found.values(), key=lambda x: -x[0])]
+                    found[a, b] = gain
+    return found
 
 
 def _one_of_each_kind(order: list[Change]) -> list[Change]:

@@ -159,6 +159,29 @@ def _in_and_most(season: Season, person: Person, t: int) -> tuple[tuple[int, int
     return stretch, most
 
 
+def each_day(
+    season: Season, days: Iterable[int], figure: Callable[[int], Answer], people: bool = True
+) -> dict[int, Answer]:
+    """A figure for each day, worked out once for days alike in hours, designs, shows and (``people``) who is in."""
+    first: dict[int, int] = {}
+    alike = {t: first.setdefault(_sort(season, t, people), t) for t in days}
+    figures = {t: figure(t) for t in first.values()}
+    return {t: figures[like] for t, like in alike.items()}
+
+
+def _sort(season: Season, t: int, people: bool) -> int:
+    """A number for the sort of day."""
+
+    def work_out() -> int:
+        day = season.days[t]
+        designs = tuple(makeable(season, d, t) for d in season.designs)
+        crew = tuple(_in_and_most(season, p, t) for p in season.crew) if people else ()
+        sorts: dict[object, int] = remember(season, ("sorts",), dict)
+        return sorts.setdefault((rules.opening(season, day), rules.shows_on(season, day), designs, crew), len(sorts))
+
+    return remember(season, ("sort", t, people), work_out)
+
+
 def able(season: Season, role: RoleNeed) -> frozenset[str]:
     """Everyone with the skill and level for a role; nobody young in a hot one."""
     return remember(season, ("able", role), lambda: _able(season, role))
@@ -248,14 +271,8 @@ def _closest(season: Season, before: Design, after: Design, here: frozenset[str]
 
 def spacing(season: Season, before: list[Design], after: list[Design], here: frozenset[str] | None = None) -> int:
     """Least minutes between a pour of some designs and the next one of others."""
-    one_of = [{_shape(season, d): d for d in designs} for designs in (before, after)]
-    key = ("spacing", frozenset(one_of[0]), frozenset(one_of[1]), here)
-
-    def least() -> int:
-        pairs = ((a, b) for a in one_of[0].values() for b in one_of[1].values())
-        return min((closest(season, a, b, here) for a, b in pairs), default=0)
-
-    return remember(season, key, least)
+    key = ("spacing", tuple(d.name for d in before), tuple(d.name for d in after), here)
+    return remember(season, key, lambda: min((closest(season, a, b, here) for a in before for b in after), default=0))
 
 
 def fixed(season: Season, design: Design, whole: bool = False) -> list[Held]:
