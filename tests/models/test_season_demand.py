@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from scheduler.season.types import Availability, Content, Order, Pin, Product, Season, SpecialDay, StockLot
+from scheduler.season.types import Availability, Content, Design, Order, Pin, Product, Season, SpecialDay, StockLot
 from tests.handmade import OPENS, day, paper
 from tests.models.season_kitchen import delivers, order, planned, stage
 
@@ -120,6 +120,20 @@ def test_contents_on_the_last_day() -> None:
     for made, packs in ((2, 2), (3, 0)):
         pins = tuple(Pin("do not make", day(t), design="Moon") for t in range(4) if t != made)
         assert delivers(asks(order(2, 3, "Mixed bag"), days=4, pins=pins, **MIXED))["A"] == packs
+
+
+@pytest.mark.parametrize("first", ["Kite", "Moon"])
+@pytest.mark.parametrize(("made", "packs"), [(1, 1), (0, 0)])
+def test_contents_keep_by_design(first: str, made: int, packs: int) -> None:
+    """`contents`, `remaining life`: Moon keeps 3 days, 2 are asked for on Wednesday: made on Tuesday, not on Monday."""
+    second = "Moon" if first == "Kite" else "Kite"
+    season = asks(
+        order(1, 2, "Mixed bag", least_life_days=2), days=3, products=(Product("Mixed bag"),),
+        designs=(Design("Kite", 1, 10, 30), Design("Moon", 1, 10, 3)),
+        contents=(Content("Mixed bag", first, 5), Content("Mixed bag", second, 5)),
+        pins=(Pin("do not make", day(1 - made), design="Moon"),),
+    )  # fmt: skip
+    assert delivers(season)["A"] == packs
 
 
 @pytest.mark.parametrize(("stock", "packs"), [(0, 2), (1, 2), (2, 3)])
