@@ -7,7 +7,7 @@ from collections import Counter
 from scheduler.audit import audit
 from scheduler.models.limits import DayLimits
 from scheduler.models.loop import PlanOptions, facts_of, plan_season
-from scheduler.models.season_solve import build, solve
+from scheduler.models.season_solve import SeasonAnswer, build, solve
 from scheduler.plan.types import Plan, StageResult
 from scheduler.season.types import Order, Season
 from tests.handmade import day
@@ -31,15 +31,14 @@ def planned(season: Season) -> Plan:
     return plan
 
 
-def short_of_model(season: Season) -> int | None:
-    """Weighted shortfall by the season model alone, with nothing held back for waiting; None: impossible."""
+def hoped(season: Season) -> SeasonAnswer:
+    """What the season model alone asks of the days, with nothing held back for waiting."""
     facts = facts_of(season, PlanOptions())
-    limits = DayLimits(facts, usual_idle=0, batch_idle=0)
-    return solve(build(facts, limits), 2.0).shortfall
+    return solve(build(facts, DayLimits(facts, usual_idle=0, batch_idle=0)), 2.0)
 
 
 def delivers(season: Season) -> Counter[str]:
     """Packs by line, the same for the planner and for the season model alone."""
     plan = planned(season)
-    assert short_of_model(season) == stage(plan).value
+    assert hoped(season).shortfall == stage(plan).value
     return Counter({line: sum(f.packs for f in plan.fills if f.line == line) for line in {f.line for f in plan.fills}})
