@@ -31,9 +31,9 @@ def planned(season: Season) -> Plan:
     return plan
 
 
-def hoped(season: Season) -> SeasonAnswer:
+def hoped(season: Season, options: PlanOptions = PlanOptions()) -> SeasonAnswer:
     """What the season model alone asks of the days, with nothing held back for waiting."""
-    facts = facts_of(season, PlanOptions())
+    facts = facts_of(season, options)
     return solve(build(facts, DayLimits(facts, usual_idle=0, batch_idle=0)), 2.0)
 
 

@@ -8,9 +8,20 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from scheduler.season.types import Availability, Content, Design, Order, Pin, Product, Season, SpecialDay, StockLot
+from scheduler.season.types import (
+    Availability,
+    Content,
+    Design,
+    Order,
+    Person,
+    Pin,
+    Product,
+    Season,
+    SpecialDay,
+    StockLot,
+)
 from tests.handmade import OPENS, day, paper
-from tests.models.season_kitchen import delivers, order, planned, stage
+from tests.models.season_kitchen import delivers, hoped, order, planned, stage
 
 
 def no_making(*days: int) -> tuple[Pin, ...]:
@@ -168,6 +179,18 @@ def test_in_time_before_late() -> None:
     season = asks(order(1, 1, latest=day(3), late_cents=70), days=4)
     assert [f.late for f in planned(season).fills] == [False]
     assert delivers(season)["A"] == 1
+
+
+@pytest.mark.parametrize(("cents", "late"), [(21, 0), (19, 1)])
+def test_late_where_it_is_cheaper(cents: int, late: int) -> None:
+    """Cost: a minute of Ben on Tuesday is 40 cents, of Ada on Wednesday 20; late delivery is worth up to the rest."""
+    season = asks(
+        order(1, 1, latest=day(2), late_cents=cents), days=3,
+        crew=(Person("Ada", 2400, 2400, 1, wage_cents=1200), Person("Ben", 2400, 2400, 1, wage_cents=2400)),
+        pins=(Pin("off", day(1), person="Ada"),),
+    )  # fmt: skip
+    wish = hoped(season).wish
+    assert wish is not None and wish.late == {"A": late}
 
 
 @pytest.mark.parametrize(("life", "packs"), [(29, 1), (30, 0)])

@@ -9,7 +9,19 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from scheduler.season.types import Absence, Availability, Content, Design, Person, Pin, Product, Role, Season, Stage
+from scheduler.season.types import (
+    Absence,
+    Availability,
+    Content,
+    Design,
+    Person,
+    Pin,
+    Product,
+    Role,
+    Season,
+    Skill,
+    Stage,
+)
 from tests.handmade import OPENS, day, paper
 from tests.models.season_kitchen import delivers, order, planned
 
@@ -154,3 +166,13 @@ def test_week_hours_bind_each_person(minutes: int, packs: int) -> None:
     season = replace(by(Person("Ada", 0, 0)), crew=tuple(Person(n, minutes, minutes, 1) for n in ("Ada", "Ben")))
     plan = planned(season)
     assert sum(f.packs for f in plan.fills) == packs
+
+
+@pytest.mark.parametrize(("minutes", "packs"), [(60, 2), (59, 1)])
+def test_work_of_those_able(minutes: int, packs: int) -> None:
+    """`role filled`, `week hours`: two batches need an hour of Ada, who alone can build; Ben has time enough."""
+    season = paper(
+        2, crew=(Person("Ada", minutes, minutes, 1), Person("Ben", 2400, 2400, 1)), orders=(order(2, 1),),
+        roles=(Role("build", "builder", skill="building"),), skills=(Skill("Ada", "building", 1),),
+    )  # fmt: skip
+    assert delivers(season)["A"] == packs
