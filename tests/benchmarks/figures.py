@@ -75,5 +75,11 @@ def curve(row: Row, bound: int) -> list[tuple[float, float]]:
 
 
 def seconds_to(row: Row, bound: int, percent: float) -> float | None:
-    """Seconds until a run was within so many per cent of the bound; None if it never was."""
+    """Seconds until a run was within so many per cent of the bound; None if it never was.
+
+    A wish that came to worse than that once it was fitted never was.
+    """
+    end = gap(row, "fitted", bound)
+    if end is None or end > percent:
+        return None
     return next((at for at, value in curve(row, bound) if value <= percent), None)

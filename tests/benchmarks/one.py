@@ -21,10 +21,12 @@ from tests.benchmarks.peer_planner import planner
 
 WHOLE_PLANS = {"planner": planner, "by-hand": by_hand}
 WISHES = {
-    "labelled": labelled,
+    "labelled": partial(labelled, guided=True),
     "counts": counts,
     "counts-guided": partial(counts, guided=True),
     "highs": highs,
+    "highs-guided": partial(highs, guided=True),
+    "flows-guided": partial(highs, flows=True, own=True, guided=True),
     "highs-flows": partial(highs, flows=True, own=True),
     "highs-wheel-flows": partial(highs, flows=True),
     "highspy": partial(highs, own=True),

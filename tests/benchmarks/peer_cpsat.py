@@ -34,30 +34,34 @@ from scheduler.models.season_solve import build, read
 from tests.benchmarks.ground import THREADS, Ground, demand_of
 
 
-def counts(ground: Ground, guided: bool = False) -> Callable[[Any], Wish]:
-    """Our season model as it is, without the loop: proven caps only, or with the usual allowance for waiting."""
+def set_limits(ground: Ground, guided: bool) -> DayLimits:
+    """What days hold: proven caps only, or (``guided``) with the planner's first allowance for waiting."""
     limits = ground.limits
+    limits.usual_idle, limits.batch_idle = (10, 60) if guided else (0, 0)
     if guided:
         limits.prepare(THREADS)
-    else:
-        limits.usual_idle = limits.batch_idle = 0
-    board = build(ground.facts, limits)
+    return limits
+
+
+def counts(ground: Ground, guided: bool = False) -> Callable[[Any], Wish]:
+    """Our season model as it is, without the loop."""
+    board = build(ground.facts, set_limits(ground, guided))
     search(ground, board, bound_holds=not guided)
     return lambda found: read(board, found)
 
 
-def labelled(ground: Ground) -> Callable[[Any], Wish]:
+def labelled(ground: Ground, guided: bool = False) -> Callable[[Any], Wish]:
     """The same rules with batches that have names: at[batch, day] is yes or no, each batch at most once."""
-    ground.limits.usual_idle = ground.limits.batch_idle = 0
+    limits = set_limits(ground, guided)
     board = Board(ground.facts)
-    add_labelled_making(board, ground.limits)
+    add_labelled_making(board, limits)
     for add in (
-        lambda b: add_day_limits(b, ground.limits), add_shows, add_making_pins, add_fills, add_windows, add_packing,
+        lambda b: add_day_limits(b, limits), add_shows, add_making_pins, add_fills, add_windows, add_packing,
         add_material, add_shifts, add_week_hours, add_days_in_a_row, add_pulls,
-        lambda b: add_work(b, ground.limits), add_packing_places, add_heads,
+        lambda b: add_work(b, limits), add_packing_places, add_heads,
     ):  # fmt: skip
         add(board)
-    search(ground, board, bound_holds=True)
+    search(ground, board, bound_holds=not guided)
     return lambda found: read_labelled(board, found)
 
 

@@ -57,25 +57,40 @@ class Flows(_Easier):
                 self.model.add_linear_constraint(mathopt.fast_sum(taken) <= have)
 
 
-def highs(ground: Ground, flows: bool = False, own: bool = False) -> Callable[[Any], Wish]:
-    """HiGHS on intervals or ``flows``, in the wheel or on its ``own`` through highspy."""
+def highs(ground: Ground, flows: bool = False, own: bool = False, guided: bool = False) -> Callable[[Any], Wish]:
+    """HiGHS on intervals or ``flows``, in the wheel or on its ``own`` through highspy.
+
+    ``guided``: days are left the air that planners know they need; then it proves nothing for other plans.
+    """
     easier = (Flows if flows else _Easier)(ground.facts, ground.limits)
     easier.build()
+    if guided:
+        leave_air(easier, ground)
     run = through_highspy if own else through_wheel
     for mark in ground.marks:
         if mark - ground.now < 0.1:
             continue
         found = run(easier.model, mark - ground.now)
         bound = max(0, int(-(-(found.bound - GAP * max(100.0, abs(found.bound))) // 1)))
-        ground.step(None if found.values is None else round(found.short), bound)
+        ground.step(None if found.values is None else round(found.short), None if guided else bound)
         if found.values is not None:
-            ground.kept[mark] = found.values
-            for later in ground.marks:
-                if later > mark:
-                    ground.kept[later] = found.values
+            ground.kept |= {later: found.values for later in ground.marks if later >= mark}
         if found.optimal:
             break
     return lambda values: wish_of(ground.facts, easier, values)
+
+
+def leave_air(easier: _Easier, ground: Ground) -> None:
+    """No more batches a day than usually fit, and their work takes no more than 100 in 160 of the hours."""
+    facts, limits = ground.facts, ground.limits
+    limits.prepare(THREADS)
+    for t in facts.days:
+        today = {d: variable for (d, day), variable in easier.make.items() if day == t}
+        if today:
+            work = mathopt.fast_sum(facts.minutes_of(d) * variable for d, variable in today.items())
+            hours = sum(facts.work_of(s.longest) for s in facts.hands[t].values())
+            easier.model.add_linear_constraint(mathopt.fast_sum(today.values()) <= limits.usual(t))
+            easier.model.add_linear_constraint(1.6 * work <= hours)
 
 
 def through_wheel(model: mathopt.Model, seconds: float) -> Found:

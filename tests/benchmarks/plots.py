@@ -19,7 +19,10 @@ from tests.benchmarks.generate import SIZES
 from tests.benchmarks.table import Gaps
 
 REPORTS = Path("reports")
-COLOURS = ("#c0392b", "#7f6a3f", "#8e8e8e", "#2471a3", "#5dade2", "#1e8449", "#27ae60", "#82c99b", "#0b5345")
+COLOURS = (
+    "#c0392b", "#8a6d1f", "#8e8e8e", "#2471a3", "#1e8449", "#af7ac5",
+    "#5dade2", "#27ae60", "#82c99b", "#d7bde2", "#0b5345",
+)  # fmt: skip
 TO = 1.0  # per cent of the demand: "near" in the picture by weeks
 MOMENTS = [0.5 * 1.06**i for i in range(90)]  # seconds, from half a second to a minute and a half
 
@@ -95,7 +98,7 @@ def time_by_weeks(rows: Sequence[Row], path: Path) -> None:
             if known and 2 * len(known) >= len(here):
                 points.append((size.weeks, max(0.1, median(known))))
         if points:
-            axis.plot(*zip(*points, strict=True), "o-", color=_colour(peer), ls=_dash(peer), label=PEERS[peer],
+            axis.plot(*zip(*points, strict=True), marker="o", color=_colour(peer), ls=_dash(peer), label=PEERS[peer],
                       lw=3 if peer == "planner" else 1.6)  # fmt: skip
     axis.set_xscale("log")
     axis.set_yscale("log")
