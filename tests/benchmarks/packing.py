@@ -6,29 +6,35 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping
 
 from scheduler.models.facts import Facts
+from scheduler.models.thumb import ROOM_PERCENT
 
 
 def late_packing(
-    facts: Facts, in_time: Mapping[str, int], late: Mapping[str, int], seconds: Mapping[int, float]
+    facts: Facts, in_time: Mapping[str, int], late: Mapping[str, int], batches: Mapping[int, tuple[str, ...]]
 ) -> dict[int, tuple[tuple[str, int], ...]]:
-    """Each line's packs on the latest days that still have packing seconds, lines with the latest candy first.
+    """Each line's packs on the latest days with time beside the batches, lines with the latest candy first.
 
-    What finds no seconds goes to its last day: the day fitter says what becomes of it.
+    What finds no time is left out: on a day that is full it would cost batches.
     """
-    room = dict(seconds)
+    room = {t: _spare_seconds(facts, t, batches.get(t, ())) for t in facts.days}
     packing: dict[int, Counter[str]] = defaultdict(Counter)
     for first, last, product, packs in sorted(_jobs(facts, in_time, late), reverse=True):
         each = facts.season.product_by_name[product].packing_seconds
-        days = [t for t in reversed(facts.days) if first <= t <= last]
-        for t in days:
-            count = min(packs, int((room.get(t, 0) + 1e-3) // each) if each else packs)
+        for t in reversed([t for t in facts.days if first <= t <= last]):
+            count = min(packs, max(0, room[t]) // each if each else packs)
             if count > 0:
                 packing[t][product] += count
-                room[t] = room.get(t, 0) - count * each
+                room[t] -= count * each
                 packs -= count
-        if packs and days:
-            packing[days[0]][product] += packs
     return {t: tuple(sorted(packs.items())) for t, packs in sorted(packing.items())}
+
+
+def _spare_seconds(facts: Facts, t: int, designs: tuple[str, ...]) -> int:
+    """Three quarters of the hours of everyone in, as the rule of thumb has it, less the batches and duties."""
+    hours = sum(facts.work_of(s.longest) for s in facts.hands[t].values()) * ROOM_PERCENT // 100
+    work = sum(facts.minutes_of(d) for d in designs)
+    duties = sum(p * m for p, m in facts.duties()) if designs else 0
+    return 60 * (hours - work - duties)
 
 
 def _jobs(facts: Facts, in_time: Mapping[str, int], late: Mapping[str, int]) -> list[tuple[int, int, str, int]]:

@@ -156,8 +156,7 @@ def wish_of(facts: Facts, easier: _Easier, values: dict[int, float]) -> Wish:
     packs: dict[bool, Counter[str]] = {False: Counter(), True: Counter()}
     for (line, late), variable in easier.fill.items():
         packs[late][line] = int(values[variable.id] + GAP)
-    seconds = {t: values[variable.id] for t, variable in easier.seconds.items()}
     made = {t: tuple(sorted(names)) for t, names in sorted(batches.items()) if names}
-    packing = late_packing(facts, packs[False], packs[True], seconds)
+    packing = late_packing(facts, packs[False], packs[True], made)
     people = call_everyone(facts, sorted({*made, *packing}))
     return Wish(made, packing, people, held_shows(facts, made), packs[False], packs[True])
