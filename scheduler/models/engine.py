@@ -40,6 +40,7 @@ class Limits:
     probing: int | None = None
     strong: bool = False  # more reasoning about who comes first where only one can be at a time
     memory_mb: int = 4000
+    confirm: bool = True  # solve an INFEASIBLE once more without presolve before believing it
 
 
 @dataclass(frozen=True)
@@ -101,7 +102,7 @@ def solve(
     if status == cp_model.MODEL_INVALID:
         raise RuntimeError(f"invalid model: {model.validate()}")
     if status == cp_model.INFEASIBLE:
-        if confirm_infeasible:
+        if confirm_infeasible and limits.confirm:
             p.cp_model_presolve = False
             status = solver.solve(model)
         if status == cp_model.INFEASIBLE:

@@ -34,17 +34,23 @@ class Load:
 
 @dataclass(frozen=True)
 class Facts:
-    """A season seen from planning: ``done`` are the days that are already decided."""
+    """A season seen from planning: ``done`` are the days that are already decided.
+
+    ``only``: a part of the season with these days alone, in which the candy and packs of done
+    days are counted in the demand already.
+    """
 
     season: Season
     demand: Demand
     from_index: int = 0
     done: tuple[DayPlan, ...] = ()
+    only: frozenset[int] | None = None
 
     @cached_property
     def days(self) -> tuple[int, ...]:
         """Open days that are free to plan."""
-        return tuple(t for t in range(max(0, self.from_index), self.season.day_count) if self.hours(t) is not None)
+        inside = range(max(0, self.from_index), self.season.day_count)
+        return tuple(t for t in inside if (self.only is None or t in self.only) and self.hours(t) is not None)
 
     def hours(self, t: int) -> tuple[int, int] | None:
         return rules.opening(self.season, self.season.days[t])
@@ -112,14 +118,23 @@ class Facts:
 
     @cached_property
     def shows(self) -> dict[int, tuple[Show, ...]]:
-        """Shows of each free open day on which making is not pinned off."""
-        closed = {p.day for p in self.season.pins if p.kind == "no making"}
+        """Shows of each free open day that can be held at all: a fitting picture is done before the kitchen closes."""
         out = {}
         for t in self.days:
             today = rules.shows_on(self.season, self.season.days[t])
-            if today and self.season.days[t] not in closed:
+            if today and all(any(self._in_hours(t, d, s) for d in self.season.designs) for s in today):
                 out[t] = today
         return out
+
+    def _in_hours(self, t: int, design: Design, show: Show) -> bool:
+        """Whether a batch poured at a show's minute fits the show and ends before the closing duty."""
+        hours, kitchen = self.hours(t), self.season.kitchen
+        if hours is None or t not in self.makeable[design.name] or not rules.fits_show(design, show):
+            return False
+        takes = sum(s.minutes + (s.wait_from if k else 0) for k, s in enumerate(rules.recipe(self.season, design)))
+        opens = hours[0] + (kitchen.opening_minutes if kitchen.opening_people else 0)
+        closes = hours[1] - (kitchen.closing_minutes if kitchen.closing_people else 0)
+        return opens <= show.starts <= kitchen.last_pour and show.starts + takes <= closes
 
     @cached_property
     def makeable(self) -> dict[str, tuple[int, ...]]:

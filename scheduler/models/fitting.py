@@ -8,11 +8,12 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
 from scheduler.models.day import fit_day
-from scheduler.models.day_oracle import DayOracle
+from scheduler.models.day_oracle import DayOracle, dated
 from scheduler.models.days import Book, asked_days, pulls_on, request, wished_hands
 from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits
+from scheduler.models.pack_in import pack_in, trimmed
 from scheduler.models.season import Wish
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan, Shift
@@ -37,6 +38,7 @@ class Fitter:
     def __post_init__(self) -> None:
         self.oracle = DayOracle(self.facts.season, Limits(effort=self.effort))
         self._found: dict[DayRequest, DayPlan | None] = {}
+        self._days: dict[object, list[DayPlan]] = {}  # found days by what they have in common, without packing
 
     def fit(self, wish: Wish, learn: bool = True, settled: Mapping[int, DayPlan] | None = None) -> Book:
         """Fit every day that is not settled: side by side as wished, then one by one with whoever
@@ -45,7 +47,10 @@ class Fitter:
         days = [t for t in asked_days(facts, wish) if t not in book.days]
         requests = [request(facts, wish, t, wished_hands(facts, wish, t)) for t in days]
         with ThreadPoolExecutor(self.workers) as pool:
-            plans = list(pool.map(self.find, requests))
+            plans = list(pool.map(self._find, requests))
+        for asked, plan in zip(requests, plans, strict=True):
+            if plan is not None:
+                self._remember(asked, plan)
         self.failed = []
         lessons = [t for t, plan in zip(days, plans, strict=True) if plan is None]
         if learn:
@@ -60,9 +65,59 @@ class Fitter:
 
     def find(self, asked: DayRequest) -> DayPlan | None:
         """Any day that does what is asked, or None where none was found."""
-        if asked not in self._found:
-            self._found[asked] = fit_day(self.facts.season, asked, Limits(effort=self.effort), "any").plan
-        return self._found[asked]
+        plan = self._find(asked, hard=True)
+        self._remember(asked, plan)
+        return plan
+
+    def _find(self, asked: DayRequest, hard: bool = False) -> DayPlan | None:
+        """As ``find``, but nothing is remembered: what is found does not depend on who else is searching.
+
+        ``hard``: where packs find no room beside the batches, the day model looks for another day.
+        """
+        if asked in self._found:
+            return self._found[asked]
+        season, bare = self.facts.season, replace(asked, packing=())
+        plan = self._found[bare] if bare in self._found else self._known(bare)
+        if plan is None and bare not in self._found:
+            found = fit_day(season, bare, Limits(effort=self.effort, confirm=False), "any").plan
+            plan = None if found is None else trimmed(season, found, bare.hands)
+        if plan is None or not asked.packing:
+            return plan
+        packed = pack_in(season, asked, plan)
+        if packed is not None or not hard:
+            return packed
+        return fit_day(season, asked, Limits(effort=self.effort / 3, confirm=False), "any").plan
+
+    def _remember(self, asked: DayRequest, plan: DayPlan | None) -> None:
+        if asked in self._found:
+            return
+        self._found[asked] = plan
+        if plan is not None and plan.batches:
+            bare = replace(plan, packing=())
+            self._days.setdefault(self._sort(asked), []).append(bare)
+
+    def _sort(self, asked: DayRequest) -> object:
+        """What two days must have in common for one to be the other's plan: hours, shows, batches."""
+        season = self.facts.season
+        shows = tuple((s.name, s.starts) for s in rules.shows_on(season, asked.day))
+        return rules.opening(season, asked.day), shows, asked.hold_shows, asked.designs
+
+    def _known(self, asked: DayRequest) -> DayPlan | None:
+        """A day found before with the same batches, if the people of this day may work it."""
+        if any(p.kind == "not in role" for p in self.facts.season.pins):
+            return None
+        hands = {h.person: h for h in asked.hands}
+        must = {h.person for h in asked.hands if h.must}
+        for day in self._days.get(self._sort(asked), ()):
+            pulls = pulls_on(self.facts, day)
+            if must <= {s.person for s in day.shifts} and all(
+                (hand := hands.get(s.person)) is not None
+                and hand.from_minute <= s.starts and s.ends <= hand.to_minute
+                and s.ends - s.starts <= hand.longest and pulls.get(s.person, 0) <= hand.pulls
+                for s in day.shifts
+            ):  # fmt: skip
+                return dated(day, asked)
+        return None
 
     def _fits(self, asked: DayRequest) -> bool:
         return self.oracle.fits(asked).solved
@@ -172,26 +227,52 @@ class Fitter:
         return tuple(left)
 
     def _lighter(self, asked: DayRequest) -> DayPlan | None:
-        """The day with less work: fewer packs, then fewer batches, until it fits; pins are kept to the last."""
+        """The day with less work: fewer batches until they fit, then as many packs as there is room for.
+
+        Pins are kept to the last.
+        """
         pinned = Counter(
             {p.design: p.batches for p in self.facts.season.pins if p.kind == "make" and p.day == asked.day}
         )
         designs = list(asked.designs)
         weights = {d: sum(n.weight * n.packs for n in self.facts.wanted.get(d, ())) for d in set(designs)}
+        if asked.hold_shows and not self._show_fits(asked):
+            return self._lighter(replace(asked, hold_shows=False))
         while True:
-            less = replace(asked, designs=tuple(designs))
-            bare = self.find(replace(less, packing=()))
-            if bare is not None:
-                for share in (80, 50):
-                    packs = tuple((p, n * share // 100) for p, n in asked.packing if n * share // 100)
-                    plan = self.find(replace(less, packing=packs)) if packs else None
-                    if plan is not None:
-                        return plan
-                return bare
+            bare = self.find(replace(asked, designs=tuple(designs), packing=()))
             spare = [d for d in sorted(set(designs)) if designs.count(d) > pinned[d]]
+            if bare is not None:
+                plan = self._some_packs(asked, bare)
+                if not spare or self._pieces_left(asked, plan) <= self._yield(designs):
+                    return plan
             if not spare:
                 return self._lighter(replace(asked, hold_shows=False)) if asked.hold_shows else None
             designs.remove(min(spare, key=lambda d: (weights[d], d)))
+
+    def _some_packs(self, asked: DayRequest, bare: DayPlan) -> DayPlan:
+        """A day with as many of the packs as there is room for."""
+        if not asked.packing:
+            return bare
+        return pack_in(self.facts.season, asked, bare, partly=True) or bare
+
+    def _pieces_left(self, asked: DayRequest, plan: DayPlan) -> int:
+        """Pieces in the packs that a day was asked for and does not pack."""
+        packs = Counter(dict(asked.packing))
+        for run in plan.packing:
+            packs[run.product] -= run.packs
+        inside = self.facts.season.contents_of
+        return sum(n * sum(inside[p].values()) for p, n in packs.items() if n > 0)
+
+    def _yield(self, designs: Sequence[str]) -> int:
+        """Pieces of the smallest batch: what it costs to make one batch less."""
+        return min(self.facts.season.design_by_name[d].pieces for d in designs)
+
+    def _show_fits(self, asked: DayRequest) -> bool:
+        """Whether the day's shows can be held with little else on the day."""
+        season = self.facts.season
+        shows = rules.shows_on(season, asked.day)
+        fitting = [[d for d in sorted(set(asked.designs)) if rules.fits_show(season.design_by_name[d], s)] for s in shows]
+        return all(fitting) and self.find(replace(asked, designs=tuple(sorted(f[0] for f in fitting)), packing=())) is not None
 
 
 def _paid(facts: Facts, day: DayPlan) -> int:

@@ -15,6 +15,7 @@ from scheduler.models.facts import Facts
 from scheduler.models.fill_up import Filler
 from scheduler.models.fitting import Fitter
 from scheduler.models.limits import DayLimits
+from scheduler.models.part import part_of
 from scheduler.models.pins import Contradiction, check_pins
 from scheduler.models.result import stages_of
 from scheduler.models.season import Wish
@@ -161,17 +162,19 @@ class Search:
     def turn(self, weeks: frozenset[tuple[int, int]]) -> bool:
         """Plan some weeks anew and keep the outcome if it is better; whether anything new came of it."""
         facts = self.facts
-        days = {facts.season.index(d.day): d for d in self.best.days}
-        settled = {t: days.get(t, DayPlan(facts.season.days[t])) for t in facts.days if facts.week(t) not in weeks}
-        board = build(facts, self.limits, settled)
-        hints = hints_from(board, self.best.days, self.best.given)
+        days = {facts.season.index(d.day): d for d in self.best.given.days}
+        part = part_of(facts, days, self.best.given, weeks)
+        board = build(part.facts, self.limits, part.settled)
+        now = {**{t: d for t, d in days.items() if facts.week(t) in weeks}, **part.settled}
+        hints = hints_from(board, tuple(d for _, d in sorted(now.items())), part.given)
         answer = solve(board, self.effort, hints, limits=Limits(workers=2))
         if answer.wish is None or answer.shortfall is None:
             return False
-        if answer.shortfall >= self.best.given.weighted and not self.best.missed:
+        hoped = self.best.given.weighted - part.short() + answer.shortfall
+        if hoped >= self.best.given.weighted and not self.best.missed:
             return False
-        kept = {t: d for t, d in settled.items() if t in days}
-        fitted = fit_whole(facts, self.fitter, answer.wish, settled=kept)
+        kept = {t: d for t, d in days.items() if facts.week(t) not in weeks}
+        fitted = fit_whole(facts, self.fitter, part.whole(answer.wish), settled=kept)
         fitted = filled(facts, self.fitter, fitted, 15)
         better = fitted.worth < self.best.worth
         failed = bool(self.fitter.failed)
@@ -179,7 +182,7 @@ class Search:
             self.best = fitted
         self.say(
             f"weeks {sorted(w for _, w in weeks)} fitted to the minute: {fitted.given.weighted} short, "
-            f"hoped for {answer.shortfall}; best {self.best.given.weighted}, no plan below {self.bound}"
+            f"hoped for {hoped}; best {self.best.given.weighted}, no plan below {self.bound}"
         )
         return better or failed
 
@@ -210,8 +213,8 @@ def spans_of(facts: Facts) -> list[frozenset[tuple[int, int]]]:
 
 
 def effort_for(facts: Facts, options: PlanOptions) -> float:
-    """Deterministic effort of the season model, by size."""
-    return options.effort * max(0.5, len(facts.days) * len(facts.season.designs) / 700)
+    """Deterministic effort of one turn's season model, by size."""
+    return options.effort * max(0.5, min(12, len(facts.days)) * len(facts.season.designs) / 700)
 
 
 def fit_whole(

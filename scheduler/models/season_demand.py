@@ -113,6 +113,8 @@ def stock_of(facts: Facts, design: str) -> list[tuple[int, int]]:
     """(day made, pieces) of what is on hand or was decided before planning starts."""
     lots = [(s.made, s.pieces) for s in facts.demand.supplies if s.design == design]
     yields = facts.season.design_by_name[design].pieces
+    if facts.only is not None:
+        return lots
     recorded = {(m.day, m.batch) for m in facts.season.made}
     for t, day in facts.done_by_index.items():
         fresh = sum(b.design == design and (day.day, b.id) not in recorded for b in day.batches)
@@ -200,6 +202,8 @@ def add_packing(board: Board) -> None:
 
 
 def _done_packs(facts: Facts, product: str, first: int, last: int) -> int:
+    if facts.only is not None:
+        return 0
     return sum(
         run.packs
         for t, day in facts.done_by_index.items()

@@ -1,0 +1,264 @@
+"""Packing put into a day that is there: idle minutes first, then longer shifts, then more people.
+
+What a planner does by hand when the batches stand: no solver, an instant. Where it finds no
+room the day model still may.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+
+from scheduler.models.day_packing import SHORTEST_STRETCH, STRETCHES, PackPiece, Stretch, fill_stretches
+from scheduler.models.day_packing import packing_minutes
+from scheduler.plan.request import DayRequest, Hand
+from scheduler.plan.types import DayPlan, PackRun, Shift, StageRun
+from scheduler.season.types import Kitchen, Season
+
+Span = tuple[int, int]
+
+
+def pack_in(season: Season, request: DayRequest, bare: DayPlan, partly: bool = False) -> DayPlan | None:
+    """The day with the request's packs as well, batches and jobs as they stand; None where no room is found.
+
+    ``bare`` fits the same request without packs; ``partly``: as many as there is room for. Example: Ana is in from 8:00 to 13:00 with
+    40 idle minutes; 90 packs of 50 s take those and her next 35 minutes, until 13:35.
+    """
+    bench = season.kitchen.packing_station
+    if any(task.station == bench for task in bare.tasks):
+        return None
+    skill = season.kitchen.packing_skill
+    able = [h for h in request.hands if not skill or (h.person, skill) in season.level_of]
+    desk = Desk(season, request, bare)
+    for grow in (desk.idle, desk.longer, desk.newcomer):
+        for hand in able:
+            grow(hand)
+            if desk.enough():
+                return desk.plan()
+    return desk.plan() if partly else None
+
+
+@dataclass
+class Desk:
+    """The day under way: everyone's jobs and shift, the bench's free places, stretches chosen for packing."""
+
+    season: Season
+    request: DayRequest
+    bare: DayPlan
+    shifts: dict[str, Shift] = field(default_factory=dict)
+    busy: dict[str, list[Span]] = field(default_factory=dict)
+    bench: list[Span] = field(default_factory=list)  # everything at the packing station
+    chosen: list[Stretch] = field(default_factory=list)
+    pieces: list[PackPiece] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.shifts = {s.person: s for s in self.bare.shifts}
+        for name, span in jobs_of(self.bare):
+            self.busy.setdefault(name, []).append(span)
+        for shift in self.bare.shifts:
+            self.busy.setdefault(shift.person, []).extend(_break(shift))
+        station = self.season.kitchen.packing_station
+        self.bench = [(r.starts, r.ends) for b in self.bare.batches for r in b.runs if r.station == station]
+        self.needed = packing_minutes(self.season, self.request.packing)
+
+    @property
+    def missing(self) -> int:
+        return self.needed - sum(s.ends - s.starts for s in self.chosen)
+
+    def enough(self) -> bool:
+        """Whether the chosen stretches hold all packs, which products do not share to the minute."""
+        if self.missing > 0:
+            return False
+        self.pieces, left = fill_stretches(self.season, self.request.packing, self.chosen)
+        self.needed += left
+        return left == 0
+
+    def idle(self, hand: Hand) -> None:
+        """Idle minutes inside the shift as it stands."""
+        if hand.person in self.shifts:
+            self._use(hand.person)
+
+    def longer(self, hand: Hand) -> None:
+        """A longer shift: first a later end, then an earlier start, a break where one is due."""
+        shift = self.shifts.get(hand.person)
+        if shift is None:
+            return
+        room = min(hand.longest - (shift.ends - shift.starts), self.missing + self.season.kitchen.break_minutes)
+        later = max(0, min(room, hand.to_minute - shift.ends))
+        earlier = max(0, min(room - later, shift.starts - hand.from_minute))
+        self._grow(hand.person, shift.starts - earlier, shift.ends + later)
+
+    def newcomer(self, hand: Hand) -> None:
+        """Somebody who is not in yet comes in to pack."""
+        if hand.person in self.shifts:
+            return
+        shortest = max(1, self.season.person_by_name[hand.person].shortest_shift)
+        length = min(hand.longest, hand.to_minute - hand.from_minute)
+        length = min(length, max(shortest, self.missing + self.season.kitchen.break_minutes))
+        if length >= shortest:
+            self.shifts[hand.person] = Shift(hand.person, hand.from_minute, hand.from_minute)
+            if not self._grow(hand.person, hand.from_minute, hand.from_minute + length):
+                del self.shifts[hand.person]
+
+    def _grow(self, name: str, starts: int, ends: int) -> bool:
+        """Stretch a shift as far as its break allows, and pack in what it gained."""
+        kitchen, old = self.season.kitchen, self.shifts[name]
+        rest = old.break_starts
+        if rest is not None and old.break_ends is not None:
+            starts, ends = max(starts, rest - kitchen.break_after_minutes), min(ends, old.break_ends + kitchen.break_after_minutes)
+        elif ends - starts > kitchen.break_after_minutes:
+            rest = break_within(kitchen, self.busy.get(name, []), starts, ends)
+            if rest is None:
+                starts = old.starts
+                ends = max(old.ends, min(ends, starts + kitchen.break_after_minutes))
+            else:
+                self.busy.setdefault(name, []).append((rest, rest + kitchen.break_minutes))
+        shift = Shift(name, starts, ends, rest, None if rest is None else rest + kitchen.break_minutes)
+        if shift == old:
+            return False
+        self.shifts[name] = shift
+        self._use(name)
+        return True
+
+    def _use(self, name: str) -> None:
+        """Take a person's longest free stretches in which the bench has a place, as many as are sensible."""
+        shift = self.shifts[name]
+        while self.missing > 0 and sum(s.person == name for s in self.chosen) < STRETCHES:
+            full = crowded(self.bench, self.season.places.get(self.season.kitchen.packing_station, 0))
+            gaps = free_in(shift.starts, shift.ends, [*self.busy.get(name, []), *full])
+            starts, ends = max(gaps, key=lambda g: (g[1] - g[0], -g[0]), default=(0, 0))
+            if ends - starts < min(SHORTEST_STRETCH, self.needed):
+                return
+            slack = max(self.season.product_by_name[p].packing_seconds for p, _ in self.request.packing) // 60 + 2
+            ends = min(ends, starts + self.missing + slack * len(self.request.packing))
+            self.chosen.append(Stretch(name, starts, ends))
+            self.busy.setdefault(name, []).append((starts, ends))
+            self.bench.append((starts, ends))
+
+    def plan(self) -> DayPlan:
+        """The day with pack runs, shifts no longer than they must be, and places at the bench given out anew."""
+        station = self.season.kitchen.packing_station
+        runs = [
+            (r.starts, r.ends, b, k) for b, batch in enumerate(self.bare.batches) for k, r in enumerate(batch.runs)
+            if r.station == station
+        ]  # fmt: skip
+        spans = [(s, e) for s, e, _, _ in runs] + [(p.starts, p.ends) for p in self.pieces]
+        places = first_free(spans)
+        where = {(b, k): place for (_, _, b, k), place in zip(runs, places, strict=False)}
+        batches = tuple(
+            replace(batch, runs=tuple(_at(r, where.get((b, k), r.place)) for k, r in enumerate(batch.runs)))
+            for b, batch in enumerate(self.bare.batches)
+        )
+        packing = [
+            PackRun(p.product, p.packs, p.person, place, p.starts, p.ends)
+            for p, place in zip(self.pieces, places[len(runs) :], strict=True)
+        ]
+        day = replace(
+            self.bare,
+            batches=batches,
+            packing=tuple(sorted(packing, key=lambda p: (p.starts, p.place))),
+            shifts=tuple(self.shifts[n] for n in sorted(self.shifts, key=self._order)),
+            proven=False,
+        )
+        return trimmed(self.season, day, self.request.hands)
+
+    def _order(self, name: str) -> int:
+        return [h.person for h in self.request.hands].index(name)
+
+
+def _at(run: StageRun, place: int) -> StageRun:
+    return run if run.place == place else replace(run, place=place)
+
+
+def _break(shift: Shift) -> list[Span]:
+    return [] if shift.break_starts is None or shift.break_ends is None else [(shift.break_starts, shift.break_ends)]
+
+
+def jobs_of(day: DayPlan) -> Iterable[tuple[str, Span]]:
+    """(person, (from, to)) of every run, duty and pack run of a day."""
+    for batch in day.batches:
+        for run in batch.runs:
+            for _, name in run.crew:
+                yield name, (run.starts, run.ends)
+    for task in day.tasks:
+        for name in task.people:
+            yield name, (task.starts, task.ends)
+    for pack in day.packing:
+        yield pack.person, (pack.starts, pack.ends)
+
+
+def trimmed(season: Season, day: DayPlan, hands: Iterable[Hand]) -> DayPlan:
+    """Shifts no longer than their jobs, the shortest call-in and the break ask; nobody without a job who need not come.
+
+    Example: in from 8:00 to 17:00 with jobs from 9:00 to 13:00 becomes 9:00 to 13:00, without a break.
+    """
+    kitchen, must = season.kitchen, {h.person for h in hands if h.must}
+    jobs: dict[str, list[Span]] = {}
+    for name, span in jobs_of(day):
+        jobs.setdefault(name, []).append(span)
+    shifts = []
+    for shift in day.shifts:
+        here = jobs.get(shift.person, [])
+        if not here and shift.person not in must:
+            continue
+        starts = min((s for s, _ in here), default=shift.starts)
+        ends = max((e for _, e in here), default=shift.starts)
+        shortest = min(max(1, season.person_by_name[shift.person].shortest_shift), shift.ends - shift.starts)
+        ends = min(shift.ends, max(ends, starts + shortest))
+        starts = min(starts, ends - shortest)
+        if ends - starts <= kitchen.break_after_minutes:
+            shifts.append(Shift(shift.person, starts, ends))
+        else:
+            rests = _break(shift)
+            shifts.append(replace(shift, starts=min([starts, *(s for s, _ in rests)]), ends=max([ends, *(e for _, e in rests)])))
+    return replace(day, shifts=tuple(shifts))
+
+
+def break_within(kitchen: Kitchen, busy: list[Span], starts: int, ends: int) -> int | None:
+    """Where a meal break can lie in a shift: both parts short enough, no job broken; the middle if that is free."""
+    long, rest = kitchen.break_after_minutes, kitchen.break_minutes
+    first, last = max(starts, ends - rest - long), min(ends - rest, starts + long)
+    for at in sorted({(starts + ends - rest) // 2, first, last, *(e for _, e in busy), *(s - rest for s, _ in busy)},
+                     key=lambda x: (abs(2 * x + rest - starts - ends), x)):  # fmt: skip
+        if first <= at <= last and all(e <= at or s >= at + rest for s, e in busy):
+            return at
+    return None
+
+
+def free_in(starts: int, ends: int, busy: Iterable[Span]) -> list[Span]:
+    """The parts of [starts, ends) that no span touches. (8, 12) without (9, 10): (8, 9) and (10, 12)."""
+    out, at = [], starts
+    for s, e in sorted(busy):
+        if at < min(s, ends):
+            out.append((at, min(s, ends)))
+        at = max(at, e)
+    if at < ends:
+        out.append((at, ends))
+    return out
+
+
+def crowded(spans: Iterable[Span], places: int) -> list[Span]:
+    """When all places are taken: (8, 10) and (9, 11) on one place: (8, 9), (9, 10) and (10, 11); on two: (9, 10)."""
+    steps = sorted([(s, 1) for s, _ in spans] + [(e, -1) for _, e in spans])
+    out, used, since = [], 0, 0
+    for at, step in steps:
+        if used >= places and since < at:
+            out.append((since, at))
+        used, since = used + step, at
+    return out if places > 0 else [(0, 2880)]
+
+
+def first_free(spans: list[Span]) -> list[int]:
+    """A place number for each span, the lowest that is free when it starts."""
+    places, free, busy, made = [0] * len(spans), list[int](), list[Span](), 0
+    for n in sorted(range(len(spans)), key=lambda n: spans[n]):
+        while busy and busy[0][0] <= spans[n][0]:
+            heapq.heappush(free, heapq.heappop(busy)[1])
+        if free:
+            places[n] = heapq.heappop(free)
+        else:
+            made += 1
+            places[n] = made
+        heapq.heappush(busy, (spans[n][1], places[n]))
+    return places

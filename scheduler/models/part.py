@@ -1,0 +1,105 @@
+"""A part of the season taken out to be planned anew: some weeks are free, all else stands.
+
+Only lines that the free weeks touch are asked again. What stands gives up what nobody draws:
+candy left in its lots, and packs that were packed for a line whose candy is made anew. So a
+part is as small as its weeks, however long the season.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, replace
+
+from scheduler.demand.lines import Demand, Line, Supply
+from scheduler.models.facts import Facts
+from scheduler.models.season import Wish
+from scheduler.plan.lots import Allocation
+from scheduler.plan.types import DayPlan, Fill, PackRun
+
+
+@dataclass(frozen=True)
+class Part:
+    """The easier season, the days that stand in it, and what is given out anew."""
+
+    facts: Facts
+    settled: dict[int, DayPlan]
+    fills: tuple[Fill, ...]  # given back: packed on a free day, or from candy of one
+    kept: Counter[tuple[str, bool]]  # packs that stay: by line, in time or late
+
+    @property
+    def given(self) -> Allocation:
+        """What is given back, as an allocation of the part."""
+        return Allocation((), self.fills, (), ())
+
+    def short(self) -> int:
+        """Weight of what the part's lines miss of what they ask for, as things are."""
+        got = Counter[str]()
+        for fill in self.fills:
+            got[fill.line] += fill.packs
+        return sum(
+            n.weight * (n.packs - got[n.id]) if n.partial else n.weight * n.asked * (got[n.id] < n.packs)
+            for n in self.facts.demand.lines
+        )
+
+    def whole(self, wish: Wish) -> Wish:
+        """A wish for the part as one for the season: packs that stay are meant to stay."""
+        fills, late = dict(wish.fills), dict(wish.late)
+        for (line, is_late), packs in self.kept.items():
+            meant = late if is_late else fills
+            meant[line] = meant.get(line, 0) + packs
+        return replace(wish, fills=fills, late=late)
+
+
+def part_of(
+    facts: Facts, days: dict[int, DayPlan], given: Allocation, weeks: frozenset[tuple[int, int]]
+) -> Part:
+    """The part of a season in which some ISO weeks are free; ``days`` and ``given`` are the plan so far."""
+    season = facts.season
+    free = frozenset(t for t in facts.days if facts.week(t) in weeks)
+    made = {lot.id: season.index(lot.made) for lot in given.lots}
+    planned = {b.id for d in days.values() for b in d.batches}
+    anew, kept = list[Fill](), Counter[tuple[str, bool]]()
+    left = Counter({lot.id: lot.pieces for lot in given.lots})
+    packs: dict[int, Counter[str]] = {}
+    for fill in given.fills:
+        if fill.packed is None:
+            continue
+        t = season.index(fill.packed)
+        if t in free or any(d.lot in planned and made[d.lot] in free for d in fill.draws):
+            anew.append(fill)
+            if t not in free:
+                packs.setdefault(t, Counter())[fill.product] += fill.packs
+            continue
+        kept[fill.line, fill.late] += fill.packs
+        left.subtract({d.lot: d.pieces for d in fill.draws})
+    supplies = tuple(
+        Supply(lot.id, lot.design, made[lot.id], left[lot.id], season.index(lot.sell_by))
+        for lot in given.lots
+        if left[lot.id] > 0 and not (lot.id in planned and made[lot.id] in free)
+    )
+    touched = {fill.line for fill in anew}
+    lines = tuple(
+        replace(n, packs=n.packs - kept[n.id, False] - kept[n.id, True])
+        for n in facts.demand.lines
+        if n.packs > kept[n.id, False] + kept[n.id, True] and (n.id in touched or _reaches(n, free))
+    )
+    stand = {t: _bare(days.get(t, DayPlan(season.days[t])), packs.get(t, Counter())) for t in facts.days if t not in free}
+    settled = {t: day for t, day in stand.items() if t in packs}
+    done = tuple(facts.done) + tuple(replace(day, packing=()) for t, day in stand.items() if t not in packs)
+    only = free | frozenset(packs)
+    part = Facts(season, Demand(lines, supplies), facts.from_index, done, only)
+    return Part(part, settled, tuple(anew), kept)
+
+
+def _bare(day: DayPlan, packs: Counter[str]) -> DayPlan:
+    """A day that stands: who is in, and the packs that are given out anew."""
+    runs = tuple(PackRun(product, count, "", 0, 0, 0) for product, count in sorted(packs.items()))
+    return DayPlan(day.day, packing=runs, shifts=day.shifts)
+
+
+def _reaches(line: Line, free: frozenset[int]) -> bool:
+    """Whether a line's candy may be made, or its packs packed, on a free day."""
+    windows = [*line.windows, *(line.late.windows if line.late is not None else ())]
+    last = line.pack_by if line.late is None else max(line.pack_by, line.late.pack_by)
+    first = min((w.first for w in windows), default=0)
+    return any(first <= t <= last for t in free)
