@@ -24,7 +24,7 @@ COLOURS = (
     "#5dade2", "#27ae60", "#82c99b", "#d7bde2", "#0b5345",
 )  # fmt: skip
 TO = 1.0  # per cent of the demand: "near" in the picture by weeks
-MOMENTS = [0.5 * 1.06**i for i in range(90)]  # seconds, from half a second to a minute and a half
+MOMENTS = [0.5 * 1.04**i for i in range(160)]  # seconds, from half a second to four minutes
 
 
 def gap_over_time(rows: Sequence[Row], path: Path) -> None:
@@ -43,11 +43,13 @@ def gap_over_time(rows: Sequence[Row], path: Path) -> None:
         plt.Line2D([], [], color=_colour(p), lw=3 if p == "planner" else 1.6, ls=_dash(p), label=PEERS[p])
         for p in peers(gaps.rows)
     ]
-    audited = "at the end, fitted to the minute and audited"
+    audited = "when the plan was there: fitted to the minute, audited"
+    handles.append(plt.Line2D([], [], color="#444", ls="--", label="dashed: hoped for, not yet fitted to the minute"))
     handles.append(plt.Line2D([], [], color="#444", marker="o", ls="", label=audited))
     figure.suptitle("How much stays short beyond what no plan can avoid", fontsize=14, weight="bold")
     figure.legend(handles=handles, loc="lower center", ncol=2, frameon=False, fontsize=9)
-    figure.tight_layout(rect=(0, 0.2 if deep == 1 else 0.3 / deep, 1, 0.97))
+    below = (0.3 + 0.24 * -(-len(handles) // 2)) / figure.get_figheight()
+    figure.tight_layout(rect=(0, below, 1, 0.98))
     figure.savefig(path, dpi=110)
     plt.close(figure)
 
@@ -55,30 +57,38 @@ def gap_over_time(rows: Sequence[Row], path: Path) -> None:
 def _panel(axis: Axes, gaps: Gaps, place: tuple[str, str]) -> None:
     size = SIZES.get(place[0])
     weeks = f"{size.weeks} weeks, {size.people} people, {size.orders} orders" if size else "a tiny kitchen"
-    axis.set_title(f"{weeks}; asked for {float(place[1]):.0%} of what it can make", fontsize=10)
+    axis.set_title(f"{weeks}; asked for {100 * float(place[1]):.0f} % of what the kitchen can make", fontsize=9)
     for peer in peers(gaps.rows):
         rows = gaps.of(place, peer)
         curves = [c for r in rows if (c := curve(r, gaps.bound(r)))]
-        points = [(t, median(known)) for t in MOMENTS if len(known := _known(curves, t)) * 2 > len(rows)]
-        limit = max((int(r["limit"]) for r in rows), default=0)
-        points = [(t, v) for t, v in points if t <= 1.1 * limit]
+        points = [(t, median(known)) for t in MOMENTS if rows and len(known := _known(curves, t)) == len(rows)]
+        there = [_there(r) for r in rows if r["fitted"] and r["seconds"]]
+        last = median(there) if there else max((float(r["limit"]) for r in rows), default=0)
+        points = [(t, v) for t, v in points if t <= last]
+        mine = peer == "planner"
         if points:
             axis.step(*zip(*points, strict=True), where="post", color=_colour(peer), ls=_dash(peer),
-                      lw=3 if peer == "planner" else 1.6, zorder=3 if peer == "planner" else 2)  # fmt: skip
+                      lw=3 if mine else 1.6, zorder=3 if mine else 2)  # fmt: skip
         ends = [v for v in gaps.values(place, peer, "fitted") if v is not None]
-        if ends:
-            axis.plot([limit * 1.12], [median(ends)], "o", color=_colour(peer), ms=7, clip_on=False, zorder=4)
+        if there and ends:
+            axis.plot([last], [median(ends)], "o", color=_colour(peer), ms=10 if mine else 7, zorder=5 if mine else 4)
     axis.set_xscale("log")
     axis.set_yscale("symlog", linthresh=1)
     axis.set_ylim(-0.05, 110)
     axis.set_yticks([0, 1, 2, 5, 10, 20, 50, 100])
     axis.yaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:.0f} %"))
-    axis.set_xticks([1, 2, 5, 15, 60])
+    axis.set_xlim(0.5, 240)
+    axis.set_xticks([1, 2, 5, 15, 60, 180])
     axis.xaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:.0f} s"))
     axis.xaxis.set_minor_formatter(FuncFormatter(lambda _v, _: ""))
     axis.set_xlabel("seconds of computing")
     axis.set_ylabel("short, share of the demand")
     axis.grid(alpha=0.3)
+
+
+def _there(row: Row) -> float:
+    """Seconds until the fitted plan of a run was there."""
+    return float(row["seconds"]) + float(row["fit_seconds"] or 0)
 
 
 def _known(curves: Sequence[Sequence[tuple[float, float]]], moment: float) -> list[float]:
@@ -107,11 +117,14 @@ def time_by_weeks(rows: Sequence[Row], path: Path) -> None:
     axis.xaxis.set_minor_formatter(FuncFormatter(lambda _v, _: ""))
     axis.yaxis.set_major_formatter(FuncFormatter(lambda v, _: f"{v:g} s"))
     axis.set_xlim(5, 60)
+    axis.set_ylim(0.3, 200)
     axis.set_title(f"Seconds until less than {TO:g} % more is short than in the best plan possible", fontsize=11)
     axis.set_xlabel("length of the season (runs that never came so near are left out)")
     axis.grid(alpha=0.3, which="both")
     if axis.get_legend_handles_labels()[0]:
         axis.legend(fontsize=8, frameon=False, loc="upper center", bbox_to_anchor=(0.5, -0.14), ncol=1)
+    else:
+        axis.text(0.5, 0.5, "none of these runs came so near", transform=axis.transAxes, ha="center")
     figure.tight_layout()
     figure.savefig(path, dpi=110)
     plt.close(figure)

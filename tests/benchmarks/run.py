@@ -2,7 +2,8 @@
 
 ``python -m tests.benchmarks.run S:1.0 M:1.6 --seeds 1 2 3 --seconds 60`` keeps one row a run in
 ``reports/benchmark.csv`` and leaves out what is there, so that a long measurement goes in parts.
-``--sample``: S and M at two loads, 15 seconds each. Every plan is scored by the audit; time
+``--sample``: S and M at two loads, 15 seconds each, in ten minutes: what quick runs leave over is time
+for the others to fit their days. Every plan is scored by the audit; time
 includes building the models; each run is a process of its own, stopped when it overruns.
 """
 
@@ -48,14 +49,16 @@ def measure(case: Case, grace: float, every: bool = False) -> dict[str, object]:
 
 def run_all(
     cases: list[Case], again: list[str], grace: float, every: bool, path: Path = ROWS,
-    say: Callable[[str], object] = print,
+    say: Callable[[str], object] = print, within: float = float("inf"),
 ) -> None:  # fmt: skip
-    """Run what has no row yet and keep each row as soon as it is there."""
+    """Run what has no row yet and keep each row as soon as it is there, ``within`` so many seconds in all."""
     todo = missing(cases, read_rows(path), again)
     say(f"{len(todo)} of {len(cases)} runs to do")
+    ends = time.monotonic() + within
     for number, case in enumerate(todo, 1):
         began = time.monotonic()
-        row = measure(case, grace, every)
+        share = (ends - began) / (len(todo) - number + 1) - case.limit
+        row = measure(case, max(5.0, min(grace, share)), every)
         key = tuple(str(row[k]) for k in ("season", "load", "seed", "peer", "limit"))
         write_rows([*(r for r in read_rows(path) if key_of(r) != key), row], path)
         say(
@@ -75,7 +78,7 @@ def main() -> None:
     """Run what is missing, one after the other."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("cases", nargs="*", help="SIZE:LOAD, such as S:1.3; sizes S, M, L, XL")
-    parser.add_argument("--sample", action="store_true", help=f"{' '.join(SAMPLE)}, seed 1, 15 seconds")
+    parser.add_argument("--sample", action="store_true", help=f"{' '.join(SAMPLE)}, 15 seconds, all in ten minutes")
     parser.add_argument("--seeds", type=int, nargs="+", default=[1])
     parser.add_argument("--peers", nargs="+", default=list(USUAL), choices=list(PEERS))
     parser.add_argument("--seconds", type=int, default=15, help="what each peer gets")
@@ -85,7 +88,8 @@ def main() -> None:
     asked = parser.parse_args()
     names = [*asked.cases, *(SAMPLE if asked.sample else ())]
     cases = cases_of(names, asked.seeds, asked.peers, asked.seconds)
-    run_all(cases, asked.again, asked.grace, asked.every, say=lambda line: print(line, flush=True))
+    within = 590.0 if asked.sample else float("inf")
+    run_all(cases, asked.again, asked.grace, asked.every, ROWS, lambda line: print(line, flush=True), within)
 
 
 if __name__ == "__main__":

@@ -52,7 +52,7 @@ def brief(rows: Sequence[Row]) -> str:
         cells = [spread(gaps.values(place, peer, "fitted")) for peer in names]
         body.append([place[0], place[1], str(len(seeds)), *cells])
     text = lines(["season", "load", "seeds", *(PEERS[p] for p in names)], body)
-    return f"{text}\n\n{losses(gaps)}\n\n{made_on(gaps.rows)}"
+    return f"{text}\n\n{losses(gaps, ['fitted'])}\n\n{made_on(gaps.rows)}"
 
 
 def full(rows: Sequence[Row]) -> str:
@@ -64,7 +64,8 @@ def full(rows: Sequence[Row]) -> str:
     ]  # fmt: skip
     head = ["season", "who", "seeds", *(f"{at} s" for at in CHECKPOINTS), "hoped for", "to the minute", "own bound",
             "shows missed", "within 1 %, s", "seconds", "fitting", "MB", "remarks"]  # fmt: skip
-    return f"{lines(head, body)}\n\n{losses(gaps)}\n\n{catching_up(gaps)}\n\n{made_on(gaps.rows)}"
+    lost = losses(gaps, [*(f"fitted_{at}" for at in CHECKPOINTS), "fitted"])
+    return f"{lines(head, body)}\n\n{lost}\n\n{catching_up(gaps)}\n\n{made_on(gaps.rows)}"
 
 
 def _full_line(gaps: Gaps, place: tuple[str, str], peer: str) -> list[str]:
@@ -97,19 +98,28 @@ def _broken(rows: Sequence[Row]) -> set[str]:
     return {f"{r['violations']} rules broken" for r in rows if r["violations"] not in ("", "0")}
 
 
-def losses(gaps: Gaps) -> str:
-    """Where another's median is better than the planner's, at a checkpoint or at the end."""
+def losses(gaps: Gaps, moments: Sequence[str]) -> str:
+    """Where another's median is better than the planner's, at a checkpoint ("fitted_5") or the end ("fitted")."""
     out = []
     for place in places(gaps.rows):
-        for what in [*(f"fitted_{at}" for at in CHECKPOINTS), "fitted"]:
+        for what in moments:
             mine = [v for v in gaps.values(place, "planner", what) if v is not None]
             for peer in peers(gaps.rows):
                 theirs = [v for v in gaps.values(place, peer, what) if v is not None]
                 if peer != "planner" and theirs and (not mine or median(theirs) < median(mine) - BEHIND):
                     moment = "at the end" if what == "fitted" else f"at {what.split('_')[1]} s"
                     ours = f"{median(mine):.2f} %" if mine else "nothing yet"
-                    out.append(f"{place[0]} {place[1]} {moment}: {peer} {median(theirs):.2f} %, planner {ours}")
+                    text = f"{place[0]} {place[1]} {moment}: {peer} {median(theirs):.2f} %, planner {ours}"
+                    out.append(text + (_more_shows(gaps, place, peer) if what == "fitted" else ""))
     return "Losses: " + ("; ".join(out) + "." if out else "none in these rows.")
+
+
+def _more_shows(gaps: Gaps, place: tuple[str, str], peer: str) -> str:
+    """Shows missed, which weigh more than any order, where the two differ."""
+    mine, theirs = (
+        sum(int(r["missed_shows"] or 0) for r in gaps.of(place, who) if r["fitted"]) for who in ("planner", peer)
+    )
+    return "" if mine == theirs else f" (shows missed in all: {theirs} against {mine})"
 
 
 def catching_up(gaps: Gaps) -> str:

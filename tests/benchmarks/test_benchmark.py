@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from tests import seasons
-from tests.benchmarks import days, table
+from tests.benchmarks import days, figures, plots, table
 from tests.benchmarks.cases import PEERS, Case, cases_of, missing, read_rows, write_rows
 from tests.benchmarks.generate import sized
 from tests.benchmarks.ground import Event, Ground
@@ -69,9 +69,23 @@ def test_a_run_resumes(tmp_path: Path) -> None:
     assert read_rows(rows)[:1] == first
     assert [r["violations"] for r in read_rows(rows)] == ["0", "0"]
     assert int(first[0]["peak_mb"]) > 20
-    for text in (table.full(read_rows(rows)), table.brief(read_rows(rows))):
-        assert "tiny" in text
-        assert "Losses: tiny 1.0 at 2 s" in text  # no planner in these rows
+    assert "Losses: tiny 1.0 at 2 s" in table.full(read_rows(rows))  # no planner in these rows
+    assert "Losses: tiny 1.0 at the end" in table.brief(read_rows(rows))
+
+
+def test_pictures(tmp_path: Path) -> None:
+    """Both pictures are drawn from rows alone, also where nobody came near."""
+    events: list[Event] = [
+        {"kind": "start", "demand": 100}, {"kind": "step", "at": 1.5, "short": 50, "bound": 0, "fitted": True},
+        {"kind": "searched", "at": 3}, {"kind": "end", "fitted": 40, "missed": 0, "violations": 0, "fit_seconds": 0},
+    ]  # fmt: skip
+    write_rows([fold(Case("S", 1.0, 1, p, 15), events, "", 9) for p in ("planner", "highs")], tmp_path / "rows.csv")
+    rows = read_rows(tmp_path / "rows.csv")
+    plots.gap_over_time(rows, tmp_path / "gap.png")
+    plots.time_by_weeks(rows, tmp_path / "weeks.png")
+    assert (tmp_path / "gap.png").stat().st_size > 10_000 and (tmp_path / "weeks.png").exists()
+    assert figures.seconds_to(rows[0], 0, 60.0) == 1.5
+    assert figures.seconds_to(rows[0], 0, 30.0) is None
 
 
 def test_again() -> None:
