@@ -37,7 +37,7 @@ def test_spring_shows_every_feature_once() -> None:
     assert season.pins
     assert price_of(season.prices, "further place", "table") == 38000
     assert price_of(season.prices, "training", "Lin") == price_of(season.prices, "training", "Oona") == 22000
-    assert price_of(season.prices, "further place", "kettle") is None
+    assert price_of(season.prices, "further place", "cutting block") is None
 
 
 def test_demo_seasons_raise_no_doubts() -> None:
