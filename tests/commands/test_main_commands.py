@@ -144,6 +144,19 @@ def test_troubles_end_in_a_plain_line(
     assert not (tmp_path / "plan").exists()
 
 
+def test_a_plan_that_breaks_a_rule_is_not_written(
+    season: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A planner gone wrong: the rules are named, exit code 7, and there is no file."""
+    good = loop.plan_season(kitchen())
+    bad = replace(good, days=tuple(replace(d, shifts=()) for d in good.days))
+    monkeypatch.setattr(loop, "plan_season", lambda *_: bad)
+    done = run("plan", season, "--out", tmp_path / "plan")
+    assert done.exit_code == 7
+    assert "one job at a time" in done.stderr and "it was not written" in done.stderr
+    assert not (tmp_path / "plan").exists()
+
+
 def test_a_report_can_show_where(season: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """With ROCKROTA_TRACEBACK set an unknown trouble is raised as it is."""
 
