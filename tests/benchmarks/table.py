@@ -49,10 +49,16 @@ def brief(rows: Sequence[Row]) -> str:
     body = []
     for place in places(gaps.rows):
         seeds = {r["seed"] for r in gaps.rows if (r["season"], r["load"]) == place}
-        cells = [spread(gaps.values(place, peer, "fitted")) for peer in names]
+        cells = [spread(gaps.values(place, peer, "fitted")) + _unfinished(gaps.of(place, peer)) for peer in names]
         body.append([place[0], place[1], str(len(seeds)), *cells])
     text = lines(["season", "load", "seeds", *(PEERS[p] for p in names)], body)
     return f"{text}\n\n{losses(gaps, ['fitted'])}\n\n{made_on(gaps.rows)}"
+
+
+def _unfinished(rows: Sequence[Row]) -> str:
+    """Runs that were stopped before their plan was audited."""
+    stopped = sum(r["fitted"] != "" and r["violations"] == "" for r in rows)
+    return f", {stopped} stopped before the audit" if stopped else ""
 
 
 def full(rows: Sequence[Row]) -> str:
@@ -115,11 +121,11 @@ def losses(gaps: Gaps, moments: Sequence[str]) -> str:
 
 
 def _more_shows(gaps: Gaps, place: tuple[str, str], peer: str) -> str:
-    """Shows missed, which weigh more than any order, where the two differ."""
-    mine, theirs = (
-        sum(int(r["missed_shows"] or 0) for r in gaps.of(place, who) if r["fitted"]) for who in ("planner", peer)
-    )
-    return "" if mine == theirs else f" (shows missed in all: {theirs} against {mine})"
+    """Shows missed, which weigh more than any order, where the two differ and both are known."""
+    mine, theirs = ([r["missed_shows"] for r in gaps.of(place, who)] for who in ("planner", peer))
+    if "" in mine + theirs or sum(map(int, mine)) == sum(map(int, theirs)):
+        return ""
+    return f" (shows missed in all: {sum(map(int, theirs))} against {sum(map(int, mine))})"
 
 
 def catching_up(gaps: Gaps) -> str:
