@@ -14,19 +14,20 @@ from dataclasses import dataclass, replace
 from scheduler.answers.certificate import Certificate, from_json
 from scheduler.answers.certificates import certify
 from scheduler.answers.mending import Change, for_limits
+from scheduler.answers.onward import plan_onward
 from scheduler.answers.remedy import Mending, Remedy, ranked
 from scheduler.answers.spread import cores, spread
 from scheduler.demand.build import build_demand
 from scheduler.demand.lines import Line
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.limits import DayLimits
-from scheduler.models.loop import Contradiction, NoPlan, PlanOptions, facts_of, plan_season
+from scheduler.models.loop import Contradiction, NoPlan, PlanOptions, facts_of
 from scheduler.plan.types import Plan, Shortfall, StageResult
 from scheduler.season.types import Season
 
 Progress = Callable[[str], None]
 Changes = tuple[Change, ...]
-Job = tuple[Season, PlanOptions]
+Job = tuple[Season, Plan, PlanOptions]
 SINGLES, PAIRS = 8, 4  # planned through; the rest is told apart by the sums alone
 FOR_PAIRS = 4  # changes that are tried together
 NODES = 300  # of the search for a changed season's bound: enough to tell what can't help
@@ -57,10 +58,10 @@ def find_remedies(
     if plan.from_day > season.kitchen.first_day:
         care = replace(care, from_day=plan.from_day, keep=plan)
     many = workers or cores()
-    jobs = [(changed(season, changes), care) for changes in chosen]
+    jobs = [(changed(season, changes), plan, care) for changes in chosen]
     lines = build_demand(season, max(0, season.index(plan.from_day))).lines
     firm = {line.id for line in lines if line.kind == "firm"}
-    was = [before(plan, lines, after) for after, _ in jobs]
+    was = [before(plan, lines, after) for after, _, _ in jobs]
     doubtful = [i for i, gain in enumerate(chosen.values()) if not gain]
     least = {doubtful[n]: bound for n, bound in spread(_least, [jobs[i] for i in doubtful], many)}
     hopeful = [i for i in range(len(jobs)) if least.get(i, 0) < was[i].short]
@@ -127,14 +128,15 @@ def _proven(certificates: list[Certificate]) -> int:
 
 def _least(job: Job) -> int:
     """No plan of the changed season is less short than this, in weighted pieces."""
-    facts = facts_of(*job)
+    season, _, options = job
+    facts = facts_of(season, options)
     return shortfall_bound_of(facts, DayLimits(facts), NODES).value
 
 
 def _plan_again(job: Job) -> Plan | None:
     """The changed season's plan; None where its pins can't be kept or time ran out."""
     try:
-        return plan_season(*job)
+        return plan_onward(*job)
     except (Contradiction, NoPlan):
         return None
 
