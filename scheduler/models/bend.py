@@ -16,12 +16,12 @@ from ortools.sat.python import cp_model
 from scheduler.models import engine
 from scheduler.models.engine import Answer, Limits
 from scheduler.models.facts import Facts, Stretch
-from scheduler.models.limits import Clause, DayLimits
+from scheduler.models.limits import Clause, DayLimits, Signature, families
 from scheduler.models.season import Board, Expression, Wish
 from scheduler.models.season_solve import build
 from scheduler.plan.changes import BATCH, DAY_ON_OR_OFF, HOURS, JOBS, PACKING, notice
+from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan
-from scheduler.season import rules
 
 PROTECTED = 10  # a pack promised to a customer weighs so many times its usual weight: before all others
 MISSED_SHOW = 1_000_000  # a show that is given up, in the same measure
@@ -44,12 +44,18 @@ class Bend:
     lost: cp_model.IntVar = field(init=False)  # packs taken off a day's packing, or from a line that had them
     had: Mapping[str, int] = field(default_factory=dict)  # packs that each line had in the old plan: no more count
     felt: dict[int, cp_model.IntVar] = field(default_factory=dict)  # points for hours and jobs on a day
+    people: dict[int, Expression] = field(default_factory=dict)  # points for people on and off, hours and jobs
+    whole: dict[int, Expression] = field(default_factory=dict)  # points of a day
+    guided: cp_model.IntVar = field(init=False)  # true where cuts without proof count, too
+    _fewer_of: dict[tuple[str, int, int], cp_model.IntVar] = field(default_factory=dict)
     _said: set[tuple[int, Clause]] = field(default_factory=set)
 
     def __post_init__(self) -> None:
         model = self.board.model
-        points = [term for t in self.board.facts.days for term in self._day(t)]
-        self.changes = _total(model, points, "changes")
+        self.guided = model.new_bool_var("guided")
+        for t in self.board.facts.days:
+            self.whole[t] = sum(self._day(t))
+        self.changes = _total(model, list(self.whole.values()), "changes")
         self.short = _total(model, _missing(self.board), "short")
         self.lost = _total(model, list(self._lost()), "lost")
         self._no_gains()
@@ -58,7 +64,10 @@ class Bend:
         """Points of one day: people on and off, batches, hours, packing."""
         weight = notice(self.board.facts.season.days[t], self.today)
         old = self._old(t)
-        return [*self._people(t, old, weight), *self._batches(t, old, weight), *self._packing(t, old, weight)]
+        people = self._people(t, old, weight)
+        self.people[t] = sum(people)
+        self._put_on(t, old, weight)
+        return [*people, *self._batches(t, old, weight), *self._packing(t, old, weight)]
 
     def _people(self, t: int, old: DayPlan, weight: int) -> list[Expression]:
         """Someone called in or sent home; other hours at least where a shift is longer or shorter than it was."""
@@ -78,6 +87,23 @@ class Bend:
         felt = self.felt[t] = model.new_int_var(0, (HOURS + JOBS) * weight * max(1, len(lengths)), f"felt {t}")
         model.add(felt >= sum(hours))
         return [*terms, felt]
+
+    def _put_on(self, t: int, old: DayPlan, weight: int) -> None:
+        """A batch put on a day gives new jobs to as many people as it needs at once, or to new people.
+
+        felt + notice * new people >= notice * heads. Example: rolling by 3, tomorrow: 3 x 4 points at least.
+        """
+        board, model = self.board, self.board.model
+        had = Counter(b.design for b in old.batches)
+        here = [(design, var) for (design, day), var in board.make.items() if day == t]
+        if here:
+            more = model.new_bool_var(f"put on {t}")
+            for design, var in here:
+                model.add(var <= had[design]).only_enforce_if(~more)
+            there = {s.person for s in old.shifts}
+            new = [board.comes[name, t] for name in board.facts.hands[t] if name not in there]
+            heads = min(board.facts.heads(design) for design, _ in here)
+            model.add(self.felt[t] + weight * sum(new) >= JOBS * weight * heads * more)
 
     def _batches(self, t: int, old: DayPlan, weight: int) -> list[Expression]:
         """|make - before| for each design."""
@@ -144,16 +170,14 @@ class Bend:
         hints: Mapping[cp_model.IntVar, int],
         changes: int | None = None,
         short: int | None = None,
-        near: frozenset[str] | None = None,
+        proven: bool = False,
     ) -> Answer:
         """Make ``goal`` least while changes and short stay within what is given.
 
-        With ``near`` only these designs may move, and days hold no more than days like them
-        held before: much faster, and no bound for all plans.
+        Near the old plan, which is fast; with ``proven`` among all plans: the bound then holds for every plan.
         """
         model = self.board.model.clone()
-        if near is not None:
-            self._stay_near(model, near)
+        model.add(self.guided == int(not proven))
         if changes is not None:
             model.add(self.changes <= changes)
         if short is not None:
@@ -163,48 +187,47 @@ class Bend:
             engine.hint(model, hints)
         return engine.solve(model, limits, confirm_infeasible=False)
 
-    def _stay_near(self, model: cp_model.CpModel, near: frozenset[str]) -> None:
-        """Fix designs and products that the news does not touch, but on days when somebody is away."""
-        board, facts = self.board, self.board.facts
+    def stay_near(self, near: frozenset[str]) -> None:
+        """A guide, no proof: designs and products that the news does not touch stay, but where somebody is away."""
+        board, facts, only = self.board, self.board.facts, self.guided
         hit = {t for _, t in self.absent}
         products = {p for p, inside in facts.season.contents_of.items() if near & set(inside)}
         for (design, t), var in board.make.items():
             if design not in near and t not in hit:
-                model.add(var == sum(b.design == design for b in self._old(t).batches))
+                count = sum(b.design == design for b in self._old(t).batches)
+                board.model.add(var == count).only_enforce_if(only)
         for (product, t), var in board.pack.items():
             if product not in products:
-                model.add(var == sum(r.packs for r in self._old(t).packing if r.product == product))
-        held: Counter[object] = Counter()
-        for t in facts.days:
-            sort = self.limits.signature(t)
-            held[sort] = max(held[sort], len(self._old(t).batches))
-        for t in facts.days:
-            model.add(board.batches(t) <= held[self.limits.signature(t)])
+                packs = sum(r.packs for r in self._old(t).packing if r.product == product)
+                board.model.add(var == packs).only_enforce_if(only)
 
     def _old(self, t: int) -> DayPlan:
         return self.before.get(t, DayPlan(self.board.facts.season.days[t]))
 
     def costs(self, t: int, wish: Wish, points: int, packing: bool) -> None:
-        """Hours and jobs take at least so many points where a day has just these batches and people.
+        """Hours and jobs take at least so many points on a day with these batches, or more, and no other people.
 
-        With ``packing`` only where it packs no less than wished, too.
+        Fewer of these people make it no easier: one of the old crew can be in with nothing new
+        to do. With ``packing`` only where the day packs no less than wished, too.
         """
-        model, board = self.board.model, self.board
-        ways: list[cp_model.LiteralT] = []
-        wanted = Counter(wish.batches.get(t, ()))
-        for (design, day), var in board.make.items():
-            if day == t:
-                ways.append(self._fewer(-var, -wanted[design]))
-                if wanted[design]:
-                    ways.append(self._fewer(var, wanted[design]))
+        board = self.board
         people = {name for name, _ in wish.shift.get(t, ())}
-        for name in board.facts.hands[t]:
-            ways.append(~board.comes[name, t] if name in people else board.comes[name, t])
+        ways: list[cp_model.LiteralT] = list(self._ways_out(t, wish.batches.get(t, ()), frozenset(people)))
+        shows = {show for day, show in board.held if day == t}
+        if shows and shows == set(wish.held.get(t, frozenset())):
+            ways += [~board.held[t, show] for show in sorted(shows)]
         for product, packs in wish.packing.get(t, ()) if packing else ():
             ways.append(self._fewer(board.pack[product, t], packs))
-        holds = model.new_bool_var("")
-        model.add(self.felt[t] >= points).only_enforce_if(holds)
-        model.add_bool_or([holds, *ways])
+        self._at_least(self.felt[t], points, ways)
+
+    def takes(self, t: int, designs: Sequence[str], points: int) -> None:
+        """People's changes take at least so many points on a day with these batches, or more, whoever comes."""
+        self._at_least(self.people[t], points, list(self._ways_out(t, designs, frozenset(self.board.facts.hands[t]))))
+
+    def _at_least(self, what: Expression, points: int, ways: list[cp_model.LiteralT]) -> None:
+        holds = self.board.model.new_bool_var("")
+        self.board.model.add(what >= points).only_enforce_if(holds)
+        self.board.model.add_bool_or([holds, *ways])
 
     def learn(self, t: int, designs: Sequence[str]) -> None:
         """These batches do not fit on a day, whoever comes: nor do harder ones, nor on days that offer less."""
@@ -225,22 +248,29 @@ class Bend:
             ):
                 self.board.model.add_bool_or(self._ways_out(day, designs, people))
 
-    def bar_packing(self, t: int, designs: Sequence[str], people: frozenset[str], seconds: int) -> None:
-        """At most so many seconds of packing beside these batches (or more) with only these people."""
-        model, products = self.board.model, self.board.facts.season.product_by_name
-        less = model.new_bool_var("")
-        packing = [products[p].packing_seconds * var for (p, day), var in self.board.pack.items() if day == t]
-        model.add(sum(packing) <= seconds).only_enforce_if(less)
-        model.add_bool_or([less, *self._ways_out(t, designs, people)])
+    def avoid(self, t: int, designs: Sequence[str], people: frozenset[str], seconds: int | None) -> None:
+        """No proof: not these batches with only these people on this day, or (seconds) not with more packing."""
+        ways: list[cp_model.LiteralT] = [*self._ways_out(t, designs, people), ~self.guided]
+        if seconds is not None:
+            products = self.board.facts.season.product_by_name
+            packing = [products[p].packing_seconds * var for (p, day), var in self.board.pack.items() if day == t]
+            ways.append(self._fewer(sum(packing), seconds + 1))
+        self.board.model.add_bool_or(ways)
 
     def _ways_out(self, t: int, designs: Sequence[str], people: frozenset[str]) -> list[cp_model.IntVar]:
         """Fewer batches of some design, or somebody else comes."""
         ways = [
-            self._fewer(self.board.make[design, t], count)
+            self._fewer_batches(design, t, count)
             for design, count in sorted(Counter(designs).items())
             if (design, t) in self.board.make
         ]
         return ways + [self.board.comes[name, t] for name in self.board.facts.hands[t] if name not in people]
+
+    def _fewer_batches(self, design: str, t: int, count: int) -> cp_model.IntVar:
+        key = (design, t, count)
+        if key not in self._fewer_of:
+            self._fewer_of[key] = self._fewer(self.board.make[design, t], count)
+        return self._fewer_of[key]
 
     def _fewer(self, batches: Expression, count: int) -> cp_model.IntVar:
         fewer = self.board.model.new_bool_var("")
@@ -252,33 +282,36 @@ def _inside(one: Stretch, other: Stretch) -> bool:
     return other.starts <= one.starts and one.ends <= other.ends and one.longest <= other.longest
 
 
-class RoughLimits(DayLimits):
-    """Caps by the narrowest station alone: at once, and valid for every plan; cuts are learnt where it matters."""
+class SharedLimits(DayLimits):
+    """Proven caps, worked out once for days with the same hours, as if everyone were in as long as on any of them."""
 
     def __init__(self, facts: Facts) -> None:
         super().__init__(facts, usual_idle=0, batch_idle=0)  # only what is proven: the bounds must hold
 
-    def _work_out(self, t: int) -> tuple[tuple[tuple[str, ...], int], ...]:
-        able = [d for d in self.facts.season.designs if self.facts.possible(d, t)]
-        everything = tuple(d.name for d in self.facts.season.designs)
-        if not able:
-            return ((everything, 0),)
-        return ((everything, self._by_station(t, [rules.recipe(self.facts.season, d) for d in able])),)
+    def signature(self, t: int) -> Signature:
+        hours, _, barred = super().signature(t)
+        return hours, barred
 
-    def _by_station(self, t: int, recipes: list[tuple[rules.StageNeed, ...]]) -> int:
-        """Runs of a stage that every batch has, one after another between opening and closing, on all places."""
-        facts, k = self.facts, self.facts.season.kitchen
-        opens, closes = facts.hours(t) or (0, 0)
-        span = closes - opens - (k.opening_minutes if k.opening_people > 0 else 0)
-        span -= k.closing_minutes if k.closing_people > 0 else 0
-        most = 60
-        for name in {n.name for n in recipes[0]}.intersection(*({n.name for n in r} for r in recipes)):
-            stages = [next(n for n in r if n.name == name) for r in recipes]
-            minutes = min(n.minutes for n in stages)
-            others = min(sum(n.minutes for n in r) for r in recipes) - minutes
-            places = max(facts.season.places.get(n.station, 0) for n in stages)
-            most = min(most, places * (max(0, span - max(0, others)) // minutes))
-        return most
+    def _work_out(self, t: int) -> tuple[tuple[tuple[str, ...], int], ...]:
+        facts = self.facts
+        alike = [d for d in facts.days if self.signature(d) == self.signature(t)]
+        able = [d for d in facts.season.designs if any(facts.possible(d, day) for day in alike)]
+        if not able:
+            return ((tuple(d.name for d in facts.season.designs), 0),)
+        most = {}
+        for family in families(facts, able):
+            names = tuple(d.name for d in family)
+            most[names] = self.oracle.most(self._everyone(alike), dict.fromkeys(names, 1))
+        return tuple(most.items())
+
+    def _everyone(self, days: list[int]) -> DayRequest:
+        """A day with everyone who can be in on any of these days, for as long as on the best of them."""
+        facts, widest = self.facts, dict[str, Stretch]()
+        for name, s in (item for t in days for item in facts.hands[t].items()):
+            w = widest.get(name, s)
+            widest[name] = Stretch(min(w.starts, s.starts), max(w.ends, s.ends), max(w.longest, s.longest))
+        hands = (Hand(n, w.starts, w.ends, w.longest, facts.person(n).pulls_day) for n, w in widest.items())
+        return DayRequest(facts.season.days[days[0]], (), (), tuple(hands), hold_shows=False)
 
 
 def bend(
@@ -289,7 +322,7 @@ def bend(
     had: Mapping[str, int],
 ) -> Bend:
     """The model of all plans from today on, with changes counted against the days and packs before."""
-    limits = RoughLimits(facts)
+    limits = SharedLimits(facts)
     return Bend(build(facts, limits), limits, before, today, absent, had)
 
 

@@ -6,7 +6,8 @@ changes, and levels between; at each the other figure is then made least, too.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
@@ -29,10 +30,10 @@ from scheduler.season.fingerprint import fingerprint
 from scheduler.season.rules import presence
 from scheduler.season.types import Season
 
-TRIES = 10  # of a choice, each with what was learnt from the one before
-NEAR_EFFORT, QUICK_EFFORT = 0.4, 0.1  # of one search near the old plan, and of its second thoughts
-BOUND_EFFORT = 0.06  # of a bound for all plans
-BUDGET = 1.6  # of effort, after which no new choice is looked for and none is refined
+TRIES = 12  # of a choice, each with what was learnt from the one before
+EFFORT = 0.4  # of one search
+DETAIL = 0.1  # of its second thoughts: less short, and fewer packs lost, for the same changes
+BUDGET = 2.5  # of effort, after which no new choice is looked for and none is refined
 SETTING_UP = 0.06  # effort counted for building and simplifying a model
 
 
@@ -106,13 +107,12 @@ class Ahead:
 
 @dataclass(frozen=True)
 class Found:
-    """A plan on the frontier. No plan with at most ``short`` has fewer than ``least_points``."""
+    """A plan on the frontier. It is proven that no plan with at most ``short`` has fewer than ``least_points``."""
 
     plan: Plan
     short: int
     points: int
     least_points: int
-    proven: bool
 
 
 def ahead_of(season: Season, plan: Plan, today: date, minute: int) -> tuple[Ahead, ...]:
@@ -134,32 +134,12 @@ def ahead_of(season: Season, plan: Plan, today: date, minute: int) -> tuple[Ahea
     return tuple(out)
 
 
-def frontier(ahead: Ahead, effort: float, most: int, say: Callable[[str], None]) -> Iterator[Found]:
+def frontier(ahead: Ahead, effort: float, most: int, say: Callable[[str], None]) -> list[Found]:
     """Plans between the fewest changes and no more short than before, at most so many."""
     search = _Search(ahead, effort)
-    first = search.at(lambda: None)
-    if first is None:
-        return
-    yield first
-    if first.short <= search.base:
-        return  # nothing more is short than before: no change can be worth anything
-    last = search.at(search.floor)
-    if last is None or last.short >= first.short:
-        return
-    yield last
-    gaps, count = [(first, last)], 2
-    while gaps and count < most and search.spent < search.budget:
-        gaps.sort(key=lambda g: g[1].short - g[0].short)
-        upper, lower = gaps.pop(0)
-        level = (upper.short + lower.short) // 2
-        if level <= lower.short or lower.points <= upper.least_points:
-            continue  # nothing between them can be on the frontier
-        say(f"looking for a plan between {upper.points} and {lower.points} points")
-        between = search.at(lambda level=level: level)  # type: ignore[misc]
-        if between is not None and lower.short < between.short < upper.short:
-            yield between
-            count += 1
-            gaps += [(upper, between), (between, lower)]
+    found = search.found(most, say)
+    say("looking for anything better")
+    return search.proven(found)
 
 
 class _Search:
@@ -167,15 +147,12 @@ class _Search:
 
     def __init__(self, ahead: Ahead, effort: float) -> None:
         self.ahead = ahead
-        # Measured: near the old plan four times faster without relaxation; for a bound it is needed.
-        self.limits = Limits(effort=NEAR_EFFORT * effort, linearization=0, probing=0)
-        self.quick = replace(self.limits, effort=QUICK_EFFORT * effort)
-        self.wide = Limits(effort=BOUND_EFFORT * effort)
+        # Measured: with much relaxation searches are proven in a third of the time that they take without.
+        self.limits = Limits(effort=EFFORT * effort, linearization=2, probing=0)
+        self.quick = replace(self.limits, effort=DETAIL * effort)
         self.budget = BUDGET * effort
         self.answers: list[Answer] = []
         self.base = self._short(ahead.plan.shortfalls, (*self._going(), *ahead.before.values()))
-        self.floors: dict[int, int | None] = {}  # by constraints learnt
-        self.answer: Answer | None = None  # the last one whose days were fitted
         facts = ahead.facts
         absent = frozenset((name, ahead.season.index(day)) for name, day in ahead.absent)
         self.bend: Bend = bend(facts, ahead.before, absent, ahead.today, self._had())
@@ -183,7 +160,8 @@ class _Search:
         days = (*self._going(), *ahead.before.values())
         given = allocate(ahead.season, facts.demand, days)
         self.hints: Mapping[cp_model.IntVar, int] = hints_from(self.bend.board, days, given)
-        self.near = self._touched()
+        self.bend.stay_near(self._touched())
+        self.mender.floors(self.bend)
 
     def _had(self) -> dict[str, int]:
         """Packs still to come of each line that the old plan knew: all but what was short already."""
@@ -220,13 +198,89 @@ class _Search:
         self.answers.append(answer)
         return answer
 
-    def floor(self) -> int | None:
-        """What was short before the news, or the least that can be short now, where that is more."""
-        learnt = len(self.bend.board.model.proto.constraints)
-        if learnt not in self.floors:
-            answer = self._least(self.bend.short, self.limits, self.hints, near=self.near)
-            self.floors[learnt] = None if answer.objective is None else max(answer.objective, self.base)
-        return self.floors[learnt]
+    def found(self, most: int, say: Callable[[str], None]) -> list[Found]:
+        """The two ends of the frontier, and plans between them, halving points."""
+        first = self.at(None)
+        if first is None or first.short <= self.base:
+            return [] if first is None else [first]  # nothing more is short: no change can be worth anything
+        last = self.at(self.base) or self._lowest()
+        if last is None or last.short >= first.short:
+            return [first]
+        out, gaps = [first, last], [(first.points, first, last)]
+        while gaps and len(out) < most and self.spent < self.budget:
+            gaps.sort(key=lambda g: g[0] - g[2].points)
+            low, upper, lower = gaps.pop(0)
+            if lower.points <= low + 1:
+                continue  # nothing between them can be on the frontier
+            say(f"looking for a plan between {low} and {lower.points} points")
+            middle = (low + lower.points) // 2
+            least = self.least_short(middle)
+            fewer = least is not None and lower.short < least < upper.short
+            between = self.at(least) if fewer else None
+            if between is not None and lower.short < between.short < upper.short:
+                out.append(between)
+                gaps += [(low, upper, between), (max(middle, between.points), between, lower)]
+            else:
+                gaps.append((middle, upper, lower))
+        return out
+
+    def proven(self, found: list[Found]) -> list[Found]:
+        """The same plans, or better ones, with the points that any plan with no more short must have."""
+        found = sorted(found, key=lambda f: -f.short)
+        with ThreadPoolExecutor(2) as pool:
+            answers = list(pool.map(self._better, found))
+        self.answers += answers
+        out: list[Found] = []
+        for one, answer in zip(found, answers, strict=True):
+            one = self._settled(one, answer)
+            least = max([one.least_points, *(f.least_points for f in out)])  # with less short never fewer points
+            out.append(replace(one, least_points=min(one.points, least)))
+        return out
+
+    def _better(self, best: Found) -> Answer:
+        """Among all plans, one with fewer points and no more short than the best."""
+        fewer = best.points - self.ahead.fixed_points - 1
+        if fewer < 0:
+            return Answer(Status.INFEASIBLE, None, None, None)
+        return self.bend.least(self.bend.changes, self.limits, {}, fewer, best.short, proven=True)
+
+    def _settled(self, best: Found, answer: Answer) -> Found:
+        """Better plans in the model made real, until there is none or the effort is spent."""
+        bound = 0
+        for _ in range(TRIES):
+            if answer.status is Status.INFEASIBLE:
+                return replace(best, least_points=best.points)
+            bound = max(bound, (answer.bound or 0) + self.ahead.fixed_points)
+            if not answer.status.solved or self.spent > self.budget or best.points <= bound:
+                break
+            if not self.mender.dearer(self.bend, answer, packed=False):
+                detailed = self._detailed(answer, best.short, proven=True)
+                mended = self.mender.mend(self.bend, detailed)
+                if mended is not None:
+                    found = self._found(mended)
+                    if found.short <= best.short and found.points < best.points:
+                        best = found
+                    elif not self.mender.dearer(self.bend, detailed, packed=True):
+                        break
+                elif self.mender.unsure:
+                    break
+            answer = self._better(best)
+            self.answers.append(answer)
+        return replace(best, least_points=min(bound, best.points))
+
+    def _lowest(self) -> Found | None:
+        """The plan with the least short near the old plan, where more than before must be short."""
+        for _ in range(3):  # what is learnt on the way may leave more short
+            answer = self._least(self.bend.short, self.limits, self.hints)
+            found = None if answer.objective is None else self.at(max(answer.objective, self.base))
+            if found is not None or answer.objective is None:
+                return found
+        return None
+
+    def least_short(self, points: int) -> int | None:
+        """The least that can be short with at most so many points, near the old plan."""
+        changes = points - self.ahead.fixed_points
+        return self._least(self.bend.short, self.limits, self.hints, changes=changes).objective
 
     def _short(self, shortfalls: Iterable[Shortfall], days: Iterable[DayPlan]) -> int:
         """What is short in the measure of the bend: promised packs first, shows given up most.
@@ -241,69 +295,46 @@ class _Search:
             total += packs * line.weight * (PROTECTED if line.confirmed else 1)
         return total
 
-    def at(self, level: Callable[[], int | None]) -> Found | None:
+    def at(self, short: int | None) -> Found | None:
         """Fewest changes with at most so much short; then the least short with no more changes.
 
-        First near the old plan. Days that do not fit, and what the hours and jobs of days
-        take, go back to the model, until the plan is as good as its bound. Then among all
-        plans: for the bound, and for a better plan where one is proven to be the best.
+        Days that do not fit, and what the hours and jobs of days take, go back to the model,
+        until the plan is as good as its bound.
         """
         best: Found | None = None
-        near: frozenset[str] | None = self.near
         for number in range(TRIES):
-            short = level()
-            fewest = self._fewest(short, near, best)
             last = number == TRIES - 1 or self.spent > 2 * self.budget
-            if fewest.status.solved and (near is not None or fewest.status is Status.OPTIMAL or best is None):
-                found = self._realised(fewest, short, near, settle=last and best is None)
-                if found is None and not last and (best is None or self.spent <= self.budget):
-                    continue
-                if found is not None and (best is None or (found.points, found.short) < (best.points, best.short)):
+            fewest = self._least(self.bend.changes, self.limits, self.hints, short=short)
+            if not fewest.status.solved:
+                break
+            if not last and self.mender.dearer(self.bend, fewest, packed=False):
+                continue
+            answer = self._detailed(fewest, short)
+            if not last and self.mender.dearer(self.bend, answer, packed=False):
+                continue
+            mended = self.mender.mend(self.bend, answer, settle=last and best is None)
+            if mended is None and not last and (best is None or self.spent <= self.budget):
+                continue
+            if mended is not None:
+                found = self._found(mended)
+                if best is None or (found.points, found.short) < (best.points, best.short):
                     best = found
             done = best is not None and best.points <= (fewest.bound or 0) + self.ahead.fixed_points
-            tired = number >= TRIES - 2 or self.spent > self.budget
-            if fewest.status.solved and not done and not tired and self._dearer():
-                continue
-            if near is None or last:
+            if done or last or self.spent > self.budget or not self.mender.dearer(self.bend, answer, packed=True):
                 break
-            near = None
-        if best is None:
-            return None
-        wide = fewest if near is None else self._fewest(short, None, best)
-        return replace(best, least_points=self._least_points(wide, best))
+        return best
 
-    def _fewest(self, short: int | None, near: frozenset[str] | None, best: Found | None) -> Answer:
-        """The fewest changes near the old plan; among all plans, only what is better than the best so far."""
-        if near is not None:
-            return self._least(self.bend.changes, self.limits, self.hints, short=short, near=near)
-        fewer = None if best is None else max(0, best.points - self.ahead.fixed_points - 1)
-        return self._least(self.bend.changes, self.wide, self.hints, changes=fewer, short=short)
-
-    def _least_points(self, wide: Answer, best: Found) -> int:
-        """Proven points: all of the best where nothing better exists, else what the search for better has shown."""
-        if wide.status is Status.INFEASIBLE:
-            return best.points
-        return min(best.points, max(0, wide.bound or 0) + self.ahead.fixed_points)
-
-    def _realised(
-        self, fewest: Answer, short: int | None, near: frozenset[str] | None, settle: bool
-    ) -> Found | None:
-        """The least short with no more changes, its days fitted; None where one does not fit."""
-        self.answer = fewest
-        changes = fewest[self.bend.changes]
+    def _detailed(self, fewest: Answer, short: int | None, proven: bool = False) -> Answer:
+        """The least short, and then the fewest packs lost, with no more changes."""
+        answer, changes = fewest, fewest[self.bend.changes]
         for goal in (self.bend.short, self.bend.lost):
-            better = self._least(goal, self.quick, self._values(self.answer), changes, short, near=near)
+            better = self._least(goal, self.quick, self._values(answer), changes, short, proven)
             if better.status.solved:
-                self.answer, short = better, better[self.bend.short]
-        mended = self.mender.mend(self.bend, self.answer, settle)
-        return None if mended is None else self._found(mended)
+                answer, short = better, better[self.bend.short]
+        return answer
 
     def _values(self, answer: Answer) -> dict[cp_model.IntVar, int]:
         return {v: answer[v] for v in self.bend.board.variables()}
-
-    def _dearer(self) -> bool:
-        """Whether hours and jobs were counted too low in the last answer: the model knows better now."""
-        return self.answer is not None and self.mender.dearer(self.bend, self.answer)
 
     def _found(self, mended: Mended) -> Found:
         ahead = self.ahead
@@ -324,7 +355,7 @@ class _Search:
             extras={},  # what was worked out for the old plan does not hold for this one
         )
         points = compare(ahead.plan, plan, ahead.today, ahead.absent).points
-        return Found(plan, self._short(given.shortfalls, given.days), points, 0, self.mender.certain)
+        return Found(plan, self._short(given.shortfalls, given.days), points, 0)
 
     def _going(self) -> tuple[DayPlan, ...]:
         return () if self.ahead.going is None else (self.ahead.going,)

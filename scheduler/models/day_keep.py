@@ -21,7 +21,8 @@ from scheduler.models.day_work import Day
 from scheduler.models.engine import Answer, Limits, Status
 from scheduler.plan.changes import DAY_ON_OR_OFF, HOURS, JOBS
 from scheduler.plan.request import DayRequest
-from scheduler.plan.types import Batch, DayPlan
+from scheduler.plan.types import Batch, DayPlan, Shift
+from scheduler.season.rules import presence
 from scheduler.season.types import Season
 
 Goal = cp_model.LinearExpr | int
@@ -36,6 +37,17 @@ class Kept:
     old: DayPlan
     match: dict[int, Batch]
     gone: frozenset[str] = frozenset()  # people whose day is over
+
+    @property
+    def free(self) -> list[Shift]:
+        """Old shifts that the news leaves possible: what changes on others is not counted."""
+        season, day = self.day.season, self.old.day
+        windows = {s.person: presence(season, season.person_by_name[s.person], day) for s in self.old.shifts}
+        return [
+            s for s in self.old.shifts
+            if s.person not in self.gone
+            and (window := windows[s.person]) is not None and window[0] <= s.starts and s.ends <= window[1]
+        ]  # fmt: skip
 
 
 def fit_again(season: Season, request: DayRequest, limits: Limits, detail: bool = True) -> DayAnswer:
@@ -115,7 +127,7 @@ class Found:
 def _solve(kept: Kept, limits: Limits, detail: bool) -> Found:
     """Points first, then single differences and money together."""
     model = kept.day.model
-    missed = [GIVEN_UP * var for var in kept.day.missed.values()]
+    missed = [GIVEN_UP * var for var in kept.day.missed.values()] if detail else []
     points = cp_model.LinearExpr.sum([*_points(kept), *missed])
     differences = cp_model.LinearExpr.sum([*_differences(kept), *_money(kept)])
     model.minimize(points)
@@ -124,7 +136,7 @@ def _solve(kept: Kept, limits: Limits, detail: bool) -> Found:
     first = engine.solve(model, quick, confirm_infeasible=False)
     if not first.status.solved:
         return Found(first.status)
-    given_up = GIVEN_UP * sum(first[var] for var in kept.day.missed.values())
+    given_up = GIVEN_UP * sum(first[var] for var in kept.day.missed.values()) if detail else 0
     reached = first.objective or 0
     bound = max(0, (first.bound or 0) - given_up)
     if not detail:
@@ -140,14 +152,14 @@ def _solve(kept: Kept, limits: Limits, detail: bool) -> Found:
 def _points(kept: Kept) -> Iterator[Goal]:
     """What ``plan.changes.compare`` will count for each person, before notice."""
     model = kept.day.model
-    shifts = {s.person: s for s in kept.old.shifts}
+    shifts = {s.person: s for s in kept.free}
+    before = {s.person for s in kept.old.shifts}
     new_jobs = _new_jobs(kept)
     for name, who in kept.day.people.items():
         old = shifts.get(name)
-        if name in kept.gone:
-            continue
         if old is None:
-            yield DAY_ON_OR_OFF * who.inside
+            if name not in before:
+                yield DAY_ON_OR_OFF * who.inside
             continue
         other = model.new_bool_var(f"other hours {name}")
         model.add(who.start == old.starts).only_enforce_if(who.inside, ~other)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from itertools import combinations
 
 from scheduler.models.bend import Bend
 from scheduler.models.day import DayAnswer, fit_day
@@ -18,11 +19,11 @@ from scheduler.models.facts import Facts
 from scheduler.models.limits import request_with_all
 from scheduler.models.season import Wish
 from scheduler.models.season_solve import read
-from scheduler.plan.changes import DAY_ON_OR_OFF, notice
+from scheduler.plan.changes import BATCH, DAY_ON_OR_OFF, notice
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
 
-DAY_EFFORT = 0.3
+DAY_EFFORT = 0.2
 
 
 @dataclass(frozen=True)
@@ -35,11 +36,11 @@ class Mended:
 
 @dataclass
 class Mender:
-    """Fits changed days and remembers them; ``certain`` turns false with a cut that is not proven."""
+    """Fits changed days and remembers them. ``unsure``: the last day that did not fit is not proven not to."""
 
     facts: Facts
     before: Mapping[int, DayPlan]
-    certain: bool = True
+    unsure: bool = False
     fitted: dict[DayRequest, DayAnswer] = field(default_factory=dict)
     bounds: dict[DayRequest, DayAnswer] = field(default_factory=dict)  # least points, whatever other days leave
     taken: dict[int, int] = field(default_factory=dict)  # points that the last fit of a day took, before notice
@@ -67,22 +68,55 @@ class Mender:
                 book.days[t] = plan
         return Mended({t: d for t, d in book.days.items() if t in set(self.facts.days)}, wish)
 
-    def dearer(self, bend: Bend, answer: Answer) -> bool:
-        """Teach the model what hours and jobs of the changed days take; whether it counted them too low."""
+    def floors(self, bend: Bend) -> None:
+        """Teach the model what days take on which somebody is away: with all their batches, with one fewer, and so on.
+
+        The least of it is proven to be spent on the day, whatever else is done.
+        """
+        for t in sorted({t for _, t in bend.absent}):
+            old = self.before.get(t)
+            if old is None:
+                continue
+            weight = notice(old.day, bend.today)
+            designs = tuple(sorted(b.design for b in old.batches))
+            least: int | None = None
+            for dropped in range(len(designs) + 1):
+                if least is not None and least <= BATCH * dropped:
+                    break
+                for left in sorted({tuple(sorted(c)) for c in combinations(designs, len(designs) - dropped)}):
+                    everyone = request_with_all(self.facts, t, left)
+                    answer = self._least(replace(everyone, keep=old))
+                    if answer.status is Status.INFEASIBLE and self._fits(everyone) is Status.INFEASIBLE:
+                        bend.learn(t, self._smallest(everyone))
+                        continue
+                    points = answer.bound or 0
+                    spent = BATCH * dropped + points
+                    least = spent if least is None else min(least, spent)
+                    if points and left:
+                        bend.takes(t, left, weight * points)
+            if least:
+                bend.board.model.add(bend.whole[t] >= weight * least)
+
+    def dearer(self, bend: Bend, answer: Answer, packed: bool) -> bool:
+        """Teach the model what hours and jobs of the changed days take; whether it counted them too low.
+
+        ``packed``: days were fitted, and what their packing takes is asked, too.
+        """
         wish = read(bend.board, answer)
         found = False
         for t in self.facts.days:
             if not self.differs(t, wish) or self.before.get(t) is None:
                 continue
             weight = notice(self.facts.season.days[t], bend.today)
-            if weight * self.taken.get(t, 0) <= answer[bend.felt[t]]:
+            counted = answer[bend.felt[t]]
+            if packed and weight * self.taken.get(t, 0) <= counted:
                 continue
             least = weight * self._felt(t, replace_packing(wish, t, ()))
-            more = wish.packing.get(t) and least < weight * self.taken.get(t, 0)
-            packed = weight * self._felt(t, wish) if more else least
-            if max(least, packed) > answer[bend.felt[t]]:
+            more = packed and wish.packing.get(t) and least < weight * self.taken.get(t, 0)
+            full = weight * self._felt(t, wish) if more else least
+            if max(least, full) > counted:
                 found = True
-                bend.costs(t, wish, max(least, packed), packing=packed > least)
+                bend.costs(t, wish, max(least, full), packing=full > least)
         return found
 
     def _felt(self, t: int, wish: Wish) -> int:
@@ -91,11 +125,19 @@ class Mender:
         old = self.before[t]
         everyone = request_with_all(self.facts, t, wish.batches.get(t, ()))
         hands = tuple(replace(h, must=True) for h in everyone.hands if h.person in called)
-        asked = replace(everyone, hands=hands, packing=wish.packing.get(t, ()), keep=old)
+        shows = {s.name for s in self.facts.shows.get(t, ())}
+        asked = replace(
+            everyone, hands=hands, packing=wish.packing.get(t, ()), keep=old,
+            hold_shows=bool(shows) and shows == set(wish.held.get(t, frozenset())),
+        )  # fmt: skip
         new = called - {s.person for s in old.shifts}
-        if asked not in self.bounds:
-            self.bounds[asked] = fit_again(self.facts.season, asked, Limits(effort=DAY_EFFORT), detail=False)
-        return max(0, (self.bounds[asked].bound or 0) - DAY_ON_OR_OFF * len(new))
+        return max(0, (self._least(asked).bound or 0) - DAY_ON_OR_OFF * len(new))
+
+    def _least(self, request: DayRequest) -> DayAnswer:
+        """The fewest points of a day with people at their freest."""
+        if request not in self.bounds:
+            self.bounds[request] = fit_again(self.facts.season, request, Limits(effort=DAY_EFFORT), detail=False)
+        return self.bounds[request]
 
     def differs(self, t: int, wish: Wish) -> bool:
         """Whether a day has other batches, other people, other hours or more packing than before."""
@@ -147,6 +189,7 @@ class Mender:
 
     def _learn(self, bend: Bend, request: DayRequest, t: int) -> None:
         """Bar what did not fit: for good where it is proven, else in these circumstances."""
+        self.unsure = False
         people = frozenset(h.person for h in request.hands)
         everyone = request_with_all(self.facts, t, request.designs)
         if request.designs and self._fits(everyone) is Status.INFEASIBLE:
@@ -156,13 +199,11 @@ class Mender:
         if request.designs and self._fits(these) is Status.INFEASIBLE:
             bend.bar(t, self._smallest(these), people)
             return
-        self.certain = False
+        self.unsure = True
         products = self.facts.season.product_by_name
         seconds = sum(products[p].packing_seconds * n for p, n in request.packing)
-        if seconds and self._fits(replace(request, packing=())).solved:
-            bend.bar_packing(t, request.designs, people, seconds * 85 // 100)
-        else:
-            bend.bar_packing(t, request.designs, people, -1)
+        lighter = seconds and self._fits(replace(request, packing=())).solved
+        bend.avoid(t, request.designs, people, seconds * 85 // 100 if lighter else None)
 
     def _smallest(self, request: DayRequest) -> tuple[str, ...]:
         """Batches taken away as long as the rest is still proven not to fit."""

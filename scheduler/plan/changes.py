@@ -6,7 +6,7 @@ rules, no published scale is known:
     a person called in, or sent home, on a day     4
     a batch put on a day, or taken off it          2
     a person's hours on a day                      1
-    new jobs for a person on a day                 1
+    new jobs for a person on a day                 1     (more of the same, as packing, is none)
     a day's packing list (fewer packs only: 0)     1
 
     today 8, tomorrow 4, in the week after that 2, later 1
@@ -145,7 +145,7 @@ def _people(
         elif old is not None and new is not None:
             if (old.starts, old.ends) != (new.starts, new.ends) and not away:
                 points += HOURS * weight
-            if Counter(j.name for j in jobs[1]) - Counter(j.name for j in jobs[0]) and not away:
+            if {j.name for j in jobs[1]} - {j.name for j in jobs[0]} and not away:
                 points += JOBS * weight
         yield PersonChange(before.day, person, old, new, *jobs, away, points)
 
