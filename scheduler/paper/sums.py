@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
 
-from scheduler.answers.certificate import Certificate, Part, Use
-from scheduler.paper.words import capital, count, day_short, length, listed
+from scheduler.answers import work
+from scheduler.answers.certificate import Certificate, Use
+from scheduler.paper.words import capital, clock, count, day_short, length, listed
 from scheduler.season.types import Season
 
 MOST_NAMED = 8  # orders, designs or weeks named one by one
 
 
 def sentences(season: Season, certificate: Certificate) -> list[str]:
-    """The sum in three to five sentences."""
+    """The sum in three to six sentences."""
     c = certificate
     if c.kind == "no day in the window":
         return [_no_day(season, c), _result(c)]
     if not c.there:
-        return [_who(c), _never(season, c), _result(c)]
-    return [s for s in (_who(c), _needs(c), _there(c), _difference(c), _result(c)) if s]
+        return [_who(season, c), _never(season, c), _result(c)]
+    return [s for s in (_who(season, c), _needs(c), _there(c), _a_day(season, c), _difference(c), _result(c)) if s]
 
 
 def heading(season: Season, certificate: Certificate) -> str:
@@ -76,27 +78,39 @@ def amount(c: Certificate, value: int) -> str:
     return length(-(-value // 60) if c.unit == "seconds" else value)
 
 
-def _who(c: Certificate) -> str:
-    names = [i.line for i in c.inside]
-    if len(names) > MOST_NAMED:
-        short = [i.line for i in c.inside if i.short]
-        named = listed(short[:MOST_NAMED]) + (f" and {len(short) - MOST_NAMED} more" if len(short) > MOST_NAMED else "")
-        who = f"{count(len(names), 'order')}, short among them {named}"
-    else:
-        who = f"order {names[0]}" if len(names) == 1 else f"orders {listed(names)}"
-    if c.first == c.last:
-        return f"Candy for {who} can be made only on {day_short(c.first)}."
-    return f"Candy for {who} can be made only from {day_short(c.first)} to {day_short(c.last)}."
+def _who(season: Season, c: Certificate) -> str:
+    """Who asks for candy that only the window's days can give, orders apart from forecasts."""
+    days = f"only on {day_short(c.first)}" if c.first == c.last else f"only from {window(c)}"
+    if len(c.inside) <= MOST_NAMED:
+        return f"Candy for {whose(season, [i.line for i in c.inside])} can be made {days}."
+    orders = sum(i.line in season.order_by_id for i in c.inside)
+    counted = ((orders, "order"), (len(c.inside) - orders, "forecast"))
+    who = listed(count(n, word) for n, word in counted if n)
+    short = [i.line for i in c.inside if i.short]
+    more = f", and {len(short) - MOST_NAMED} more" if len(short) > MOST_NAMED else ""
+    return f"Candy for {who} can be made {days}. Short among them: {whose(season, short[:MOST_NAMED])}{more}."
+
+
+def whose(season: Season, lines: Sequence[str]) -> str:
+    """Orders and forecasts by name. Example: order W1, the forecasts F2 and F3."""
+    orders = [line for line in lines if line in season.order_by_id]
+    rest = [line for line in lines if line not in season.order_by_id]
+    parts = []
+    if orders:
+        parts.append(f"order{'s' if len(orders) > 1 else ''} {listed(orders)}")
+    if rest:
+        parts.append(f"the forecast{'s' if len(rest) > 1 else ''} {listed(rest)}")
+    return ", ".join(parts)
 
 
 def _needs(c: Certificate) -> str:
     rows = [u for u in c.uses if u.to_make]
     stock = sum(u.on_hand for u in c.uses)
-    after = f" beyond the {count(stock, 'piece')} in stock" if stock else ""
+    they = f"Beyond the {count(stock, 'piece')} in stock they take" if stock else "They take"
     if len(rows) > MOST_NAMED:
         pieces = sum(u.to_make for u in rows)
-        return f"They take {count(pieces, 'piece')} of {len(rows)} designs{after}: {amount(c, c.needed)}."
-    return f"They take{after} {'; '.join(_row(c, u) for u in rows)}: {amount(c, c.needed)} in all."
+        return f"{they} {count(pieces, 'piece')} of {len(rows)} designs: {amount(c, c.needed)}."
+    return f"{they} {'; '.join(_row(c, u) for u in rows)}: {amount(c, c.needed)} in all."
 
 
 def _row(c: Certificate, u: Use) -> str:
@@ -112,39 +126,60 @@ def _row(c: Certificate, u: Use) -> str:
 
 
 def _there(c: Certificate) -> str:
-    parts = c.parts
-    parts_text = _by_week(c, parts) if len(parts) > MOST_NAMED else "; ".join(_part(c, p) for p in parts)
+    begin = f"There is room for {amount(c, c.there)}" if c.unit == "batches" else f"There are {amount(c, c.there)}"
+    by_who: dict[str, int] = {}
+    for p in c.parts:
+        by_who[p.who] = by_who.get(p.who, 0) + p.amount
+    weeks = _weeks(c)
+    if len(weeks) > MOST_NAMED and len(by_who) > 1:
+        weeks = [f"{who} {amount(c, value)}" for who, value in by_who.items()]
+    return f"{begin}: {'; '.join(weeks)}."
+
+
+def _weeks(c: Certificate) -> list[str]:
+    """What each week gives; weeks in a row that give the same are told once."""
+    alone = len({p.who for p in c.parts}) == 1
+    out: list[str] = []
+    for _, group in groupby(sorted(c.parts, key=lambda p: p.who), lambda p: (p.who, p.days, p.by_day, p.amount)):
+        parts = list(group)
+        p, who = parts[0], "" if alone else f"{parts[0].who} "
+        capped = p.week_limit is not None and p.by_day > p.amount
+        held = f" (the week's limit; the days would give {amount(c, p.by_day)})" if capped else ""
+        if len(parts) > 1:
+            each = "a week" if p.days == 1 else f"in each week of {p.days} days"
+            out.append(f"{who}{len(parts)} weeks from {day_short(p.first)}, {amount(c, p.amount)} {each}{held}")
+            continue
+        days = day_short(p.first) if p.days == 1 else f"{p.days} days from {day_short(p.first)}"
+        out.append(f"{who}{days}, {amount(c, p.amount)}{held}")
+    return out
+
+
+def _a_day(season: Season, c: Certificate) -> str:
+    """Where one pour after the other is the limit: the sum of the fullest day."""
+    if c.kind not in ("pours a day", "people at once"):
+        return ""
+    designs = [season.design_by_name[u.name] for u in c.uses]
+    days = range(season.index(c.first), season.index(c.last) + 1)
+    pours = [(work.pours_a_day(season, designs, t, _here(season, c, t)), -t) for t in days]
+    most, t = max(pours)[0], -max(pours)[1]
+    able = [d for d in designs if work.makeable(season, d, t)]
+    first, last = work.first_pour(season, t), max(work.last_pour(season, d, t) for d in able)
+    apart = work.spacing(season, able, able, _here(season, c, t))
     return (
-        f"There is room for {amount(c, c.there)}: {parts_text}."
-        if c.unit == "batches"
-        else f"There are {amount(c, c.there)}: {parts_text}."
+        f"So on {day_short(season.days[t])}: first pour {clock(first or 0)}, last pour {clock(last)}, "
+        f"{length(apart)} from one to the next at best, {amount(c, most)}."
     )
 
 
-def _part(c: Certificate, p: Part) -> str:
-    who = "" if len({x.who for x in c.parts}) == 1 else f"{p.who} "
-    days = day_short(p.first) if p.days == 1 else f"{p.days} days from {day_short(p.first)}"
-    capped = p.week_limit is not None and p.by_day > p.amount
-    held = f" (the week's limit; the days would give {amount(c, p.by_day)})" if capped else ""
-    return f"{who}{days}, {amount(c, p.amount)}{held}"
-
-
-def _by_week(c: Certificate, parts: Sequence[Part]) -> str:
-    """Many parts: added up by who gives them, or by week where one gives all."""
-    by_who: dict[str, int] = {}
-    for p in parts:
-        by_who[p.who] = by_who.get(p.who, 0) + p.amount
-    if len(by_who) == 1:
-        days = sum(p.days for p in parts)
-        return f"{days} days in {count(len(parts), 'week')}"
-    return "; ".join(f"{who} {amount(c, value)}" for who, value in by_who.items())
+def _here(season: Season, c: Certificate, t: int) -> frozenset[str] | None:
+    return work.here_on(season, t) if c.kind == "people at once" else None
 
 
 def _difference(c: Certificate) -> str:
-    text = f"{amount(c, c.needed)} less {amount(c, c.there)} leaves {amount(c, c.missing)} that nobody has."
+    text = f"{amount(c, c.needed)} less {amount(c, c.there)} leaves {amount(c, c.missing)} too few."
     reasons = {
-        "pours a day": " Two batches can't be closer: one has to leave a place before the next can have it.",
-        "people at once": " Two batches can't be closer: some stages together need more people than are in.",
+        "pours a day": " Pours can't be closer: one batch has to leave a station before the next can have it.",
+        "people at once": " Pours can't be closer: some stages together need more people than are in.",
         "shows": " The batches at the shows are poured at their hours, and the others fit before and after.",
     }
     return text + reasons.get(c.kind, "")
@@ -183,9 +218,9 @@ def _result(c: Certificate) -> str:
     proven, short = c.pieces_short, c.short_in_plan
     if proven >= short:
         return (
-            f"So {count(short, 'piece')} stay unmade in every plan: exactly what this plan leaves out of these orders."
+            f"So {count(short, 'piece')} are missing in every plan: exactly what this plan leaves out."
         )
     return (
-        f"So at least {count(proven, 'piece')} stay unmade in every plan. "
-        f"This plan leaves out {short:,} of these orders: the sum explains {100 * proven // max(1, short)} % of it."
+        f"So at least {count(proven, 'piece')} are missing in every plan. "
+        f"This plan leaves out {short:,}: the sum explains {100 * proven // max(1, short)} % of that."
     )

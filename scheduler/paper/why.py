@@ -15,7 +15,10 @@ from scheduler.paper.words import capital, count, day_short, listed, money
 from scheduler.plan.types import Plan, Shortfall
 from scheduler.season.types import Season
 
-KIND_WORDS = (("firm", "firm orders"), ("standing", "standing orders"), ("forecast", "forecasts for the holidays"))
+KIND_WORDS = (
+    ("firm", "firm orders", "order"), ("standing", "standing orders", "order"),
+    ("forecast", "forecasts for the holidays", "forecast"),
+)  # fmt: skip
 MOST_CALLS = 12
 
 
@@ -38,13 +41,13 @@ def certificates_of(plan: Plan) -> list[Certificate]:
 def _by_kind(figures: Figures) -> list[str]:
     """Packs and pieces, firm orders apart from forecasts."""
     out = [""]
-    for kind, words in KIND_WORDS:
+    for kind, words, one in KIND_WORDS:
         rows = [s for s in figures.plan.shortfalls if figures.kind(s.line) == kind]
         if rows:
             packs, pieces = sum(s.packs for s in rows), sum(s.pieces for s in rows)
             out.append(
                 f"  {capital(words)}: {count(packs, 'pack')} short ({count(pieces, 'piece')}), "
-                f"in {count(len(rows), 'row')}."
+                f"in {count(len(rows), one)}."
             )
         else:
             out.append(f"  {capital(words)}: nothing short.")
@@ -126,7 +129,7 @@ def _remedies(figures: Figures) -> list[str]:
     out += [f"  {number}. {remedy_words(figures, r)}" for number, r in enumerate(found, 1)]
     tried = figures.plan.extras.get("remedies_tried")
     if isinstance(tried, list) and tried[0] < tried[1]:
-        out.append(f"  {tried[0]} of {count(tried[1], 'change')} were planned through in the time given.")
+        out.append(f"  {tried[0]} of {count(tried[1], 'change')} could be looked into in the time given.")
     return out
 
 
@@ -144,20 +147,21 @@ def remedy_words(figures: Figures, r: Remedy) -> str:
 def price_words(figures: Figures, r: Remedy) -> str:
     """What a remedy costs beside the plan."""
     currency = figures.season.kitchen.currency
-    labour = "the same cost" if not r.extra_cents else money(abs(r.extra_cents), currency)
-    if r.extra_cents:
-        labour = f"for {labour} more" if r.extra_cents > 0 else f"and costs {labour} less"
+    if not r.extra_cents:
+        told = "at the same cost"
+    elif r.extra_cents < 0:
+        told = f"and costs {money(-r.extra_cents, currency)} less"
     else:
-        labour = "at the same cost"
+        told = f"for {money(r.extra_cents, currency)} more"
     if not r.priced:
-        return f"{labour}, beside a price that we don't know"
+        return f"{told}, beside something that has no price yet"
     if r.extra_cents > 0 and r.mended > 0:
-        return f"{labour}, {money(r.extra_cents // r.mended, currency)} a pack"
-    return labour
+        return f"{told}, {money(r.extra_cents // r.mended, currency)} a pack"
+    return told
 
 
 def sure_words(r: Remedy) -> str:
     """Whether the gain is proven or only found."""
     if r.proven:
-        return "Proven: without the change no plan can be so little short."
-    return "Found: a part of this might be had without the change."
+        return "Proven: without it no plan can be so little short."
+    return "Found: some of this might be had without it."

@@ -1,4 +1,4 @@
-"""A changed season planned onward from a plan: the same bound as from scratch, never worse than before, every rule kept."""
+"""A changed season planned onward from a plan: the bound is that from scratch, nobody loses, every rule is kept."""
 
 from __future__ import annotations
 
