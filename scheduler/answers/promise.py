@@ -267,7 +267,7 @@ class _Asked:
         missing = Counter({d: n * self.quantity - free[d] for d, n in self.inside.items()})
         missing = +missing
         lines: dict[str, Line] = {n.id: n for n in self.facts.demand.lines}
-        out: list[tuple[str, int]] = []
+        out: Counter[str] = Counter()  # a line that gives way on several days is named once
         day = self.season.days[max(0, min(self.end, self.season.day_count - 1))]
         fills = [f for f in self.plan.fills if f.line in lines and not lines[f.line].confirmed and f.draws]
         for fill in sorted(fills, key=lambda f: (lines[f.line].weight / max(1, lines[f.line].pieces), f.line)):
@@ -279,9 +279,9 @@ class _Asked:
             useful = [-(-missing[d] // n) for d, n in each.items() if missing[d] > 0]
             packs = min(fill.packs, max(useful, default=0))
             if packs:
-                out.append((fill.line, packs))
+                out[fill.line] += packs
                 missing = +(missing - Counter({d: packs * n for d, n in each.items()}))
-        return tuple(out) if not missing else ()
+        return () if missing else tuple(out.items())
 
 
 def promised_season(season: Season, product: str, packs: int, day: date) -> Season:

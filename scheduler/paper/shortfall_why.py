@@ -10,7 +10,7 @@ from scheduler.paper.listing import SAID, SUBTITLE, paragraph
 from scheduler.paper.sheet import Sheet
 from scheduler.paper.sums import heading, sentences
 from scheduler.paper.urgency import in_order
-from scheduler.paper.why import certificates_of, remedy_words, unproven
+from scheduler.paper.why import certificates_of, looked_into, remedy_words, unproven
 
 LIMIT = replace(SAID, bold=True)
 SUM = replace(SAID, indent=2)
@@ -39,9 +39,11 @@ def remedies(sheet: Sheet, figures: Figures) -> None:
     paragraph(sheet, "What would mend it", SUBTITLE)
     found = remedies_of(figures.plan)
     if not found:
-        paragraph(sheet, "Of the changes that were planned through, none mends anything.")
+        paragraph(sheet, "Of the changes that were looked into, none mends anything.")
     for number, remedy in enumerate(found, 1):
         paragraph(sheet, f"{number}.  {remedy_words(figures, remedy)}")
+    if looked := looked_into(figures):
+        paragraph(sheet, looked)
     _gap(sheet)
 
 

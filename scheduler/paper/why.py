@@ -123,14 +123,19 @@ def _remedies(figures: Figures) -> list[str]:
     if "remedies" not in figures.plan.extras:
         return []
     found = remedies_of(figures.plan)
-    if not found:
-        return ["", "What would mend it: of the changes that were planned through, none mends anything."]
     out = ["", "What would mend it (each planned through to the minute; the most packs for the money first):"]
+    if not found:
+        out = ["", "What would mend it: of the changes that were looked into, none mends anything."]
     out += [f"  {number}. {remedy_words(figures, r)}" for number, r in enumerate(found, 1)]
+    return [*out, *(f"  {line}" for line in [looked_into(figures)] if line)]
+
+
+def looked_into(figures: Figures) -> str:
+    """How many changes the time allowed for, where that was not all."""
     tried = figures.plan.extras.get("remedies_tried")
-    if isinstance(tried, list) and tried[0] < tried[1]:
-        out.append(f"  {tried[0]} of {count(tried[1], 'change')} could be looked into in the time given.")
-    return out
+    if not isinstance(tried, list) or tried[0] >= tried[1]:
+        return ""
+    return f"{tried[0]} of {count(tried[1], 'change')} could be looked into in the time given."
 
 
 def remedy_words(figures: Figures, r: Remedy) -> str:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
+from scheduler.answers import promise as promises
 from scheduler.answers.promise import ASKED, as_dict, promise
 from scheduler.audit import audit
 from scheduler.models.loop import plan_season
@@ -78,6 +79,18 @@ def test_by_a_day_that_is_too_soon_names_who_would_give_way(planned: tuple[Seaso
     assert made.ready is None
     assert [line for line, _ in made.displaced] == ["A"]
     assert "would have to give way" in answer(season, made)
+
+
+def test_a_line_that_gives_way_on_two_days_is_named_once(planned: tuple[Season, Plan]) -> None:
+    """A's three packs come in three fills of one: two of them give way, told as one sum of A."""
+    season, plan = planned
+    fill = next(f for f in plan.fills if f.line == "A")
+    parts = tuple(
+        replace(fill, packs=1, draws=tuple(replace(d, pieces=100) for d in fill.draws[:1])) for _ in range(3)
+    )
+    split = replace(plan, fills=parts)
+    asked = promises._Asked(season, split, "Kite jar", 5, day(4), None)
+    assert asked.displaced() == (("A", 2),)
 
 
 def test_confirmed_orders_never_give_way(planned: tuple[Season, Plan]) -> None:
