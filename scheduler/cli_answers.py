@@ -24,12 +24,12 @@ def explain(
         bool, typer.Option("--remedies", help="Plan real changes through and say what each would mend, and its price.")
     ] = False,
     effort: Annotated[
-        float, typer.Option(min=0.01, help="How hard to try each remedy: 1 is the care that the plan was made with.")
+        float, typer.Option(min=0.01, help="How hard to look for room in each remedy: 2 looks twice as long.")
     ] = 1.0,
-    most: Annotated[int, typer.Option(min=1, max=50, help="Plan at most so many changes through.")] = 12,
+    most: Annotated[int, typer.Option(min=1, max=50, help="Look into at most so many changes.")] = 12,
     seconds: Annotated[
         float, typer.Option(min=1, help="Wait for no further change after so long; the letter says what was left.")
-    ] = 60.0,
+    ] = 45.0,
 ) -> None:
     """Say what is short and why, as a letter with sums that can be checked on paper.
 
