@@ -86,7 +86,8 @@ def _person_row(change: PersonChange) -> ChangeRow:
         say = "" if change.absent else f"{name}, you need not come in on {day}."
         return ChangeRow(change.day, name, before, "away" if change.absent else after, say)
     assert change.before is not None
-    new, gone = _difference(change.jobs_after, change.jobs_before), _difference(change.jobs_before, change.jobs_after)
+    new = _difference(change.jobs_after, change.jobs_before, "more ")
+    gone = _difference(change.jobs_before, change.jobs_after, "some of the ")
     says = []
     if _times(change.before) != _times(change.after):
         says.append(f"on {day} you are in {_span(change.after)} instead of {_span(change.before)}")
@@ -100,9 +101,15 @@ def _person_row(change: PersonChange) -> ChangeRow:
     return ChangeRow(change.day, name, what, then, f"{name}, {'; '.join(says)}." if says else "")
 
 
-def _difference(one: tuple[Job, ...], other: tuple[Job, ...]) -> list[str]:
+def _difference(one: tuple[Job, ...], other: tuple[Job, ...], part: str = "") -> list[str]:
+    """Jobs of one day that the other has not, in words; ``part`` goes before a job that both have, but not as often."""
+    there = {j.name for j in other}
     left = Counter(j.name for j in one) - Counter(j.name for j in other)
-    return [" ".join(part for part in name if part) + (f" ({n} times)" if n > 1 else "") for name, n in left.items()]
+    return [
+        f"{part if name in there else ''}{' '.join(p for p in name if p)}"
+        + (f" ({n} times)" if n > 1 and name not in there else "")
+        for name, n in left.items()
+    ]
 
 
 def _jobs(jobs: tuple[Job, ...]) -> str:

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from scheduler.answers.changes import ChangeRow, rows
 from scheduler.answers.rebalance import Choice, Rebalance
 from scheduler.paper.words import clock, count, day_short, listed, money
+
+MOST = 6  # orders named in a choice
+POINTS = (
+    "Points tell how much people feel it: 4 for somebody called in or sent home, 2 for a batch put on a day or taken\n"
+    "off it, 1 for other hours, new jobs or more packing; 8 times today, 4 times tomorrow, twice within a week."
+)
 
 
 def choice_title(choice: Choice) -> str:
@@ -40,16 +46,38 @@ def choices_table(found: Rebalance, currency: str) -> str:
     lines = [f"From {found.now} on; everything before stays.", ""]
     for number, choice in enumerate(found.choices, 1):
         sure = (
-            "no plan with as little short changes less" if choice.proven and choice.points <= choice.least_points
-            else f"at least {choice.least_points} points are needed for it"
+            "proven: nothing with as little short changes less" if choice.proven
+            else f"proven: less than {choice.least_points} can't do it"
         )  # fmt: skip
         cost = choice.cost_cents
         paid = "the same pay" if cost == 0 else f"{money(abs(cost), currency)} {'more' if cost > 0 else 'less'} pay"
         lines.append(f"{number}. {choice_title(choice)}.")
         lines.append(f"   {count(choice.points, 'point')} of change ({sure}); {paid}; "
                      f"{count(choice.short_packs, 'pack')} short in all.")  # fmt: skip
-    lines += ["", "Take one with --take and its number."]
+        lines += [f"   {line}" for line in _what(choice, found)]
+    lines += ["", POINTS, "Take one with --take and its number."]
     return "\n".join(lines)
+
+
+def _what(choice: Choice, found: Rebalance) -> Iterator[str]:
+    """Who is to be asked, which batches go where, and whose packs are short now."""
+    people = choice.changes.people
+    asked = [f"{p.person} on {day_short(p.day)}" for p in people if p.before is None]
+    home = [f"{p.person} on {day_short(p.day)}" for p in people if p.after is None and not p.absent]
+    other = [f"{p.person} on {day_short(p.day)}" for p in people if p.other_hours and not p.absent]
+    for words, names in (("Ask to come in", asked), ("Not needed", home), ("Other hours", other)):
+        if names:
+            yield f"{words}: {listed(names)}."
+    off = [f"{b.design} from {day_short(d.day)}" for d in choice.changes.days for b in d.taken_off]
+    on = [f"{b.design} to {day_short(d.day)}" for d in choice.changes.days for b in d.put_on]
+    if off or on:
+        yield f"Batches: {'; '.join(f'{words} {listed(b)}' for words, b in (('take', off), ('add', on)) if b)}."
+    before = {s.line: s.packs for s in found.before.shortfalls}
+    more = [(s.line, s.packs - before.get(s.line, 0)) for s in choice.plan.shortfalls]
+    worse = [f"{line} {count(packs, 'pack')}" for line, packs in more if packs > 0]
+    if worse:
+        rest = f" and {count(len(worse) - MOST, 'other order')}" if len(worse) > MOST else ""
+        yield f"More short: {', '.join(worse[:MOST])}{rest}."
 
 
 def changes_table(choice: Choice) -> str:
@@ -90,7 +118,7 @@ def summary(found: Rebalance) -> dict[str, object]:
                 "title": choice_title(choice),
                 "points": choice.points,
                 "least_points": choice.least_points,
-                "proven": choice.proven and choice.points <= choice.least_points,
+                "proven": choice.proven,
                 "short_packs": choice.short_packs,
                 "more_short_packs": choice.more_short_packs,
                 "short_weighted": choice.short,

@@ -3,10 +3,18 @@
 from __future__ import annotations
 
 import json
+import os
+import random
+import shutil
+import signal
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
+from scheduler.audit import audit
 from scheduler.cli import app
 from scheduler.models.loop import PlanOptions, plan_season
 from scheduler.plan.files import read_plan, write_plan
@@ -77,7 +85,7 @@ def test_records_end_in_the_season(kitchen: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "message"),
     [
-        (("rebalance", "season", "plan", "--now", "soon"), 'no moment; write a day'),
+        (("rebalance", "season", "plan", "--now", "soon"), "no moment; write a day"),
         (("rebalance", "season", "plan", "--now", "2027-02-02", "--out-sick", "Zoe:2027-02-02"), 'is called "Zoe"'),
         (("rebalance", "season", "plan", "--now", "2027-02-02", "--take", "7"), "take one from 1 to 1"),
         (("record", "season", "--failed", "0201-1"), "give the plan after the season"),
@@ -98,3 +106,48 @@ def test_calendars_are_written(kitchen: Path) -> None:
     code, text = typed("calendars", kitchen / "season", kitchen / "plan", "--out", kitchen / "cal")
     assert code == 0, text
     assert len(list((kitchen / "cal").glob("*.ics"))) == 3
+
+
+TAKER = """
+import sys
+from pathlib import Path
+from scheduler.answers.facts import Moment
+from scheduler.answers.rebalance import rebalance
+from scheduler.plan.files import read_plan
+from scheduler.season.read import read_season
+from scheduler.season.types import Absence
+from scheduler.take import take_choice
+here = Path(sys.argv[1])
+season, plan = read_season(here / "season"), read_plan(here / "plan" / "plan.json")
+day = next(d for d in plan.days if d.batches)
+ill = Absence(day.shifts[0].person, day.day, day.day)
+found = rebalance(season, plan, Moment(day.day), [ill])
+print("ready", flush=True)
+for number in range(200):
+    take_choice(found, 1, here / "season", "season", here / "taken" / str(number))
+    print(number, flush=True)
+"""
+
+
+def test_killed_while_taking_a_choice_loses_nothing(kitchen: Path) -> None:
+    """Killed at random moments: the old plan and season are as they were, and a folder that holds a plan is whole."""
+    old = {f: f.read_bytes() for f in kitchen.rglob("*") if f.is_file()}
+    rng, whole = random.Random(2), 0
+    for _ in range(2):
+        worker = subprocess.Popen(
+            [sys.executable, "-c", TAKER, str(kitchen)], stdout=subprocess.PIPE, text=True,
+            env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
+        )  # fmt: skip
+        assert worker.stdout is not None
+        assert [worker.stdout.readline() for _ in range(2)] == ["ready\n", "0\n"]
+        time.sleep(rng.uniform(0.0, 1.0))
+        worker.send_signal(signal.SIGKILL)
+        worker.stdout.read()
+        worker.wait()
+        assert {f: f.read_bytes() for f in old} == old
+        for folder in (kitchen / "taken").glob("*"):
+            if (folder / "plan.json").exists():
+                whole += 1
+                assert audit(read_season(folder / "season"), read_plan(folder / "plan.json")) == ()
+        shutil.rmtree(kitchen / "taken", ignore_errors=True)
+    assert whole >= 2

@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import timedelta
 from functools import cache
 from itertools import combinations, product
+from pathlib import Path
 
 import pytest
 from scheduler.answers.facts import Moment, as_planned
@@ -19,12 +20,16 @@ from scheduler.models.day_keep import fit_again
 from scheduler.models.engine import Limits
 from scheduler.models.loop import PlanOptions, plan_season
 from scheduler.plan.changes import compare
-from scheduler.plan.files import plan_text
+from scheduler.plan.files import plan_text, read_plan
 from scheduler.plan.lots import allocate
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan, Plan
+from scheduler.season.fingerprint import fingerprint
+from scheduler.season.read import read_season
 from scheduler.season.types import Absence, MadeBatch, Order, Season
 from tests.seasons import small_random, tiny
+
+DEMO = Path(__file__).parents[2]
 
 
 @cache
@@ -109,6 +114,18 @@ def test_no_news_changes_nothing_at_all(minute: int) -> None:
         same = replace(found.choices[0].plan, history=plan.history)
         assert plan_text(same) == plan_text(plan)
         assert len(found.choices[0].plan.history) == 1
+
+
+@pytest.mark.parametrize("clock", [(0, 0), (10, 45)])
+def test_no_news_changes_nothing_in_the_demo(clock: tuple[int, int]) -> None:
+    """The demo's plan, at 0:00 and in the middle of a day with a batch on the table: the same bytes."""
+    season = read_season(DEMO / "inputs" / "spring")
+    plan = replace(read_plan(DEMO / "reports" / "spring" / "plan.json"), season=fingerprint(season))
+    minute = 60 * clock[0] + clock[1]
+    day = next(d for d in plan.days if not minute or any(b.pour < minute < b.ends for b in d.batches))
+    found = rebalance(season, plan, Moment(day.day, minute))
+    assert not found.news
+    assert plan_text(replace(found.choices[0].plan, history=plan.history)) == plan_text(plan)
 
 
 def test_a_record_as_planned_moves_nobody() -> None:

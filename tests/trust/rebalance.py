@@ -2,7 +2,7 @@
 
 ``python -m tests.trust rebalance`` plans the demo and takes ten days and everyone; with
 ``--quick`` a tiny season. ``python -m tests.trust.rebalance PLAN [SEASON] [DAYS]`` measures
-a plan that is there already, a line a case.
+a plan that is there already, a line a case; every fourth case falls ill in the middle of the day.
 """
 
 from __future__ import annotations
@@ -38,48 +38,58 @@ class Case:
 
     day: date
     person: str
+    minute: int  # at which the news comes: 0 is before the day begins
     seconds: float
     core: float
     choices: tuple[tuple[int, int, int, int], ...]
 
 
-def cases(season: Season, plan: Plan, days: int) -> Iterator[tuple[date, str]]:
-    """Everyone who is in on each of so many days, spread over the season."""
+def cases(plan: Plan, days: int) -> Iterator[tuple[date, str, int]]:
+    """Everyone who is in on each of so many days, spread over the season; one of them in the middle of the day, too."""
     working = [d for d in plan.days if d.shifts]
     step = max(1, len(working) // days)
-    for day in working[::step][:days]:
-        for shift in sorted(day.shifts, key=lambda s: s.person):
-            yield day.day, shift.person
+    for number, day in enumerate(working[::step][:days]):
+        crew = sorted(day.shifts, key=lambda s: s.person)
+        for shift in crew:
+            yield day.day, shift.person, 0
+        caught = crew[number % len(crew)]
+        yield day.day, caught.person, (caught.starts + caught.ends) // 2
 
 
 def measured(season: Season, plan: Plan, days: int = 10) -> Iterator[Case]:
     """Rebalance once for each case, and audit every choice."""
-    for day, person in cases(season, plan, days):
+    for day, person, minute in cases(plan, days):
         began, core = time.monotonic(), time.process_time()
-        found = rebalance(season, plan, Moment(day), [Absence(person, day, day, reason="ill")])
+        found = rebalance(season, plan, Moment(day, minute), [Absence(person, day, day, minute, reason="ill")])
         seconds, core = time.monotonic() - began, time.process_time() - core
         choices = tuple(
             (
                 c.points, c.least_points, c.more_short_packs,
-                len(audit(c.season, c.plan)) + len(audit_rebalance(plan, c.season, c.plan, (day, 0))),
+                len(audit(c.season, c.plan)) + len(audit_rebalance(plan, c.season, c.plan, (day, minute))),
             )
             for c in found.choices
         )  # fmt: skip
-        yield Case(day, person, seconds, core, choices)
+        yield Case(day, person, minute, seconds, core, choices)
 
 
 def lines(rows: list[Case]) -> str:
     """A row a case, and the median and worst time, gaps and violations below."""
-    out = [f"{'day':<11} {'ill':<10} {'s':>5} {'core':>5}  points (at least), packs more short"]
+    out = [f"{'day':<11} {'ill':<10} {'from':<5} {'s':>5} {'core':>5}  points (at least), packs more short"]
     for row in rows:
         words = "; ".join(f"{p} ({least}), {more}" for p, least, more, _ in row.choices)
-        out.append(f"{row.day} {row.person:<10} {row.seconds:5.1f} {row.core:5.1f}  {words}")
+        since = f"{row.minute // 60:02d}:{row.minute % 60:02d}"
+        out.append(f"{row.day} {row.person:<10} {since} {row.seconds:5.1f} {row.core:5.1f}  {words}")
     times, cores = [r.seconds for r in rows], [r.core for r in rows]
     choices = [c for r in rows for c in r.choices]
     proven = sum(p <= least for p, least, _, _ in choices)
+    hard = [r for r in rows if len(r.choices) > 1 or r.choices[0][2] > 0]
+    several = sum(len(r.choices) >= 3 for r in hard)
     out.append(
-        f"{len(rows)} cases, {len(choices)} choices, {proven} proven to change least, {sum(c[3] for c in choices)} "
-        f"violations; seconds: median {statistics.median(times):.1f}, worst {max(times):.1f}; of a core: "
+        f"{len(rows)} cases, {len(choices)} choices, {proven} proven to change least "
+        f"({100 * proven // len(choices)} %), {sum(c[3] for c in choices)} violations; "
+        f"in {len(rows) - len(hard)} cases the fewest changes leave no more short, so that there is one choice; "
+        f"of the other {len(hard)} cases {several} have 3 choices or more; "
+        f"seconds: median {statistics.median(times):.1f}, worst {max(times):.1f}; of a core: "
         f"median {statistics.median(cores):.1f}, worst {max(cores):.1f}"
     )
     return "\n".join(out)
