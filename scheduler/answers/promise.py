@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -142,18 +142,10 @@ class _Asked:
         for lot in self.plan.lots:
             if lot.made + rested <= day and lot.sell_by >= day + life:
                 free[lot.design] += max(0, lot.pieces - drawn[lot.id])
-        for s, name in self._added():
-            design = self.season.design_by_name[name]
-            if self.season.days[s] + rested <= day:
-                free[name] += design.pieces
+        for made, name in self.more(self.book.days.values()):
+            if made + rested <= day:
+                free[name] += self.season.design_by_name[name].pieces
         return free
-
-    def _added(self) -> Iterator[tuple[int, str]]:
-        """Batches beside the plan's: (day, design)."""
-        for t, day in self.book.days.items():
-            before = Counter(b.design for b in self.old[t].batches) if t in self.old else Counter[str]()
-            for name in (Counter(b.design for b in day.batches) - before).elements():
-                yield t, name
 
     def add_batches(self, t: int) -> None:
         """Make what is still missing today, as many batches as the day takes on."""
@@ -236,7 +228,7 @@ class _Asked:
             extras={},
         )
 
-    def more(self, days: tuple[DayPlan, ...]) -> tuple[tuple[date, str], ...]:
+    def more(self, days: Iterable[DayPlan]) -> tuple[tuple[date, str], ...]:
         """Batches that are added to the plan."""
         out = []
         for day in days:

@@ -27,9 +27,10 @@ from scheduler.season.types import Season
 
 Progress = Callable[[str], None]
 Changes = tuple[Change, ...]
-Job = tuple[Season, Plan, PlanOptions]
+Job = tuple[Season, Plan, PlanOptions, float | None]  # the last: when the clock stops, in seconds since the epoch
 SINGLES, PAIRS = 8, 4  # planned through; the rest is told apart by the sums alone
 FOR_PAIRS = 4  # changes that are tried together
+LAST = 10  # seconds in which a change that is on its way may still finish
 NODES = 300  # of the search for a changed season's bound: enough to tell what can't help
 
 
@@ -53,23 +54,24 @@ def find_remedies(
     say("looking for changes that could help")
     chosen = candidates(season, plan, singles, pairs)
     care = replace(options or PlanOptions(), workers=1)
-    if seconds is not None and care.seconds is None:
-        care = replace(care, seconds=max(1.0, seconds))  # one change alone never takes longer than all may
     if plan.from_day > season.kitchen.first_day:
         care = replace(care, from_day=plan.from_day, keep=plan)
     many = workers or cores()
-    jobs = [(changed(season, changes), plan, care) for changes in chosen]
+    left = None if seconds is None else max(0.0, seconds - (time.monotonic() - began))
+    until = None if left is None else time.time() + left
+    jobs = [(changed(season, changes), plan, care, until) for changes in chosen]
     lines = build_demand(season, max(0, season.index(plan.from_day))).lines
     firm = {line.id for line in lines if line.kind == "firm"}
-    was = [before(plan, lines, after) for after, _, _ in jobs]
+    was = [before(plan, lines, after) for after, *_ in jobs]
     doubtful = [i for i, gain in enumerate(chosen.values()) if not gain]
-    least = {doubtful[n]: bound for n, bound in spread(_least, [jobs[i] for i in doubtful], many)}
+    least = {doubtful[n]: bound for n, bound in spread(_least, [jobs[i] for i in doubtful], many, seconds)}
     hopeful = [i for i in range(len(jobs)) if least.get(i, 0) < was[i].short]
     hopeful.sort(key=lambda i: (i in least, least.get(i, 0) >= was[i].least))
     shows = _stage(plan, "missed shows").value
     found: list[Remedy] = []
     tried = len(jobs) - len(hopeful)
-    with closing(spread(_plan_again, [jobs[i] for i in hopeful], many, seconds)) as results:
+    patience = None if left is None else left + LAST
+    with closing(spread(_plan_again, [jobs[i] for i in hopeful], many, patience)) as results:
         for number, after in results:
             i, tried = hopeful[number], tried + 1
             changes = list(chosen)[i]
@@ -128,7 +130,7 @@ def _proven(certificates: list[Certificate]) -> int:
 
 def _least(job: Job) -> int:
     """No plan of the changed season is less short than this, in weighted pieces."""
-    season, _, options = job
+    season, _, options, _ = job
     facts = facts_of(season, options)
     return shortfall_bound_of(facts, DayLimits(facts), NODES).value
 
@@ -136,7 +138,10 @@ def _least(job: Job) -> int:
 def _plan_again(job: Job) -> Plan | None:
     """The changed season's plan; None where its pins can't be kept or time ran out."""
     try:
-        return plan_onward(*job)
+        season, plan, care, until = job
+        if until is not None:
+            care = replace(care, seconds=max(1.0, until - time.time()))
+        return plan_onward(season, plan, care)
     except (Contradiction, NoPlan):
         return None
 

@@ -26,7 +26,7 @@ from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.read import read_season
-from scheduler.season.types import Absence, MadeBatch, Order, Season
+from scheduler.season.types import Absence, MadeBatch, Order, Pin, Season
 from tests.seasons import small_random, tiny
 
 DEMO = Path(__file__).parents[2]
@@ -89,6 +89,29 @@ def test_ill_in_the_middle_of_a_day(share: float) -> None:
             assert all("lost: " in m.remark for m in choice.season.made if m.batch in lost)
             after = [r for b in today.batches for r in b.runs if r.ends > minute]
             assert all(name != shift.person for r in after for _, name in r.crew)
+
+
+def test_a_finished_batch_needs_no_new_leader() -> None:
+    """Who alone can lead goes home after the first batch: it stays made, and what can't be led on is lost."""
+    season, plan = kitchen(4, size="small")
+    leads = {(r.stage, r.name) for r in season.roles if r.leads}
+    leaders = {
+        d.day: {name for b in d.batches for r in b.runs for role, name in r.crew if (r.stage, role) in leads}
+        for d in plan.days
+    }
+    day = next(d for d in plan.days if len(d.batches) > 1 and len(leaders[d.day]) == 1)
+    (leader,) = leaders[day.day]
+    others = [p.name for p in season.crew if p.name != leader]
+    pins = tuple(
+        Pin("not in role", day=day.day, person=n, role=role) for n in others for role in sorted({r for _, r in leads})
+    )
+    season = replace(season, pins=(*season.pins, *pins))
+    minute = day.batches[0].ends
+    found = rebalance(season, plan, Moment(day.day, minute), [Absence(leader, day.day, day.day, minute)])
+    for choice in found.choices:
+        assert audit_rebalance(plan, choice.season, choice.plan, (day.day, minute)) == ()
+        outcomes = {m.batch: m.outcome for m in choice.season.made}
+        assert outcomes[day.batches[0].id] == "made"
 
 
 @pytest.mark.parametrize("seed", [4, 6])

@@ -82,7 +82,7 @@ def test_what_its_bound_rules_out_is_not_planned(
     season, plan = explained
     planned: list[Season] = []
 
-    def watched(job: tuple[Season, Plan, PlanOptions]) -> Plan | None:
+    def watched(job: remedies.Job) -> Plan | None:
         planned.append(job[0])
         return None
 
