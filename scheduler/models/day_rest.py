@@ -77,14 +77,20 @@ class _Freezer:
                 model.add(run.start >= self.now)
                 continue
             model.add(run.start == before.starts)
-            self._crew(run, before)
+            self._crew(run, before, leading=self._leading(b))
 
-    def _crew(self, run: RunVars, before: StageRun) -> None:
+    def _leading(self, b: int) -> bool:
+        """Whether a batch still needs a leader: not where all that is led was over by now."""
+        old = {r.stage: r for r in self.match[b].runs}
+        led = [run.need.name for run in self.day.batches[b].runs if any(role.leads for role in run.need.roles)]
+        return any(old[stage].ends > self.now for stage in led if stage in old)
+
+    def _crew(self, run: RunVars, before: StageRun, leading: bool) -> None:
         """Who was in a begun run stays in it; for somebody gone another takes over from now."""
         for role, picks in zip(run.need.roles, run.fills, strict=True):
             had = {name for r, name in before.crew if r == role.name}
             left = had & self.gone
-            if role.leads and left:
+            if role.leads and left and leading:
                 self._new_leader(run, before, picks, left)
                 continue
             for name, does in picks.items():
@@ -208,7 +214,8 @@ class _Freezer:
                 if before is None or before.ends > self.now:
                     continue
                 for role, picks in zip(run.need.roles, run.fills, strict=True):
-                    if (role.name, name) in before.crew and name in picks and not role.leads:
+                    over = not role.leads or not self._leading(b)
+                    if (role.name, name) in before.crew and name in picks and over:
                         out.add(picks[name].index)
         for task in self.day.tasks:
             old_task = self._old_task(task)

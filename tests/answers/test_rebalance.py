@@ -105,7 +105,8 @@ def test_a_finished_batch_needs_no_new_leader() -> None:
     pins = tuple(
         Pin("not in role", day=day.day, person=n, role=role) for n in others for role in sorted({r for _, r in leads})
     )
-    season = replace(season, pins=(*season.pins, *pins))
+    kitchen_now = replace(season.kitchen, closing_people=1)  # for who is left
+    season = replace(season, pins=(*season.pins, *pins), kitchen=kitchen_now)
     minute = day.batches[0].ends
     found = rebalance(season, plan, Moment(day.day, minute), [Absence(leader, day.day, day.day, minute)])
     for choice in found.choices:
