@@ -84,8 +84,8 @@ class Mender:
                 if least is not None and least <= BATCH * dropped:
                     break
                 for left in sorted({tuple(sorted(c)) for c in combinations(designs, len(designs) - dropped)}):
+                    answer = self._least(replace(self._with_old_crew(bend, t, left), keep=old))
                     everyone = request_with_all(self.facts, t, left)
-                    answer = self._least(replace(everyone, keep=old))
                     if answer.status is Status.INFEASIBLE and self._fits(everyone) is Status.INFEASIBLE:
                         bend.learn(t, self._smallest(everyone))
                         continue
@@ -96,6 +96,13 @@ class Mender:
                         bend.takes(t, left, weight * points)
             if least:
                 bend.board.model.add(bend.whole[t] >= weight * least)
+
+    def _with_old_crew(self, bend: Bend, t: int, designs: tuple[str, ...]) -> DayRequest:
+        """A day at its freest; the old crew is in, be it with nothing to do: that is no change for them."""
+        everyone = request_with_all(self.facts, t, designs)
+        stay = {s.person for s in self.before[t].shifts if (s.person, t) not in bend.absent}
+        hands = tuple(replace(h, must=h.must or h.person in stay) for h in everyone.hands)
+        return replace(everyone, hands=hands)
 
     def dearer(self, bend: Bend, answer: Answer, packed: bool) -> bool:
         """Teach the model what hours and jobs of the changed days take; whether it counted them too low.
