@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 
 from scheduler.answers.certificate import to_json
@@ -13,7 +14,10 @@ from scheduler.season.types import Season
 
 def with_certificates(season: Season, plan: Plan) -> Plan:
     """The same plan that says why it is short. Remedies found for it stay; older certificates are replaced."""
-    demand = build_demand(season, max(0, season.index(plan.from_day)))
+    shelf = Counter[str]()  # finished packs go to whom the plan gives them
+    for fill in plan.fills:
+        shelf[fill.line] += fill.packs if fill.pack_lot else 0
+    demand = build_demand(season, max(0, season.index(plan.from_day)), shelf)
     found = [to_json(c) for c in certify(season, demand, plan)]
     return replace(plan, extras={**plan.extras, "certificates": found})
 

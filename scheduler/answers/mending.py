@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TypeVar
 
+from scheduler.answers import work
 from scheduler.answers.certificate import Certificate
 from scheduler.plan.types import Plan
 from scheduler.season import rules
@@ -218,21 +219,24 @@ def _sum(season: Season, kind: PriceKind, names: Iterable[str]) -> int | None:
 
 
 def closed_days(season: Season, c: Certificate) -> Iterator[Change]:
-    """Opening one closed day of the window with the hours of the day before it that is open."""
+    """Opening one of the last two closed days of the window on which those who can come are enough for a batch."""
     closed = [d for d in season.days if c.first <= d <= c.last and rules.opening(season, d) is None]
     for day in closed[-2:]:
         before = [h for d in season.days if d < day and (h := rules.opening(season, d)) is not None]
         after = [h for d in season.days if d > day and (h := rules.opening(season, d)) is not None]
         special = SpecialDay(day, "open", "opened", *(before[-1:] + after[:1])[0])
-        yield Change(
-            f"open {day}", "open day",
-            f"the kitchen opens on {_day(day)}",
-            lambda s, special=special: replace(  # type: ignore[misc]
-                s, special_days=(*(d for d in s.special_days if d.day != special.day), special)
-            ),
-            price_of(season.prices, "open day"),
-            "with those who can come on that weekday",
-        )  # fmt: skip
+
+        def opened(s: Season, special: SpecialDay = special) -> Season:
+            return replace(s, special_days=(*(d for d in s.special_days if d.day != special.day), special))
+
+        wider = opened(season)
+        here = work.here_on(wider, wider.index(day))
+        designs = [d for d in season.designs if d.name in {u.name for u in c.uses}]
+        if c.kind == "packing minutes" or any(work.staffed(wider, d, here) for d in designs):
+            yield Change(
+                f"open {day}", "open day", f"the kitchen opens on {_day(day)}", opened,
+                price_of(season.prices, "open day"), "with those who can come on that weekday",
+            )  # fmt: skip
 
 
 def more_hours(season: Season) -> Iterator[Change]:

@@ -18,7 +18,7 @@ from scheduler.models.loop import PlanOptions, plan_season
 from scheduler.plan.files import plan_from_bytes, plan_text
 from scheduler.plan.types import Plan, Shortfall, StageResult
 from scheduler.season.prices import Price
-from scheduler.season.types import Order, Product, Season, Skill
+from scheduler.season.types import Availability, Order, Product, Season, Skill, SpecialDay
 from tests.answers.hand import day, kitchen, plan_short
 
 
@@ -226,3 +226,13 @@ def test_time_that_runs_out_is_told(explained: tuple[Season, Plan], monkeypatch:
     monkeypatch.setattr(remedies, "_least", lambda _job: 0)  # nothing is ruled out
     made = find_remedies(season, plan, workers=1, singles=3, pairs=0, seconds=0.0)
     assert (made.tried, made.of) == (1, 3)
+
+
+def test_a_closed_day_on_which_nobody_can_come_is_not_offered() -> None:
+    """Day 2 is closed: offered while the builder may come on any day, not where she comes on Mondays only."""
+    base = replace(overloaded(), special_days=(SpecialDay(day(2), "closed"),))
+    plan = plan_short(base, {"A": 3})
+    stored = certify(base, build_demand(base), plan)
+    assert f"open {day(2)}" in {c.key for c in for_limits(base, plan, list(stored))}
+    mondays = replace(base, availability=(Availability("AA", 0, 480, 600),))
+    assert f"open {day(2)}" not in {c.key for c in for_limits(mondays, plan, list(stored))}
