@@ -131,7 +131,9 @@ def asked_lines(season: Season, plan: Plan) -> tuple[Asked, ...]:
         (o.id, o.kind, max(0, o.packs - shipped[o.id]), o.product, o.priority) for o in season.orders if not o.cancelled
     ]
     level = season.kitchen.plan_for
-    rows += [(f.id, "forecast", getattr(f, level), f.product, f.priority) for f in season.forecasts]
+    rows += [
+        (f.id, "forecast", max(0, getattr(f, level) - shipped[f.id]), f.product, f.priority) for f in season.forecasts
+    ]
     lines = []
     for name, kind, asked, product, priority in rows:
         pieces = sum(season.contents_of.get(product, {}).values())
