@@ -6,7 +6,7 @@ import json
 from dataclasses import replace
 
 import pytest
-from scheduler.plan.summary import person_days, person_weeks, summarize, week_cost
+from scheduler.plan.summary import asked_lines, person_days, person_weeks, summarize, week_cost
 from scheduler.season.types import Person, ShippedPacks
 from tests.audit.sabotage import add, kitchen, stage
 from tests.handmade import MONDAY, TUESDAY, handmade_plan, handmade_season
@@ -112,3 +112,13 @@ def test_a_plan_with_unknown_people_still_adds_up() -> None:
     (first, *rest) = plan.days
     odd = replace(first, shifts=(replace(first.shifts[0], person="Zed"),))
     assert summarize(handmade_season(), replace(plan, days=(odd, *rest))).overtime_minutes == 0
+
+
+def test_shipped_packs_are_not_asked_for_any_more() -> None:
+    """Of a forecast as of an order: 5 packs of each shipped, 5 fewer asked of each."""
+    season, plan = handmade_season(), handmade_plan()
+    forecast, order = season.forecasts[0].id, season.orders[0].id
+    facts = tuple(ShippedPacks(season.days[0], name, 5) for name in (forecast, order))
+    before = {line.line: line.asked for line in asked_lines(season, plan)}
+    after = {line.line: line.asked for line in asked_lines(replace(season, shipped=facts), plan)}
+    assert {name: before[name] - n for name, n in after.items() if before[name] != n} == {forecast: 5, order: 5}
