@@ -15,8 +15,11 @@ from math import gcd
 from ortools.math_opt.python import mathopt
 from scheduler.models.facts import Facts, unions
 from scheduler.models.limits import DayLimits
-from scheduler.models.season_demand import in_late, in_time, intervals, items_of, stock_of
+from scheduler.models.season_demand import Item, in_late, in_time, intervals, items_of, stock_of
 from scheduler.season import rules
+from scheduler.season.types import Design
+
+FLOWS = 400  # terms in a design's interval conditions above which flows are the smaller model
 
 
 @dataclass(frozen=True)
@@ -97,17 +100,39 @@ class _Easier:
     def _windows(self) -> None:
         """For each design and interval of windows: pieces of the lines inside <= stock + what is made in it."""
         for design in self.facts.season.designs:
-            items = items_of(self.facts, design.name)
+            items = [i for i in items_of(self.facts, design.name) if (i[2], i[3]) in self.fill]
             stock = stock_of(self.facts, design.name)
             days = sorted(t for d, t in self.make if d == design.name)
-            for span in intervals(items):
-                need = [n * self.fill[line, late] for line, late, n in span.items if (line, late) in self.fill]
-                if not need:
-                    continue
+            spans = intervals(items)
+            if sum(len(span.items) for span in spans) > FLOWS:
+                self._flows(design, items, stock, days)
+                continue
+            for span in spans:
+                need = [n * self.fill[line, late] for line, late, n in span.items]
                 have = sum(pieces for day, pieces in stock if span.first <= day <= span.last)
                 made = [self.make[design.name, t] for t in days if span.first <= t <= span.last]
                 self.model.add_linear_constraint(
                     mathopt.fast_sum(need) <= have + design.pieces * mathopt.fast_sum(made)
+                )
+
+    def _flows(self, design: Design, items: list[Item], stock: list[tuple[int, int]], days: list[int]) -> None:
+        """The same for a design with many orders: pieces of each from each stretch of days that no window cuts."""
+        cuts = sorted({i[0] for i in items} | {i[1] + 1 for i in items})
+        used: dict[int, list[mathopt.Variable]] = {}
+        for first, last, line, late, pieces in items:
+            taken = []
+            for cut in cuts:
+                if first <= cut <= last:
+                    var = self.model.add_variable(lb=0)
+                    taken.append(var)
+                    used.setdefault(cut, []).append(var)
+            self.model.add_linear_constraint(mathopt.fast_sum(taken) == pieces * self.fill[line, late])
+        for cut, end in zip(cuts, [*cuts[1:], 10**6], strict=True):
+            if cut in used:
+                have = sum(pieces for day, pieces in stock if cut <= day < end)
+                made = [self.make[design.name, t] for t in days if cut <= t < end]
+                self.model.add_linear_constraint(
+                    mathopt.fast_sum(used[cut]) <= have + design.pieces * mathopt.fast_sum(made)
                 )
 
     def _packing(self) -> None:

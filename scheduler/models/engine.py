@@ -41,6 +41,7 @@ class Limits:
     strong: bool = False  # more reasoning about who comes first where only one can be at a time
     memory_mb: int = 4000
     confirm: bool = True  # solve an INFEASIBLE once more without presolve before believing it
+    fixed: bool = False  # variables with a hint keep it: completes a hint, or shows that it can't be
 
 
 @dataclass(frozen=True)
@@ -98,6 +99,7 @@ def solve(
     if limits.probing is not None:
         p.cp_model_probing_level = limits.probing
     p.use_strong_propagation_in_disjunctive = limits.strong
+    p.fix_variables_to_their_hinted_value = limits.fixed
     status = solver.solve(model, _Progress(on_solution) if on_solution else None)
     if status == cp_model.MODEL_INVALID:
         raise RuntimeError(f"invalid model: {model.validate()}")

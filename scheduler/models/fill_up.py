@@ -20,12 +20,12 @@ from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 
 MAKING_DAYS = 5  # days tried for a batch
-PACKING_DAYS = 4  # days tried for the packs of a line
+PACKING_DAYS = 12  # days tried for the packs of a line
 
 
 @dataclass
 class Filler:
-    """The days so far and what they give to whom; ``tries`` is how many days may still be fitted."""
+    """The days so far and what they give to whom; ``tries``: days that may still be fitted with one batch more."""
 
     facts: Facts
     fitter: Fitter
@@ -45,8 +45,6 @@ class Filler:
                 done = self._serve(line, packs, line.windows, line.pack_by, -1)
             if not done and line.late is not None and in_late(line):
                 self._serve(line, packs, line.late.windows, line.late.pack_by, line.due)
-            if self.tries <= 0:
-                break
         return self.given
 
     def _hold_shows(self) -> None:
@@ -151,9 +149,9 @@ class Filler:
         hold_shows: bool = False,
     ) -> bool:  # fmt: skip
         """Fit a day with more work and whoever can still come; True if it goes in."""
-        if self.tries <= 0:
+        if self.tries <= 0 and (designs or hold_shows):
             return False
-        self.tries -= 1
+        self.tries -= bool(designs) or hold_shows
         old = trial.days.get(t, DayPlan(self.facts.season.days[t]))
         packs: Counter[str] = Counter(dict(packing))
         for run in old.packing:
@@ -166,7 +164,7 @@ class Filler:
             trial.hands(t),
             hold_shows=hold_shows or (t in trial.days and bool(shows) and not old.missed_shows),
         )
-        plan = self.fitter.find(asked)
+        plan = self.fitter.find(asked, hard=bool(designs) or hold_shows)
         if plan is None or (t in trial.days and len(plan.missed_shows) > len(old.missed_shows)):
             return False
         trial.days[t] = replace(plan, day=old.day)

@@ -12,12 +12,14 @@ from scheduler.models.day_oracle import DayOracle, dated
 from scheduler.models.days import Book, asked_days, pulls_on, request, wished_hands
 from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
-from scheduler.models.limits import DayLimits
+from scheduler.models.limits import DayLimits, request_with_all
 from scheduler.models.pack_in import pack_in, trimmed
 from scheduler.models.season import Wish
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan, Shift
 from scheduler.season import rules
+
+Sort = tuple[tuple[int, int] | None, tuple[tuple[str, int], ...], bool, tuple[str, ...]]
 
 
 @dataclass
@@ -38,7 +40,7 @@ class Fitter:
     def __post_init__(self) -> None:
         self.oracle = DayOracle(self.facts.season, Limits(effort=self.effort))
         self._found: dict[DayRequest, DayPlan | None] = {}
-        self._days: dict[object, list[DayPlan]] = {}  # found days by what they have in common, without packing
+        self._days: dict[Sort, list[DayPlan]] = {}  # found days by what they have in common, without packing
 
     def fit(self, wish: Wish, learn: bool = True, settled: Mapping[int, DayPlan] | None = None) -> Book:
         """Fit every day that is not settled: side by side as wished, then one by one with whoever
@@ -63,10 +65,11 @@ class Fitter:
                 self._fit_alone(book, wish, t)
         return book
 
-    def find(self, asked: DayRequest) -> DayPlan | None:
-        """Any day that does what is asked, or None where none was found."""
-        plan = self._find(asked, hard=True)
-        self._remember(asked, plan)
+    def find(self, asked: DayRequest, hard: bool = True) -> DayPlan | None:
+        """Any day that does what is asked, or None where none was found; ``hard`` as in ``_find``."""
+        plan = self._find(asked, hard)
+        if plan is not None or hard:
+            self._remember(asked, plan)
         return plan
 
     def _find(self, asked: DayRequest, hard: bool = False) -> DayPlan | None:
@@ -86,7 +89,7 @@ class Fitter:
         packed = pack_in(season, asked, plan)
         if packed is not None or not hard:
             return packed
-        return fit_day(season, asked, Limits(effort=self.effort / 3, confirm=False), "any").plan
+        return fit_day(season, asked, Limits(effort=self.effort, confirm=False), "any").plan
 
     def _remember(self, asked: DayRequest, plan: DayPlan | None) -> None:
         if asked in self._found:
@@ -96,11 +99,30 @@ class Fitter:
             bare = replace(plan, packing=())
             self._days.setdefault(self._sort(asked), []).append(bare)
 
-    def _sort(self, asked: DayRequest) -> object:
+    def _sort(self, asked: DayRequest) -> Sort:
         """What two days must have in common for one to be the other's plan: hours, shows, batches."""
         season = self.facts.season
         shows = tuple((s.name, s.starts) for s in rules.shows_on(season, asked.day))
         return rules.opening(season, asked.day), shows, asked.hold_shows, asked.designs
+
+    def known(self, t: int, most: int = 12) -> list[DayPlan]:
+        """Days found before that the people of a day could work: of each set of batches the cheapest, fullest first."""
+        facts, hands = self.facts, self.facts.hands[t]
+        like = self._sort(request_with_all(facts, t, ()))
+        best: dict[tuple[bool, tuple[str, ...]], DayPlan] = {}
+        for (hours, shows, _, designs), days in self._days.items():
+            if (hours, shows) != like[:2]:
+                continue
+            for day in days:
+                if all(
+                    (stretch := hands.get(s.person)) is not None and stretch.starts <= s.starts
+                    and s.ends <= stretch.ends and s.ends - s.starts <= stretch.longest
+                    for s in day.shifts
+                ):  # fmt: skip
+                    key = bool(day.missed_shows), designs
+                    if key not in best or _paid(facts, day) < _paid(facts, best[key]):
+                        best[key] = day
+        return sorted(best.values(), key=lambda d: (-len(d.batches), _paid(facts, d)))[:most]
 
     def _known(self, asked: DayRequest) -> DayPlan | None:
         """A day found before with the same batches, if the people of this day may work it."""
@@ -240,10 +262,11 @@ class Fitter:
             return self._lighter(replace(asked, hold_shows=False))
         while True:
             bare = self.find(replace(asked, designs=tuple(designs), packing=()))
-            spare = [d for d in sorted(set(designs)) if designs.count(d) > pinned[d]]
+            able = [d for d in sorted(set(designs)) if designs.count(d) > pinned[d]]
+            spare = [d for d in able if self._show_left(asked, designs, d)]
             if bare is not None:
                 plan = self._some_packs(asked, bare)
-                if not spare or self._pieces_left(asked, plan) <= self._yield(designs):
+                if not spare or self._pieces_left(asked, plan) <= 3 * self._yield(designs):
                     return plan
             if not spare:
                 return self._lighter(replace(asked, hold_shows=False)) if asked.hold_shows else None
@@ -267,12 +290,21 @@ class Fitter:
         """Pieces of the smallest batch: what it costs to make one batch less."""
         return min(self.facts.season.design_by_name[d].pieces for d in designs)
 
+    def _show_left(self, asked: DayRequest, designs: Sequence[str], less: str) -> bool:
+        """Whether every show that is to be held still has a fitting batch when there is one batch less."""
+        season, left = self.facts.season, Counter(designs)
+        left[less] -= 1
+        shows = rules.shows_on(season, asked.day) if asked.hold_shows else ()
+        return all(any(n and rules.fits_show(season.design_by_name[d], s) for d, n in left.items()) for s in shows)
+
     def _show_fits(self, asked: DayRequest) -> bool:
         """Whether the day's shows can be held with little else on the day."""
         season = self.facts.season
         shows = rules.shows_on(season, asked.day)
-        fitting = [[d for d in sorted(set(asked.designs)) if rules.fits_show(season.design_by_name[d], s)] for s in shows]
-        return all(fitting) and self.find(replace(asked, designs=tuple(sorted(f[0] for f in fitting)), packing=())) is not None
+        kinds = [season.design_by_name[d] for d in sorted(set(asked.designs))]
+        fitting = [next((d.name for d in kinds if rules.fits_show(d, s)), "") for s in shows]
+        alone = replace(asked, designs=tuple(sorted(fitting)), packing=())
+        return all(fitting) and self.find(alone) is not None
 
 
 def _paid(facts: Facts, day: DayPlan) -> int:

@@ -75,7 +75,7 @@ class DayLimits:
         return tuple(out)
 
     def usual(self, t: int) -> int:
-        """Batches that a day is known to take: what is wanted most, in turn, less one until the day model finds a place for all.
+        """Batches that a day is known to take: what is wanted most, one less until all find a place.
 
         A guide, not a limit: a day of easy batches may take more.
         """

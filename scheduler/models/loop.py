@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -15,12 +16,12 @@ from scheduler.models.facts import Facts
 from scheduler.models.fill_up import Filler
 from scheduler.models.fitting import Fitter
 from scheduler.models.limits import DayLimits
-from scheduler.models.part import part_of
+from scheduler.models.part import Part, part_of
 from scheduler.models.pins import Contradiction, check_pins
 from scheduler.models.result import stages_of
 from scheduler.models.season import Wish
 from scheduler.models.season_hint import hints_from
-from scheduler.models.season_solve import build, solve
+from scheduler.models.season_solve import SeasonAnswer, build, solve
 from scheduler.models.thumb import rule_of_thumb
 from scheduler.plan.lots import Allocation, allocate, followed
 from scheduler.plan.types import DayPlan, Plan
@@ -29,7 +30,8 @@ from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Season
 
 # Shares of the time in, and of the batches' work, that are taken to be waiting: careful turns first, bold ones last.
-IDLE = ((10, 60), (8, 35), (4, 8), (0, 0))
+IDLE = ((10, 60), (8, 35), (4, 8))
+AGAIN = 3  # turns of the same weeks at most, where days that did not fit have taught something
 
 Progress = Callable[[str], None]
 
@@ -53,7 +55,7 @@ class PlanOptions:
     effort: float = 1.0
     seconds: float | None = None
     workers: int = 2
-    near: float = 0.004  # stop when what is short is this near to the bound, as a share of all demand
+    near: float = 0.005  # stop when what is short is this near to the bound, as a share of all demand
     from_day: date | None = None
     keep: Plan | None = None
     start: Plan | None = None
@@ -97,13 +99,18 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     say(f"filled up: {search.best.given.weighted} short, {search.best.missed} shows missed, no plan below {bound}")
     rounds = [(idle, span) for idle in IDLE for span in spans_of(facts)]
     quiet = 0
-    for number in range(round(options.effort * max(4, 100 / max(1, len(facts.days)), len(rounds) / len(IDLE)))):
+    for number in range(round(options.effort * max(14, 1.2 * len(rounds) / len(IDLE)))):
         if not search.best.missed and search.best.given.weighted <= bound + near:
             break
         if options.seconds is not None and time.monotonic() - began > options.seconds:
             break
         (limits.usual_idle, limits.batch_idle), weeks = rounds[number % len(rounds)]
-        quiet = 0 if search.turn(weeks) else quiet + 1
+        before, news = search.best, False
+        for _ in range(AGAIN):
+            news = search.turn(weeks)
+            if search.best is not before or not news:
+                break
+        quiet = 0 if news else quiet + 1
         watch(time.monotonic() - began, search.best.given.weighted, bound)
         if quiet == len(rounds):
             break
@@ -116,7 +123,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
 def begin(facts: Facts, limits: DayLimits, fitter: Fitter, options: PlanOptions, say: Progress) -> Fitted:
     """Where the search begins: a plan that is known to hold, else the rule of thumb, fitted."""
     if options.start is not None:
-        kept = {facts.season.index(d.day): d for d in options.start.days if 0 <= facts.season.index(d.day)}
+        kept = {facts.season.index(d.day): d for d in options.start.days}
         return give_out(facts, Book(facts, kept), None)
     say("planning by rule of thumb")
     thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False)
@@ -156,35 +163,48 @@ class Search:
 
     def fill_up(self, options: PlanOptions) -> None:
         """Add batches and packs one by one where there is still room."""
-        tries = round(24 * options.effort * max(1, len(self.facts.weeks) / 6))
+        tries = round(24 * options.effort)
         self.best = filled(self.facts, self.fitter, self.best, tries)
 
     def turn(self, weeks: frozenset[tuple[int, int]]) -> bool:
-        """Plan some weeks anew and keep the outcome if it is better; whether anything new came of it."""
+        """Plan some weeks anew and keep the outcome if it is better; whether anything new came of it.
+
+        Twice, side by side: with days told by shares of idle time alone, which is bolder, and
+        with days that are known to fit to choose from.
+        """
         facts = self.facts
         days = {facts.season.index(d.day): d for d in self.best.given.days}
         part = part_of(facts, days, self.best.given, weeks)
-        board = build(part.facts, self.limits, part.settled)
-        now = {**{t: d for t, d in days.items() if facts.week(t) in weeks}, **part.settled}
-        hints = hints_from(board, tuple(d for _, d in sorted(now.items())), part.given)
-        answer = solve(board, self.effort, hints, limits=Limits(workers=2))
-        if answer.wish is None or answer.shortfall is None:
-            return False
-        hoped = self.best.given.weighted - part.short() + answer.shortfall
-        if hoped >= self.best.given.weighted and not self.best.missed:
-            return False
         kept = {t: d for t, d in days.items() if facts.week(t) not in weeks}
-        fitted = fit_whole(facts, self.fitter, part.whole(answer.wish), settled=kept)
-        fitted = filled(facts, self.fitter, fitted, 15)
-        better = fitted.worth < self.best.worth
-        failed = bool(self.fitter.failed)
-        if better:
-            self.best = fitted
-        self.say(
-            f"weeks {sorted(w for _, w in weeks)} fitted to the minute: {fitted.given.weighted} short, "
-            f"hoped for {hoped}; best {self.best.given.weighted}, no plan below {self.bound}"
-        )
-        return better or failed
+        with ThreadPoolExecutor(2) as pool:
+            answers = list(pool.map(lambda known: self._wish(part, days, known), (False, True)))
+        news = False
+        for answer in sorted(answers, key=lambda a: -1 if a.shortfall is None else a.shortfall):
+            if answer.wish is None or answer.shortfall is None:
+                continue
+            hoped = self.best.given.weighted - part.short() + answer.shortfall
+            if not self.best.missed and answer.shortfall >= part.short():
+                continue
+            fitted = fit_whole(facts, self.fitter, part.whole(answer.wish), settled=kept)
+            fitted = filled(facts, self.fitter, fitted, 15)
+            news = news or bool(self.fitter.failed)
+            if fitted.worth < self.best.worth:
+                self.best, news = fitted, True
+            self.say(
+                f"weeks {sorted(w for _, w in weeks)} fitted to the minute: {fitted.given.weighted} short, "
+                f"hoped for {hoped}; best {self.best.given.weighted}, no plan below {self.bound}"
+            )
+        return news
+
+    def _wish(self, part: Part, days: Mapping[int, DayPlan], with_known: bool) -> SeasonAnswer:
+        """What the season model asks of a part's days; the plan so far is its hint."""
+        facts = part.facts
+        known = {t: [*([days[t]] if t in days else []), *self.fitter.known(t)] for t in facts.days if with_known}
+        board = build(facts, self.limits, part.settled, known)
+        now = {t: part.settled.get(t, days.get(t, DayPlan(facts.season.days[t]))) for t in facts.days}
+        hints = hints_from(board, tuple(now[t] for t in sorted(now)), part.given)
+        below = None if self.best.missed else part.short()
+        return solve(board, self.effort, hints, Limits(linearization=2), below=below)
 
 
 def filled(facts: Facts, fitter: Fitter, best: Fitted, tries: int) -> Fitted:
@@ -197,24 +217,24 @@ def filled(facts: Facts, fitter: Fitter, best: Fitted, tries: int) -> Fitted:
 
 
 def missed_shows(facts: Facts, days: tuple[DayPlan, ...]) -> int:
-    """Shows of free days that nobody holds."""
+    """Shows of free days that could be held and that nobody holds."""
     by_day = {facts.season.index(d.day): d for d in days}
     missed = 0
-    for t in facts.days:
-        today = rules.shows_on(facts.season, facts.season.days[t])
+    for t, today in facts.shows.items():
         missed += len(by_day[t].missed_shows) if t in by_day else len(today)
     return missed
 
 
 def spans_of(facts: Facts) -> list[frozenset[tuple[int, int]]]:
-    """Two weeks in a row each, from the end of the season to its start: what one turn plans anew."""
+    """Two weeks in a row each, from the end of the season to its start, then the pairs between."""
     weeks = sorted(facts.weeks)
-    return [frozenset(weeks[max(0, last - 2) : last]) for last in range(len(weeks), 0, -2)]
+    lasts = [*range(len(weeks), 0, -2), *range(len(weeks) - 1, 1, -2)]
+    return [frozenset(weeks[max(0, last - 2) : last]) for last in lasts]
 
 
 def effort_for(facts: Facts, options: PlanOptions) -> float:
     """Deterministic effort of one turn's season model, by size."""
-    return options.effort * max(0.5, min(12, len(facts.days)) * len(facts.season.designs) / 700)
+    return options.effort * max(1.0, min(12, len(facts.days)) * len(facts.season.designs) / 350)
 
 
 def fit_whole(

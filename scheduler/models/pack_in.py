@@ -10,8 +10,14 @@ import heapq
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
-from scheduler.models.day_packing import SHORTEST_STRETCH, STRETCHES, PackPiece, Stretch, fill_stretches
-from scheduler.models.day_packing import packing_minutes
+from scheduler.models.day_packing import (
+    SHORTEST_STRETCH,
+    STRETCHES,
+    PackPiece,
+    Stretch,
+    fill_stretches,
+    packing_minutes,
+)
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan, PackRun, Shift, StageRun
 from scheduler.season.types import Kitchen, Season
@@ -22,8 +28,9 @@ Span = tuple[int, int]
 def pack_in(season: Season, request: DayRequest, bare: DayPlan, partly: bool = False) -> DayPlan | None:
     """The day with the request's packs as well, batches and jobs as they stand; None where no room is found.
 
-    ``bare`` fits the same request without packs; ``partly``: as many as there is room for. Example: Ana is in from 8:00 to 13:00 with
-    40 idle minutes; 90 packs of 50 s take those and her next 35 minutes, until 13:35.
+    ``bare`` fits the same request without packs; ``partly``: as many as there is room for. Example:
+    Ana is in from 8:00 to 13:00 with 40 idle minutes; 90 packs of 50 s take those and her
+    next 35 minutes, until 13:35.
     """
     bench = season.kitchen.packing_station
     if any(task.station == bench for task in bare.tasks):
@@ -57,7 +64,7 @@ class Desk:
         for name, span in jobs_of(self.bare):
             self.busy.setdefault(name, []).append(span)
         for shift in self.bare.shifts:
-            self.busy.setdefault(shift.person, []).extend(_break(shift))
+            self.busy.setdefault(shift.person, []).extend(break_of(shift))
         station = self.season.kitchen.packing_station
         self.bench = [(r.starts, r.ends) for b in self.bare.batches for r in b.runs if r.station == station]
         self.needed = packing_minutes(self.season, self.request.packing)
@@ -106,7 +113,8 @@ class Desk:
         kitchen, old = self.season.kitchen, self.shifts[name]
         rest = old.break_starts
         if rest is not None and old.break_ends is not None:
-            starts, ends = max(starts, rest - kitchen.break_after_minutes), min(ends, old.break_ends + kitchen.break_after_minutes)
+            starts = max(starts, rest - kitchen.break_after_minutes)
+            ends = min(ends, old.break_ends + kitchen.break_after_minutes)
         elif ends - starts > kitchen.break_after_minutes:
             rest = break_within(kitchen, self.busy.get(name, []), starts, ends)
             if rest is None:
@@ -171,7 +179,8 @@ def _at(run: StageRun, place: int) -> StageRun:
     return run if run.place == place else replace(run, place=place)
 
 
-def _break(shift: Shift) -> list[Span]:
+def break_of(shift: Shift) -> list[Span]:
+    """The meal break of a shift, if it has one."""
     return [] if shift.break_starts is None or shift.break_ends is None else [(shift.break_starts, shift.break_ends)]
 
 
@@ -210,8 +219,9 @@ def trimmed(season: Season, day: DayPlan, hands: Iterable[Hand]) -> DayPlan:
         if ends - starts <= kitchen.break_after_minutes:
             shifts.append(Shift(shift.person, starts, ends))
         else:
-            rests = _break(shift)
-            shifts.append(replace(shift, starts=min([starts, *(s for s, _ in rests)]), ends=max([ends, *(e for _, e in rests)])))
+            rests = break_of(shift)
+            starts, ends = min([starts, *(s for s, _ in rests)]), max([ends, *(e for _, e in rests)])
+            shifts.append(replace(shift, starts=starts, ends=ends))
     return replace(day, shifts=tuple(shifts))
 
 

@@ -83,7 +83,8 @@ def part_of(
         for n in facts.demand.lines
         if n.packs > kept[n.id, False] + kept[n.id, True] and (n.id in touched or _reaches(n, free))
     )
-    stand = {t: _bare(days.get(t, DayPlan(season.days[t])), packs.get(t, Counter())) for t in facts.days if t not in free}
+    standing = [t for t in facts.days if t not in free]
+    stand = {t: _bare(days.get(t, DayPlan(season.days[t])), packs.get(t, Counter())) for t in standing}
     settled = {t: day for t, day in stand.items() if t in packs}
     done = tuple(facts.done) + tuple(replace(day, packing=()) for t, day in stand.items() if t not in packs)
     only = free | frozenset(packs)

@@ -39,6 +39,8 @@ class Board:
     shift: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # minutes, 0 where not in
     rests: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # the shift has a break
     pulling: dict[tuple[str, str, int], cp_model.IntVar] = field(default_factory=dict)  # runs: role key, person, day
+    known: dict[int, cp_model.IntVar] = field(default_factory=dict)  # the day is one of those known to fit
+    uses: dict[int, list[tuple[DayPlan, cp_model.IntVar]]] = field(default_factory=dict)  # which of them
     flags: dict[tuple[object, ...], cp_model.IntVar] = field(default_factory=dict)  # conditions of cuts
     pulls: dict[tuple[str, int], Expression] = field(default_factory=dict)  # pulls charged
 

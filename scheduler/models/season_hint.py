@@ -32,6 +32,11 @@ def hints_from(board: Board, days: tuple[DayPlan, ...], given: Allocation) -> di
         hints[board.shift[key]] = minutes
         if key in board.rests:
             hints[board.rests[key]] = int(minutes > season.kitchen.break_after_minutes)
+    there = {season.index(d.day): d for d in days}
+    for t, uses in board.uses.items():
+        chosen = [day is there.get(t) for day, _ in uses]
+        hints.update({var: int(it) for (_, var), it in zip(uses, chosen, strict=True)})
+        hints[board.known[t]] = int(any(chosen))
     held = {(season.index(d.day), b.show) for d in days for b in d.batches if b.show}
     for (t, show), var in board.held.items():
         hints[var] = int((t, show) in held)

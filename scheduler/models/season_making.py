@@ -44,7 +44,8 @@ def add_day_limits(board: Board, limits: DayLimits) -> None:
         for designs, most in limits.caps(t):
             board.model.add(board.batches(t, designs) <= most)
         if limits.batch_idle:  # a guide, left out where a bound must be proven
-            board.model.add(board.batches(t) <= limits.usual(t) + 1)
+            guess = [~board.known[t]] if t in board.known else []
+            board.model.add(board.batches(t) <= limits.usual(t) + 1).only_enforce_if(guess)
 
 
 def add_cuts(board: Board, limits: DayLimits) -> None:

@@ -176,21 +176,22 @@ def add_work(board: Board, limits: DayLimits) -> None:
             extra = show.extra_people * show.extra_minutes
             work.setdefault(able, []).append(extra * board.held[t, show.name])
         packers = facts.skilled(t, facts.season.kitchen.packing_skill)
-        seconds = _packing_seconds(board, t)
+        seconds = packing_seconds(board, t)
         useful = 100 - limits.idle_percent(t)
         everybody = sum(working(board, name, t) for name in sorted(everyone))
         batch_work = [term for terms in work.values() for term in terms]
-        model.add((100 + limits.batch_idle) * sum(batch_work) <= 100 * everybody)
+        guess = [~board.known[t]] if t in board.known else []
+        model.add((100 + limits.batch_idle) * sum(batch_work) <= 100 * everybody).only_enforce_if(guess)
         for group in unions([*work, packers]):
             inside = [term for able, terms in work.items() if able <= group for term in terms]
             time = sum(working(board, name, t) for name in sorted(group))
             if packers <= group and seconds:
-                model.add(5 * (60 * sum(inside) + sum(seconds)) <= 3 * useful * time)
+                model.add(5 * (60 * sum(inside) + sum(seconds)) <= 3 * useful * time).only_enforce_if(guess)
             elif inside:
-                model.add(100 * sum(inside) <= useful * time)
+                model.add(100 * sum(inside) <= useful * time).only_enforce_if(guess)
 
 
-def _packing_seconds(board: Board, t: int) -> list[cp_model.LinearExpr | int]:
+def packing_seconds(board: Board, t: int) -> list[cp_model.LinearExpr | int]:
     products = board.facts.season.product_by_name
     return [products[p].packing_seconds * var for (p, day), var in board.pack.items() if day == t]
 
@@ -201,7 +202,7 @@ def add_packing_places(board: Board) -> None:
     places = facts.season.places.get(facts.season.kitchen.packing_station, 0)
     for t in board.free:
         hours = facts.hours(t)
-        seconds = _packing_seconds(board, t)
+        seconds = packing_seconds(board, t)
         if hours is not None and seconds:
             board.model.add(sum(seconds) <= 60 * places * (hours[1] - hours[0]))
 

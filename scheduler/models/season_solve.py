@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from ortools.sat.python import cp_model
@@ -12,6 +12,7 @@ from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits
 from scheduler.models.season import Board, Expression, Wish
 from scheduler.models.season_demand import add_fills, add_material, add_packing, add_windows, shortfall
+from scheduler.models.season_known import add_known
 from scheduler.models.season_making import (
     add_crew_cuts,
     add_cuts,
@@ -45,21 +46,30 @@ class SeasonAnswer:
     effort: float
 
 
-def build(facts: Facts, limits: DayLimits, settled: Mapping[int, DayPlan] | None = None) -> Board:
-    """The whole season model, one rule group after the other; ``settled`` days stay as they are."""
+def build(
+    facts: Facts,
+    limits: DayLimits,
+    settled: Mapping[int, DayPlan] | None = None,
+    known: Mapping[int, Sequence[DayPlan]] | None = None,
+) -> Board:
+    """The whole season model, one rule group after the other.
+
+    ``settled`` days stay as they are; ``known`` are days that fit, offered to the free ones.
+    """
     board = Board(facts, settled or {})
     shows = [show for today in facts.shows.values() for show in today]
     fitting = {d.name for d in facts.season.designs if any(rules.fits_show(d, show) for show in shows)}
     add_making(board, limits, frozenset(fitting))
+    add_shows(board)
+    add_shifts(board)
+    add_fills(board)
+    add_packing(board)
+    add_known(board, known or {})
     add_day_limits(board, limits)
     add_cuts(board, limits)
-    add_shows(board)
     add_making_pins(board)
-    add_fills(board)
     add_windows(board)
-    add_packing(board)
     add_material(board)
-    add_shifts(board)
     add_week_hours(board)
     add_days_in_a_row(board)
     add_pulls(board)
@@ -111,13 +121,24 @@ def solve(
     hints: Mapping[cp_model.IntVar, int] | None = None,
     limits: Limits = Limits(),
     report: Callable[[int, int], None] | None = None,
+    below: int | None = None,
 ) -> SeasonAnswer:
-    """Shows first, then shortfall, then labour cost, then freshness: each held while the next improves."""
+    """Shows first, then shortfall, then labour cost, then freshness: each held while the next improves.
+
+    ``below``: where the shortfall does not get below it, the later stages are not worth their time.
+    """
     model, spent = board.model, 0.0
+    best: Answer | None = None
     if hints:
         engine.hint(model, hints)
-    best: Answer | None = None
-    if board.held:
+        start = engine.solve(model, replace(limits, effort=effort / 4, workers=1, fixed=True, confirm=False))
+        spent += start.effort
+        if start.status.solved:
+            best = start
+            engine.hint_again(model, board.variables(), start)
+    if board.held and best is not None and all(best[held] for held in board.held.values()):
+        model.add(sum(board.held.values()) >= len(board.held))
+    elif board.held:
         model.maximize(sum(board.held.values()))
         answer = engine.solve(model, replace(limits, effort=effort / 4))
         spent += answer.effort
@@ -138,7 +159,8 @@ def solve(
     reached = evaluate(short, answer)
     status = answer.status
     model.add(short <= reached)
-    for goal, share in ((labour(board), 0.5), (lateness_of_making(board), 0.25)):
+    later = ((labour(board), 0.25),)
+    for goal, share in later if below is None or reached < below else ():
         engine.hint_again(model, board.variables(), answer)
         model.minimize(goal)
         better = engine.solve(model, replace(limits, effort=effort * share))
