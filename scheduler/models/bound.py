@@ -19,7 +19,7 @@ from scheduler.models.season_demand import Item, in_late, in_time, intervals, it
 from scheduler.season import rules
 from scheduler.season.types import Design
 
-FLOWS = 400  # terms in a design's interval conditions above which flows are the smaller model
+FLOWS = 2000  # terms in a design's interval conditions above which flows are the smaller model
 
 
 @dataclass(frozen=True)

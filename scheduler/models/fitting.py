@@ -266,7 +266,7 @@ class Fitter:
             spare = [d for d in able if self._show_left(asked, designs, d)]
             if bare is not None:
                 plan = self._some_packs(asked, bare)
-                if not spare or self._pieces_left(asked, plan) <= 3 * self._yield(designs):
+                if not spare or self._pieces_left(asked, plan) <= self._yield(designs):
                     return plan
             if not spare:
                 return self._lighter(replace(asked, hold_shows=False)) if asked.hold_shows else None

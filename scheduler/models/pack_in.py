@@ -43,7 +43,10 @@ def pack_in(season: Season, request: DayRequest, bare: DayPlan, partly: bool = F
             grow(hand)
             if desk.enough():
                 return desk.plan()
-    return desk.plan() if partly else None
+    if not partly:
+        return None
+    desk.pieces, _ = fill_stretches(season, request.packing, desk.chosen)
+    return desk.plan()
 
 
 @dataclass
