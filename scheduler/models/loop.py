@@ -30,7 +30,7 @@ from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Season
 
 # Shares of the time in, and of the batches' work, that are taken to be waiting: careful turns first, bold ones last.
-IDLE = ((10, 60), (8, 35), (4, 8))
+IDLE = ((10, 60), (8, 35), (4, 8), (0, 0))
 AGAIN = 3  # turns of the same weeks at most, where days that did not fit have taught something
 
 Progress = Callable[[str], None]

@@ -37,6 +37,7 @@ def pack_in(season: Season, request: DayRequest, bare: DayPlan, partly: bool = F
         return None
     skill = season.kitchen.packing_skill
     able = [h for h in request.hands if not skill or (h.person, skill) in season.level_of]
+    able.sort(key=lambda h: sum(s.person == h.person for s in season.skills))  # whoever can do little else first
     desk = Desk(season, request, bare)
     for grow in (desk.idle, desk.longer, desk.newcomer):
         for hand in able:
