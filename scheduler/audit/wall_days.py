@@ -185,7 +185,7 @@ def _station_bars(r: Reading, day: DayPlan) -> dict[str, list[Block]]:
 
 
 def _bars(heading: str, expected: dict[str, list[Block]], title: str, cells: Cells) -> Findings:
-    """Each bar has a block for each job, in order, where the clock says (within two columns)."""
+    """Each bar has a block for each job, in order, where the clock says, within four columns."""
     head = next((number for number, row in cells.items() if text(row, 1) == heading), None)
     if head is None:
         if expected:
@@ -203,11 +203,14 @@ def _bars(heading: str, expected: dict[str, list[Block]], title: str, cells: Cel
     while 1 in cells.get(at, {}):
         bars[text(cells[at], 1)] = [(c, text(cells[at], c)) for c in sorted(cells[at]) if c > 1]
         at += 1
+    closes = (first_hour + len(hours)) * 60
     slot, wanted = 60 / wide, {str(plain(name)): blocks for name, blocks in expected.items()}
     for label in sorted(bars.keys() | wanted.keys()):
         shown, blocks = bars.get(label), wanted.get(label)
+        while shown and blocks and len(blocks) > len(shown) and blocks[-1][0] >= closes - 3 * slot:
+            blocks = blocks[:-1]  # a few minutes at the end of the last hour have no column left
         good = shown is not None and blocks is not None and len(shown) == len(blocks) and all(
-            abs(first_hour * 60 + (column - hours[0][0]) * slot - starts) <= 2 * slot
+            abs(first_hour * 60 + (column - hours[0][0]) * slot - starts) <= 4 * slot
             and (words in said or words.split(" ")[0] in said)
             for (column, words), (starts, said) in zip(shown, blocks, strict=True)
         )  # fmt: skip

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from scheduler.models.day_work import Day, Job, PackBlock, skilled
 from scheduler.season.types import Season
 
 STRETCHES = 3  # at most so many stretches of packing for one person and day
+LEAST_PACKS = 4  # fewer are not begun where more are to be packed
 SHORTEST_STRETCH = 5  # minutes; shorter ones are not worth walking to the bench
 
 
@@ -105,7 +107,7 @@ def fill_stretches(
     Slow products first into the longest stretches, so that little is lost where a run is
     cut: a cut loses less than one pack's time.
     """
-    slots = [replace(s) for s in sorted(stretches, key=lambda s: (s.starts - s.ends, s.person))]
+    slots = sorted(merged(stretches), key=lambda s: (s.starts - s.ends, s.person))
     pieces: list[PackPiece] = []
     missing = 0
     seconds = {p: season.product_by_name[p].packing_seconds for p, _ in packing}
@@ -113,7 +115,7 @@ def fill_stretches(
         each = seconds[product]
         for slot in slots:
             fit = min(packs, (slot.ends - slot.starts) * 60 // each)
-            if fit <= 0:
+            if fit <= 0 or fit < min(packs, LEAST_PACKS):
                 continue
             minutes = -(-fit * each // 60)
             pieces.append(PackPiece(product, fit, slot.person, slot.starts, slot.starts + minutes))
@@ -121,3 +123,14 @@ def fill_stretches(
             packs -= fit
         missing += -(-packs * each // 60)
     return pieces, missing
+
+
+def merged(stretches: Iterable[Stretch]) -> list[Stretch]:
+    """Stretches of one person that follow each other without a gap become one: 8 to 9 and 9 to 10 are 8 to 10."""
+    out: list[Stretch] = []
+    for one in sorted(stretches, key=lambda s: (s.person, s.starts)):
+        if out and (out[-1].person, out[-1].ends) == (one.person, one.starts):
+            out[-1] = replace(out[-1], ends=one.ends)
+        else:
+            out.append(replace(one))
+    return out
