@@ -106,15 +106,6 @@ def labour(board: Board) -> Expression:
     return total
 
 
-def lateness_of_making(board: Board) -> Expression:
-    """Freshness: how long before the season's end candy is made and packed, weighted by pieces."""
-    facts = board.facts
-    total: Expression = 0
-    for (_design, t), var in board.make.items():
-        total = total + 10 * (facts.season.day_count - t) * var
-    return total
-
-
 def solve(
     board: Board,
     effort: float,
@@ -123,9 +114,9 @@ def solve(
     report: Callable[[int, int], None] | None = None,
     below: int | None = None,
 ) -> SeasonAnswer:
-    """Shows first, then shortfall, then labour cost, then freshness: each held while the next improves.
+    """Shows first, then shortfall, then labour cost: each held while the next improves.
 
-    ``below``: where the shortfall does not get below it, the later stages are not worth their time.
+    ``below``: where the shortfall does not get below it, labour cost is not worth its time.
     """
     model, spent = board.model, 0.0
     best: Answer | None = None
@@ -159,17 +150,12 @@ def solve(
     reached = evaluate(short, answer)
     status = answer.status
     model.add(short <= reached)
-    later = ((labour(board), 0.25),)
-    for goal, share in later if below is None or reached < below else ():
+    if below is None or reached < below:
         engine.hint_again(model, board.variables(), answer)
-        model.minimize(goal)
-        better = engine.solve(model, replace(limits, effort=effort * share))
+        model.minimize(labour(board))
+        better = engine.solve(model, replace(limits, effort=effort / 4))
         spent += better.effort
-        if not better.status.solved:
-            break
-        answer = better
-        assert better.objective is not None
-        model.add(goal <= better.objective)
+        answer = better if better.status.solved else answer
     return SeasonAnswer(status, read(board, answer), reached, spent)
 
 
