@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import date
 from threading import Lock
 
 from scheduler.models.day import DayAnswer, fit_day
@@ -12,7 +13,7 @@ from scheduler.models.engine import Limits, Status
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan
 from scheduler.season.rules import opening, shows_on
-from scheduler.season.types import Season
+from scheduler.season.types import Season, Show
 
 Key = tuple[object, ...]
 MOST_EFFORT = 0.06  # enough to prove most caps; a cap that is not proven in it is looser, never wrong
@@ -70,8 +71,9 @@ class DayOracle:
     def _key(self, request: DayRequest, named: bool) -> Key:
         """All that a day's answer depends on; people by name, or only by what they can do."""
         hands = tuple(sorted(self._hand_key(h, request, named) for h in request.hands))
-        shows = tuple(replace(s, name="", weekday=None, day=None) for s in shows_on(self.season, request.day))
-        names = tuple(s.name for s in shows_on(self.season, request.day)) if named else ()
+        named_shows = undated_shows(self.season, request.day)
+        shows = tuple(replace(s, name="") for s in named_shows)
+        names = tuple(s.name for s in named_shows) if named else ()
         return (
             opening(self.season, request.day),
             shows,
@@ -104,6 +106,11 @@ class DayOracle:
             skills,
             barred,
         )
+
+
+def undated_shows(season: Season, day: date) -> tuple[Show, ...]:
+    """The shows of a day without what tells its date: days with the same shows can be the same day."""
+    return tuple(replace(show, weekday=None, day=None) for show in shows_on(season, day))
 
 
 def dated(plan: DayPlan, request: DayRequest) -> DayPlan:

@@ -112,11 +112,11 @@ def _places(day: Day, answer: Answer, pieces: list[PackPiece]) -> tuple[dict[Run
                 taken = 0
         else:
             spans += [(s, e, key, -1) for key, s, e in runs]
-        _first_free(sorted(spans), places, bench, taken)
+        first_free(sorted(spans), places, bench, taken)
     return places, bench
 
 
-def _first_free(
+def first_free(
     spans: list[tuple[int, int, RunKey, int]], places: dict[RunKey, int], bench: list[int], made: int
 ) -> None:
     """Give each span the lowest place after ``made`` that is free; a batch that goes on keeps its place."""

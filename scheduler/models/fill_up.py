@@ -66,12 +66,18 @@ class Filler:
                     break
 
     def _keep_show(self, trial: Book) -> None:
-        wanted, late = meant(self.given)
-        days = tuple(trial.days[t] for t in sorted(trial.days))
-        given = allocate(self.facts.season, self.facts.demand, days, wanted, late)
+        given = self._given(trial, *meant(self.given))
         if given.weighted <= self.given.weighted:
-            self.given = given
-            self.days = {self.facts.season.index(d.day): d for d in given.days}
+            self._take(given)
+
+    def _given(self, trial: Book, wanted: Counter[str], late: Counter[str]) -> Allocation:
+        """What a trial's days give to whom."""
+        days = tuple(trial.days[t] for t in sorted(trial.days))
+        return allocate(self.facts.season, self.facts.demand, days, wanted, late)
+
+    def _take(self, given: Allocation) -> None:
+        self.given = given
+        self.days = {self.facts.season.index(d.day): d for d in given.days}
 
     def _serve(self, line: Line, packs: int, windows: tuple[Window, ...], pack_by: int, after: int) -> bool:
         """Make and pack more for one line; everything is put back if the season is no less short."""
@@ -99,12 +105,10 @@ class Filler:
     def _keep_if_better(self, trial: Book, line: Line, packed: int, late: bool) -> bool:
         wanted, after_due = meant(self.given)
         (after_due if late else wanted)[line.id] += packed
-        days = tuple(trial.days[t] for t in sorted(trial.days))
-        given = allocate(self.facts.season, self.facts.demand, days, wanted, after_due)
+        given = self._given(trial, wanted, after_due)
         if given.weighted >= self.given.weighted:
             return False
-        self.given = given
-        self.days = {self.facts.season.index(d.day): d for d in given.days}
+        self._take(given)
         return True
 
     def _left(self) -> Counter[tuple[str, int]]:

@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
 from scheduler.models.day import fit_day
-from scheduler.models.day_oracle import DayOracle, dated
+from scheduler.models.day_oracle import DayOracle, dated, undated_shows
 from scheduler.models.days import Book, asked_days, pulls_on, request, wished_hands
 from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
@@ -18,8 +18,9 @@ from scheduler.models.season import Wish
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan, Shift
 from scheduler.season import rules
+from scheduler.season.types import Show
 
-Sort = tuple[tuple[int, int] | None, tuple[tuple[str, int], ...], bool, tuple[str, ...]]
+Sort = tuple[tuple[int, int] | None, tuple[Show, ...], bool, tuple[str, ...]]  # hours, shows, hold them, designs
 
 
 @dataclass
@@ -102,23 +103,18 @@ class Fitter:
     def _sort(self, asked: DayRequest) -> Sort:
         """What two days must have in common for one to be the other's plan: hours, shows, batches."""
         season = self.facts.season
-        shows = tuple((s.name, s.starts) for s in rules.shows_on(season, asked.day))
-        return rules.opening(season, asked.day), shows, asked.hold_shows, asked.designs
+        return rules.opening(season, asked.day), undated_shows(season, asked.day), asked.hold_shows, asked.designs
 
     def known(self, t: int, most: int = 12) -> list[DayPlan]:
         """Days found before that the people of a day could work: of each set of batches the cheapest, fullest first."""
-        facts, hands = self.facts, self.facts.hands[t]
-        like = self._sort(request_with_all(facts, t, ()))
+        facts, asked = self.facts, request_with_all(self.facts, t, ())
+        like = self._sort(asked)
         best: dict[tuple[bool, tuple[str, ...]], DayPlan] = {}
         for (hours, shows, _, designs), days in self._days.items():
             if (hours, shows) != like[:2]:
                 continue
             for day in days:
-                if all(
-                    (stretch := hands.get(s.person)) is not None and stretch.starts <= s.starts
-                    and s.ends <= stretch.ends and s.ends - s.starts <= stretch.longest
-                    for s in day.shifts
-                ):  # fmt: skip
+                if self._can_work(day, asked.hands):
                     key = bool(day.missed_shows), designs
                     if key not in best or _paid(facts, day) < _paid(facts, best[key]):
                         best[key] = day
@@ -128,18 +124,21 @@ class Fitter:
         """A day found before with the same batches, if the people of this day may work it."""
         if any(p.kind == "not in role" for p in self.facts.season.pins):
             return None
-        hands = {h.person: h for h in asked.hands}
         must = {h.person for h in asked.hands if h.must}
         for day in self._days.get(self._sort(asked), ()):
-            pulls = pulls_on(self.facts, day)
-            if must <= {s.person for s in day.shifts} and all(
-                (hand := hands.get(s.person)) is not None
-                and hand.from_minute <= s.starts and s.ends <= hand.to_minute
-                and s.ends - s.starts <= hand.longest and pulls.get(s.person, 0) <= hand.pulls
-                for s in day.shifts
-            ):  # fmt: skip
+            if must <= {s.person for s in day.shifts} and self._can_work(day, asked.hands):
                 return dated(day, asked)
         return None
+
+    def _can_work(self, day: DayPlan, people: Sequence[Hand]) -> bool:
+        """Whether these people may be in for the shifts of a day, and pull what it asks of them."""
+        hands, pulls = {h.person: h for h in people}, pulls_on(self.facts, day)
+        return all(
+            (hand := hands.get(s.person)) is not None
+            and hand.from_minute <= s.starts and s.ends <= hand.to_minute
+            and s.ends - s.starts <= hand.longest and pulls.get(s.person, 0) <= hand.pulls
+            for s in day.shifts
+        )  # fmt: skip
 
     def _fits(self, asked: DayRequest) -> bool:
         return self.oracle.fits(asked).solved

@@ -47,9 +47,8 @@ class PlanOptions:
     """How hard to try, and from when.
 
     ``effort`` 1 is the usual work; ``seconds`` caps the clock (then a plan may differ next
-    time). Days before ``from_day`` are taken from ``keep``. ``start`` is a plan whose days
-    hold under this season too (the caller has checked): the search begins there instead of
-    with the rule of thumb. ``watch(seconds, shortfall, bound)`` hears of every better plan.
+    time). Days before ``from_day`` are taken from ``keep``.
+    ``watch(seconds, shortfall, bound)`` hears of every better plan.
     """
 
     effort: float = 1.0
@@ -58,7 +57,6 @@ class PlanOptions:
     near: float = 0.005  # stop when what is short is this near to the bound, as a share of all demand
     from_day: date | None = None
     keep: Plan | None = None
-    start: Plan | None = None
     watch: Callable[[float, int, int], None] | None = None
 
 
@@ -87,7 +85,9 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     limits = DayLimits(facts)
     limits.prepare(options.workers)
     fitter = Fitter(facts, limits, options.workers)
-    thumb = begin(facts, limits, fitter, options, say)
+    say("planning by rule of thumb")
+    thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False)
+    say(f"rule of thumb: {thumb.given.weighted} short")
     bound = shortfall_bound_of(facts, limits).value
     say("filling up")
     search = Search(facts, limits, fitter, thumb, bound, effort_for(facts, options), say)
@@ -118,26 +118,6 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     say("making the days cheaper")
     best = replace(best, given=followed(best.given, fitter.polish(best.given.days)))
     return finish(facts, options, best, thumb, bound)
-
-
-def begin(facts: Facts, limits: DayLimits, fitter: Fitter, options: PlanOptions, say: Progress) -> Fitted:
-    """Where the search begins: a plan that is known to hold, else the rule of thumb, fitted."""
-    if options.start is not None:
-        kept = {facts.season.index(d.day): d for d in options.start.days}
-        return give_out(facts, Book(facts, kept), None)
-    say("planning by rule of thumb")
-    thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False)
-    say(f"rule of thumb: {thumb.given.weighted} short")
-    return thumb
-
-
-def shortfall_bound(season: Season, options: PlanOptions = PlanOptions()) -> tuple[int, bool]:
-    """A proven lower bound of a season's weighted shortfall, and whether its easier season was solved to the end."""
-    facts = facts_of(season, options)
-    limits = DayLimits(facts)
-    limits.prepare(options.workers)
-    bound = shortfall_bound_of(facts, limits)
-    return bound.value, bound.exact
 
 
 def facts_of(season: Season, options: PlanOptions) -> Facts:
@@ -178,11 +158,10 @@ class Search:
         kept = {t: d for t, d in days.items() if facts.week(t) not in weeks}
         with ThreadPoolExecutor(2) as pool:
             answers = list(pool.map(lambda known: self._wish(part, days, known), (False, True)))
-        news = False
+        news, rest = False, self.best.given.weighted - part.short()
         for answer in sorted(answers, key=lambda a: -1 if a.shortfall is None else a.shortfall):
             if answer.wish is None or answer.shortfall is None:
                 continue
-            hoped = self.best.given.weighted - part.short() + answer.shortfall
             if not self.best.missed and answer.shortfall >= part.short():
                 continue
             fitted = fit_whole(facts, self.fitter, part.whole(answer.wish), settled=kept)
@@ -192,7 +171,7 @@ class Search:
                 self.best, news = fitted, True
             self.say(
                 f"weeks {sorted(w for _, w in weeks)} fitted to the minute: {fitted.given.weighted} short, "
-                f"hoped for {hoped}; best {self.best.given.weighted}, no plan below {self.bound}"
+                f"hoped for {rest + answer.shortfall}; best {self.best.given.weighted}, no plan below {self.bound}"
             )
         return news
 
@@ -267,7 +246,7 @@ def finish(facts: Facts, options: PlanOptions, best: Fitted, thumb: Fitted, boun
         fills=best.given.fills,
         shortfalls=best.given.shortfalls,
         stages=stages_of(facts, days, best.given, bound),
-        rule_of_thumb_weighted=thumb.given.weighted if options.start is None else options.start.rule_of_thumb_weighted,
+        rule_of_thumb_weighted=thumb.given.weighted,
         from_day=options.from_day or season.kitchen.first_day,
         history=options.keep.history if options.keep is not None else (),
     )

@@ -6,7 +6,6 @@ room the day model still may.
 
 from __future__ import annotations
 
-import heapq
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
@@ -18,6 +17,7 @@ from scheduler.models.day_packing import (
     fill_stretches,
     packing_minutes,
 )
+from scheduler.models.day_read import first_free
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan, PackRun, Shift, StageRun
 from scheduler.season.types import Kitchen, Season
@@ -156,7 +156,7 @@ class Desk:
             if r.station == station
         ]  # fmt: skip
         spans = [(s, e) for s, e, _, _ in runs] + [(p.starts, p.ends) for p in self.pieces]
-        places = first_free(spans)
+        places = lowest_free(spans)
         where = {(b, k): place for (_, _, b, k), place in zip(runs, places, strict=False)}
         batches = tuple(
             replace(batch, runs=tuple(_at(r, where.get((b, k), r.place)) for k, r in enumerate(batch.runs)))
@@ -263,16 +263,8 @@ def crowded(spans: Iterable[Span], places: int) -> list[Span]:
     return out if places > 0 else [(0, 2880)]
 
 
-def first_free(spans: list[Span]) -> list[int]:
+def lowest_free(spans: list[Span]) -> list[int]:
     """A place number for each span, the lowest that is free when it starts."""
-    places, free, busy, made = [0] * len(spans), list[int](), list[Span](), 0
-    for n in sorted(range(len(spans)), key=lambda n: spans[n]):
-        while busy and busy[0][0] <= spans[n][0]:
-            heapq.heappush(free, heapq.heappop(busy)[1])
-        if free:
-            places[n] = heapq.heappop(free)
-        else:
-            made += 1
-            places[n] = made
-        heapq.heappush(busy, (spans[n][1], places[n]))
+    places = [0] * len(spans)
+    first_free(sorted((s, e, (-1, n), n) for n, (s, e) in enumerate(spans)), {}, places, 0)
     return places

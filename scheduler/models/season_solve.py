@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from ortools.sat.python import cp_model
@@ -111,7 +111,6 @@ def solve(
     effort: float,
     hints: Mapping[cp_model.IntVar, int] | None = None,
     limits: Limits = Limits(),
-    report: Callable[[int, int], None] | None = None,
     below: int | None = None,
 ) -> SeasonAnswer:
     """Shows first, then shortfall, then labour cost: each held while the next improves.
@@ -141,7 +140,7 @@ def solve(
         engine.hint_again(model, board.variables(), answer)
     short = shortfall(board)
     model.minimize(short)
-    answer = engine.solve(model, replace(limits, effort=effort), report)
+    answer = engine.solve(model, replace(limits, effort=effort))
     spent += answer.effort
     if not answer.status.solved:
         if best is None or answer.status is Status.INFEASIBLE:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from scheduler.models.pack_in import break_within, crowded, first_free, free_in, pack_in, trimmed
+from scheduler.models.pack_in import break_within, crowded, free_in, lowest_free, pack_in, trimmed
 from scheduler.plan.types import DayPlan
 from tests.models.day_kitchen import DAY, assert_sound, kitchen, plan_of, request
 
@@ -78,4 +78,4 @@ def test_gaps_crowds_and_places_on_paper():
     assert free_in(8, 12, [(9, 10)]) == [(8, 9), (10, 12)]
     assert free_in(8, 12, [(7, 13)]) == []
     assert crowded([(8, 10), (9, 11)], 2) == [(9, 10)]
-    assert first_free([(8, 10), (9, 11), (10, 12)]) == [1, 2, 1]
+    assert lowest_free([(8, 10), (9, 11), (10, 12)]) == [1, 2, 1]
