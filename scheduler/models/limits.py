@@ -108,7 +108,7 @@ class DayLimits:
     @cached_property
     def oracle(self) -> DayOracle:
         """The memory of days that the caps share."""
-        return DayOracle(self.facts.season, Limits(effort=0.05))
+        return DayOracle(self.facts.season, Limits(effort=0.2))
 
     def idle_percent(self, t: int) -> int:
         """Share of the day's working time that waits between jobs take: the usual, and what was learnt."""
