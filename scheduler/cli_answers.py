@@ -36,12 +36,12 @@ def explain(
     With --remedies the plan file and its workbook are written again with the remedies in them.
     """
     with _plain_errors():
-        from scheduler.answers.explain import with_certificates, with_limits_together
+        from scheduler.answers.explain import with_bound, with_certificates, with_limits_together
         from scheduler.paper.why import report
         from scheduler.pipeline import write_audited
 
         told, made = _read(season), _read_plan(plan)
-        made = with_limits_together(told, with_certificates(told, made))
+        made = with_limits_together(told, with_bound(told, with_certificates(told, made)))
         if remedies and made.shortfalls:
             made = _mend(told, made, effort, most, seconds)
             folder = plan if plan.is_dir() else plan.parent

@@ -2,24 +2,33 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import replace
 
+from scheduler.answers.ahead import begun, demand_of, facts_ahead
 from scheduler.answers.certificate import to_json
 from scheduler.answers.certificates import certify
-from scheduler.demand.build import build_demand
 from scheduler.plan.types import Plan
 from scheduler.season.types import Season
 
 
 def with_certificates(season: Season, plan: Plan) -> Plan:
     """The same plan that says why it is short. Remedies found for it stay; older certificates are replaced."""
-    shelf = Counter[str]()  # finished packs go to whom the plan gives them
-    for fill in plan.fills:
-        shelf[fill.line] += fill.packs if fill.pack_lot else 0
-    demand = build_demand(season, max(0, season.index(plan.from_day)), shelf)
-    found = [to_json(c) for c in certify(season, demand, plan)]
+    found = [to_json(c) for c in certify(season, demand_of(season, plan), plan)]
     return replace(plan, extras={**plan.extras, "certificates": found})
+
+
+def with_bound(season: Season, plan: Plan) -> Plan:
+    """The same plan with a proven bound of its shortage, where it follows another plan and has none yet. Solves."""
+    stage = next((s for s in plan.stages if s.name == "shortfall"), None)
+    if stage is None or stage.bound or not stage.value or not begun(plan):
+        return plan
+    from scheduler.models.bound import shortfall_bound_of
+    from scheduler.models.limits import DayLimits
+
+    facts = facts_ahead(season, plan)
+    least = min(shortfall_bound_of(facts, DayLimits(facts)).value, stage.value)
+    proven = replace(stage, bound=least, proven=least == stage.value)
+    return replace(plan, stages=tuple(proven if s is stage else s for s in plan.stages))
 
 
 def with_limits_together(season: Season, plan: Plan) -> Plan:
@@ -33,9 +42,7 @@ def with_limits_together(season: Season, plan: Plan) -> Plan:
         return plan
     from scheduler.models.binding import limits_together
     from scheduler.models.limits import DayLimits
-    from scheduler.models.loop import PlanOptions, facts_of
 
-    begun = plan.from_day > season.kitchen.first_day
-    facts = facts_of(season, PlanOptions(from_day=plan.from_day, keep=plan) if begun else PlanOptions())
+    facts = facts_ahead(season, plan)
     found = limits_together(facts, DayLimits(facts))
     return replace(plan, extras={**plan.extras, "together": {"value": found.value, "limits": list(found.limits)}})

@@ -2,6 +2,7 @@
 
 The days hold under a change that only widens limits; the audit has the last word, and where it
 finds anything, or where the season is so short that nothing would stay, all is planned from scratch.
+A plan that follows another is only ever planned onward: what is on the wall stays there.
 """
 
 from __future__ import annotations
@@ -10,14 +11,16 @@ import time
 from collections import Counter
 from dataclasses import replace
 
+from scheduler.answers.ahead import begun, day_in_progress, facts_ahead
 from scheduler.audit import audit
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.facts import Facts
 from scheduler.models.fitting import Fitter
 from scheduler.models.limits import DayLimits
-from scheduler.models.loop import Fitted, PlanOptions, facts_of, filled, finish, missed_shows, plan_season
+from scheduler.models.loop import Fitted, NoPlan, PlanOptions, filled, finish, missed_shows, plan_season
+from scheduler.models.result import stages_of
 from scheduler.plan.lots import allocate, followed
-from scheduler.plan.types import Plan
+from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.types import Season
 
 TRIES = 40  # days that are fitted anew in one round of filling up
@@ -27,13 +30,16 @@ FEW_WEEKS = 2  # as long as one turn of the season's search: from scratch is as 
 def plan_onward(season: Season, plan: Plan, options: PlanOptions) -> Plan:
     """The plan with whatever more the changed season allows, every day fitted to the minute, its bound proven afresh.
 
-    Raises what ``plan_season`` raises.
+    Raises what ``plan_season`` raises; NoPlan, too, where a plan that follows another breaks a rule of the season.
     """
-    facts = facts_of(season, options)
-    if len(facts.weeks) > FEW_WEEKS:
+    facts = facts_ahead(season, plan)
+    if begun(plan) or len(facts.weeks) > FEW_WEEKS:
         after = _fuller(facts, plan, options)
-        if not audit(season, after):
+        broken = audit(season, after)
+        if not broken:
             return after
+        if begun(plan):
+            raise NoPlan(f"The plan can't go on as it stands: {broken[0]}")
     return plan_season(season, options)
 
 
@@ -51,17 +57,43 @@ def _fuller(facts: Facts, plan: Plan, options: PlanOptions) -> Plan:
         if options.seconds is not None and time.monotonic() - began > options.seconds:
             break
     old = set(plan.days)
-    changed = [day for day in best.given.days if day not in old]
+    changed = [day for day in best.given.days if day not in old and facts.season.index(day.day) >= facts.from_index]
     cheaper = {day.day: day for day in fitter.polish(changed)}
     days = tuple(cheaper.get(day.day, day) for day in best.given.days)
-    return finish(facts, options, replace(best, given=followed(best.given, days)), start, bound)
+    best = replace(best, given=followed(best.given, days))
+    after = finish(facts, replace(options, keep=plan), best, start, bound)
+    return with_past(facts, plan, after, best, bound) if begun(plan) else after
 
 
 def given_anew(facts: Facts, plan: Plan) -> Fitted:
-    """The plan's days under the changed season: everybody keeps what they had, the rest goes to who is short."""
+    """The plan's days under the changed season: everybody keeps what they had, the rest goes to who is short.
+
+    Of a plan that follows another only what is still to come: the rest are facts of the season.
+    """
     in_time, late = Counter[str](), Counter[str]()
     for fill in plan.fills:
         if fill.packed is not None:
             (late if fill.late else in_time)[fill.line] += fill.packs
-    given = allocate(facts.season, facts.demand, plan.days, in_time, late)
+    days = plan.days
+    if begun(plan):
+        today = () if day_in_progress(plan) is None else facts.done[-1:]
+        days = (*today, *(d for d in plan.days if facts.season.index(d.day) >= facts.from_index))
+    given = allocate(facts.season, facts.demand, days, in_time, late)
     return Fitted(given.days, given, missed_shows(facts, given.days))
+
+
+def with_past(facts: Facts, plan: Plan, after: Plan, best: Fitted, bound: int) -> Plan:
+    """The plan with the days, and the packing of today, that lie behind."""
+    past = [d for d in plan.days if d.day < plan.from_day]
+    today = day_in_progress(plan)
+    rest = []
+    for day in after.days:
+        if day.day < plan.from_day:
+            continue  # looked at by filling up, without its packing
+        if today is not None and day.day == today.day:
+            done = tuple(run for run in today.packing if run.ends <= plan.from_minute)
+            day = replace(day, packing=(*done, *day.packing))
+        rest.append(day)
+    days: tuple[DayPlan, ...] = (*past, *rest)
+    stages = stages_of(facts, days, best.given, bound)
+    return replace(after, days=days, stages=stages, from_day=plan.from_day, from_minute=plan.from_minute)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from scheduler.answers import work
-from scheduler.demand.build import build_demand
+from scheduler.answers.ahead import day_in_progress, demand_of
 from scheduler.demand.lines import Line
 from scheduler.models.day import fit_day
 from scheduler.models.days import Book
@@ -89,10 +89,11 @@ class _Asked:
         self.began = time.monotonic()
         self.late = False
         self.most = 0
-        self.first = max(0, season.index(max(plan.from_day, now or plan.from_day)))
+        self.since = max(0, season.index(plan.from_day))
+        self.first = max(self.since + (day_in_progress(plan) is not None), season.index(now or plan.from_day))
         self.end = season.day_count - 1 if by is None else min(season.index(by), season.day_count - 1)
         self.inside = season.contents_of[product]
-        self.facts = Facts(season, build_demand(season, self.first), self.first)
+        self.facts = Facts(season, demand_of(season, plan), self.first)
         self.old = {season.index(d.day): d for d in plan.days}
         self.book = Book(self.facts, dict(self.old))
         self.filled = Counter[str]()
@@ -201,7 +202,7 @@ class _Asked:
     def without_harm(self, days: tuple[DayPlan, ...], t: int, packs: int) -> Plan | None:
         """A plan with these days in which all lines keep what they have, and the promise gets its packs."""
         season = promised_season(self.season, self.product, packs, self.season.days[t])
-        demand = build_demand(season, self.first)
+        demand = demand_of(season, self.plan)
         on_shelf = Counter[str]()
         for row in demand.given:
             on_shelf[row.line] += row.packs
@@ -211,7 +212,7 @@ class _Asked:
         for fill in self.plan.fills:
             late[fill.line] += fill.packs if fill.late else 0
         in_time = {line: n - late[line] for line, n in meant.items()}
-        given = allocate(season, demand, days, in_time, +late, self.first)
+        given = allocate(season, demand, days, in_time, +late, self.since, self.plan.from_minute)
         got = Counter[str]()
         for fill in given.fills:
             got[fill.line] += fill.packs

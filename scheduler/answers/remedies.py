@@ -11,17 +11,17 @@ from collections.abc import Callable, Iterable
 from contextlib import closing
 from dataclasses import dataclass, replace
 
+from scheduler.answers.ahead import demand_of, facts_ahead
 from scheduler.answers.certificate import Certificate, from_json
 from scheduler.answers.certificates import certify
 from scheduler.answers.mending import Change, for_limits
 from scheduler.answers.onward import plan_onward
 from scheduler.answers.remedy import Mending, Remedy, ranked
 from scheduler.answers.spread import cores, spread
-from scheduler.demand.build import build_demand
 from scheduler.demand.lines import Line
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.limits import DayLimits
-from scheduler.models.loop import Contradiction, NoPlan, PlanOptions, facts_of
+from scheduler.models.loop import Contradiction, NoPlan, PlanOptions
 from scheduler.plan.types import Plan, Shortfall, StageResult
 from scheduler.season.types import Season
 
@@ -54,13 +54,11 @@ def find_remedies(
     say("looking for changes that could help")
     chosen = candidates(season, plan, singles, pairs)
     care = replace(options or PlanOptions(), workers=1)
-    if plan.from_day > season.kitchen.first_day:
-        care = replace(care, from_day=plan.from_day, keep=plan)
     many = workers or cores()
     left = None if seconds is None else max(0.0, seconds - (time.monotonic() - began))
     until = None if left is None else time.time() + left
     jobs = [(changed(season, changes), plan, care, until) for changes in chosen]
-    lines = build_demand(season, max(0, season.index(plan.from_day))).lines
+    lines = demand_of(season, plan).lines
     firm = {line.id for line in lines if line.kind == "firm"}
     was = [before(plan, lines, after) for after, *_ in jobs]
     doubtful = [i for i, gain in enumerate(chosen.values()) if not gain]
@@ -70,7 +68,7 @@ def find_remedies(
     shows = _stage(plan, "missed shows").value
     found: list[Remedy] = []
     tried = len(jobs) - len(hopeful)
-    patience = None if left is None else left + LAST
+    patience = None if until is None else max(0.0, until - time.time()) + LAST
     with closing(spread(_plan_again, [jobs[i] for i in hopeful], many, patience)) as results:
         for number, after in results:
             i, tried = hopeful[number], tried + 1
@@ -121,7 +119,7 @@ def _one_of_each_kind(order: list[Change]) -> list[Change]:
 
 
 def _certificates(season: Season, plan: Plan) -> list[Certificate]:
-    return list(certify(season, build_demand(season, max(0, season.index(plan.from_day))), plan))
+    return list(certify(season, demand_of(season, plan), plan))
 
 
 def _proven(certificates: list[Certificate]) -> int:
@@ -130,8 +128,8 @@ def _proven(certificates: list[Certificate]) -> int:
 
 def _least(job: Job) -> int:
     """No plan of the changed season is less short than this, in weighted pieces."""
-    season, _, options, _ = job
-    facts = facts_of(season, options)
+    season, plan, _, _ = job
+    facts = facts_ahead(season, plan)
     return shortfall_bound_of(facts, DayLimits(facts), NODES).value
 
 
@@ -163,10 +161,13 @@ class Before:
 
 
 def before(plan: Plan, lines: tuple[Line, ...], after: Season) -> Before:
-    """The plan as it is without the orders that are given up; all that these weigh may be in its bound."""
+    """The plan as it is without the orders that are given up; all that these weigh may be in its bound.
+
+    All of it, with what stands ready for them: others could have had that in the season as it is, too.
+    """
     gone = {o.id for o in after.orders if o.cancelled}
     rows = {s.line: s for s in plan.shortfalls if s.line not in gone}
-    given_up = sum(line.weight * line.packs for line in lines if line.id in gone)
+    given_up = sum(line.weight * line.asked for line in lines if line.id in gone)
     least = _stage(plan, "shortfall").bound or 0
     return Before(rows, sum(s.weighted for s in rows.values()), max(0, least - given_up))
 

@@ -106,6 +106,17 @@ def test_nothing_before_today(planned: tuple[Season, Plan]) -> None:
     assert all(when >= day(3) for when, _ in made.more)
 
 
+def test_asked_later_what_was_packed_before_still_counts() -> None:
+    """A is packed on day 2; asked on day 3 with nothing recorded, a jar more is ready on day 4, A keeps two."""
+    season = replace(kitchen(5), orders=(order("A", 2, 2),))
+    plan = plan_season(season)
+    assert packs_of(plan) == {"A": 2}
+    made = promise(season, plan, "Kite jar", 1, now=day(3))
+    assert (made.ready, made.more) == (day(4), ((day(3), "Kite"),))
+    assert made.plan is not None
+    assert audit(made.season, made.plan) == ()
+
+
 def test_an_unknown_product_is_refused(planned: tuple[Season, Plan]) -> None:
     with pytest.raises(KeyError, match="Moon jar"):
         promise(*planned, "Moon jar", 1)

@@ -180,6 +180,15 @@ def test_packs_of_a_dropped_order_are_not_mended() -> None:
     assert made.proven
 
 
+def test_what_stands_ready_for_a_dropped_order_is_in_the_bound_too() -> None:
+    """B's 2 jars stand ready: A could have had them with B left out, so A 2 less short is no gain that is proven."""
+    season = overloaded()
+    lines = tuple(replace(n, packs=0) if n.id == "B" else n for n in build_demand(season).lines)
+    given_up = (season.orders[0], replace(season.orders[1], cancelled=True))
+    base = plan_with(season, {"A": 3}, 6000, 0)
+    assert before(base, lines, replace(season, orders=given_up)).least == 6000 - 2 * 2000
+
+
 def remedy(key: str, mended: int, cents: int, priced: bool = True) -> Remedy:
     return Remedy((key,), (key,), (), (key,), mended, mended, mended, 10, 0, 10 - mended, 0, False, cents, priced)
 
