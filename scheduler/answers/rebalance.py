@@ -6,7 +6,8 @@ and says how few changes any plan with no more short would need.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 from scheduler.answers.facts import Moment, as_planned
@@ -50,13 +51,19 @@ class Choice:
 
 @dataclass(frozen=True)
 class Rebalance:
-    """The season with the news and all facts up to now, and the choices, fewest changes first."""
+    """The season with the news and all facts up to now, and the choices, fewest changes first.
+
+    ``complete``: it is proven that no other plan is worth showing. ``begun``: the day had
+    begun; what is proven holds for the plans in which today goes on as in the choice.
+    """
 
     season: Season
     before: Plan
     now: Moment
     choices: tuple[Choice, ...]
     news: bool
+    complete: bool = True
+    begun: bool = False
 
 
 def rebalance(
@@ -80,26 +87,32 @@ def rebalance(
         same = replace(plan, history=(*plan.history, line))
         choice = Choice(same, season, compare(plan, same, now.day), 0, _short_packs(plan), 0, 0, 0)
         return Rebalance(season, plan, now, (choice,), False)
-    from scheduler.models.choices import Ahead, ahead_of, frontier
+    from scheduler.models.choices import ahead_of
+    from scheduler.models.frontier import frontier
+    from scheduler.models.loop import NoPlan
 
     today = next((d for d in plan.days if d.day == now.day), DayPlan(now.day))
     happened = as_planned(told, plan, now, cut=disturbed(told, today, now.minute))
     say("looking for the plan that moves least")
 
-    def chosen(ahead: Ahead) -> Iterator[Choice]:
-        for found in frontier(ahead, effort, MOST_CHOICES, say):
-            after = replace(found.plan, history=(*plan.history, line))
-            changes = compare(plan, after, now.day, ahead.absent)
+    ways = ahead_of(happened, plan, now.day, now.minute)
+    complete = len(ways) == 1 and ways[0].fixed is None
+    with ThreadPoolExecutor(2) as pool:
+        fronts = list(pool.map(lambda way: frontier(way, effort, MOST_CHOICES, say, 1 / len(ways)), ways))
+    choices: list[Choice] = []
+    for ahead, front in zip(ways, fronts, strict=True):
+        complete = complete and front.complete
+        for one in front.plans:
+            after = replace(one.plan, history=(*plan.history, line))
             more, cost = _short_packs(after) - _short_packs(plan), _cost(after) - _cost(plan)
-            yield Choice(after, ahead.season, changes, found.short, _short_packs(after), more, cost,
-                         found.least_points)  # fmt: skip
-
-    from scheduler.models.loop import NoPlan
-
-    choices = [c for ahead in ahead_of(happened, plan, now.day, now.minute) for c in chosen(ahead)]
+            changes = compare(plan, after, now.day, ahead.absent)
+            choices.append(
+                Choice(after, ahead.season, changes, one.short, _short_packs(after), more, cost, one.least_points)
+            )
     if not choices:
         raise NoPlan("No way to go on was found: look at the pins and at who can still be in, or plan the season anew.")
-    return Rebalance(happened, plan, now, tuple(_best(choices)), True)
+    begun = any(ahead.fixed is not None for ahead in ways)
+    return Rebalance(happened, plan, now, tuple(_best(choices)[:MOST_CHOICES]), True, complete, begun)
 
 
 def has_news(season: Season, plan: Plan) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 
+from scheduler.audit.hours import by_few, nobody_left
 from scheduler.audit.readings import Clean, Reading
 from scheduler.audit.violation import Findings, Violation, span
 from scheduler.plan.types import DayPlan, Task
@@ -13,7 +14,7 @@ def cleaning(r: Reading, day: DayPlan) -> Findings:
     """Between two consecutive runs on a place lies the clean that their designs ask for.
 
     clean starts >= end of the first, clean ends <= start of the second. Example: lemon to
-    heart on the bench, light to dark, 10 minutes by one person.
+    heart on the bench, light to dark, 10 minutes by one person. Fewer people as in `closing duty`.
     """
     runs: dict[tuple[str, int], list[tuple[int, int, str]]] = defaultdict(list)
     for batch in day.batches:
@@ -25,18 +26,20 @@ def cleaning(r: Reading, day: DayPlan) -> Findings:
         where = f"{day.day} {station} place {place}"
         for before, after in zip(things, things[1:], strict=False):
             due = r.cleaning(station, before[2], after[2])
-            if due is not None and not any(_does(r, t, due, before[1], after[0]) for t in tasks):
+            if due is not None and not any(_does(r, day, t, due, before[1], after[0]) for t in tasks):
                 yield Violation("cleaning", where, _missing(due, before[2], after[2], before[1], after[0]))
         last = things[-1]
         due = r.cleaning(station, last[2], None)
-        if due is not None and not any(_does(r, t, due, last[1], 1440) for t in tasks):
+        done = due is None or nobody_left(r, day) or any(_does(r, day, t, due, last[1], 1440) for t in tasks)
+        if due is not None and not done:
             yield Violation("cleaning", where, _missing(due, last[2], "end of day", last[1], 1440))
 
 
-def _does(r: Reading, task: Task, due: Clean, after: int, before: int) -> bool:
+def _does(r: Reading, day: DayPlan, task: Task, due: Clean, after: int, before: int) -> bool:
     able = {p for p in task.people if p in r.season.person_by_name and (not due.skill or r.level(p, due.skill) > 0)}
-    long_enough = task.ends - task.starts >= due.minutes
-    return long_enough and len(able) >= due.people and after <= task.starts and task.ends <= before
+    enough = task.ends - task.starts >= due.minutes and len(able) >= due.people
+    few = able == set(task.people) and by_few(r, day, task, due.minutes, due.people)
+    return (enough or few) and after <= task.starts and task.ends <= before
 
 
 def _missing(due: Clean, first: str, second: str, after: int, before: int) -> str:

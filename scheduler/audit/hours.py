@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from scheduler.audit.readings import Reading
 from scheduler.audit.violation import Findings, Violation, clock, span
-from scheduler.plan.types import DayPlan
+from scheduler.plan.types import DayPlan, Task
 
 
 def opening_hours(r: Reading, day: DayPlan) -> Findings:
@@ -52,7 +52,10 @@ def opening_duty(r: Reading, day: DayPlan) -> Findings:
 
 
 def closing_duty(r: Reading, day: DayPlan) -> Findings:
-    """After the last batch run and clean of a day, so many people do one closing task."""
+    """After the last batch run and clean of a day, so many people do one closing task.
+
+    Where somebody had to leave during the day: all who are left, for as much longer; nobody, if nobody is.
+    """
     ends = [run.ends for b in day.batches for run in b.runs] + [t.ends for t in day.tasks if t.kind == "clean"]
     yield from _duty(r, day, "closing")
     for task in day.tasks:
@@ -69,12 +72,45 @@ def _duty(r: Reading, day: DayPlan, kind: str) -> Findings:
     )
     tasks = [t for t in day.tasks if t.kind == kind]
     wanted = 1 if day.batches and minutes > 0 and people > 0 else 0
-    if wanted and len(tasks) != 1:
+    if wanted and len(tasks) != 1 and not (kind == "closing" and not tasks and nobody_left(r, day)):
         yield Violation(f"{kind} duty", str(day.day), f"There are {len(tasks)} {kind} tasks instead of one.")
     for task in tasks if wanted else ():
-        if task.ends - task.starts != minutes or len(set(task.people)) != people or len(task.people) != people:
+        exact = task.ends - task.starts == minutes and len(set(task.people)) == len(task.people) == people
+        if not exact and not (kind == "closing" and by_few(r, day, task, minutes, people)):
             what = (
                 f"The {kind} is {task.ends - task.starts} minutes by {len(set(task.people))}; "
                 f"it takes {minutes} minutes by {people}."
             )
             yield Violation(f"{kind} duty", str(day.day), what)
+
+
+def last_leaving(r: Reading, day: DayPlan) -> int | None:
+    """The minute at which the last of those had to leave whose absence begins in the middle of a day that has begun."""
+    if not r.facts_until(day.day):
+        return None
+    left = [
+        away.starts
+        for shift in day.shifts
+        for away in r.season.absences
+        if away.person == shift.person and away.first_day == day.day and shift.starts < away.starts
+        and shift.ends <= max(away.starts, r.facts_until(day.day))
+    ]  # fmt: skip
+    return max(left, default=None)
+
+
+def nobody_left(r: Reading, day: DayPlan) -> bool:
+    """Whether everyone had to leave, so that nobody could do what was left."""
+    leaving = last_leaving(r, day)
+    return leaving is not None and all(shift.ends <= leaving for shift in day.shifts)
+
+
+def by_few(r: Reading, day: DayPlan, task: Task, minutes: int, people: int) -> bool:
+    """Whether a duty is done by fewer people, as much longer, because somebody had to leave: by all who are in then.
+
+    Example: closing of 30 minutes by 2, Ben left ill at 11:00: Ana alone, 60 minutes.
+    """
+    leaving, few = last_leaving(r, day), set(task.people)
+    if leaving is None or task.starts < leaving or not 0 < len(few) < people or len(few) != len(task.people):
+        return False
+    others = [s for s in day.shifts if s.person not in few and s.starts < task.ends and task.starts < s.ends]
+    return not others and (task.ends - task.starts) * len(few) >= minutes * people

@@ -10,8 +10,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 
+from scheduler.models import engine
 from scheduler.models.bend import Bend
-from scheduler.models.day import DayAnswer, fit_day
+from scheduler.models.day import DayAnswer, build, fit_day
 from scheduler.models.day_keep import fit_again
 from scheduler.models.days import Book
 from scheduler.models.engine import Answer, Limits, Status
@@ -24,6 +25,7 @@ from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
 
 DAY_EFFORT = 0.2
+LEAST_EFFORT = 0.08  # of proving what a day takes at least: what is not proven soon is not proven at all
 
 
 @dataclass(frozen=True)
@@ -36,15 +38,19 @@ class Mended:
 
 @dataclass
 class Mender:
-    """Fits changed days and remembers them. ``unsure``: the last day that did not fit is not proven not to."""
+    """Fits changed days and remembers them. ``unsure``: the last day that did not fit is not proven not to.
+
+    ``barred``: when last asked what days take, one of them was proven not to fit.
+    """
 
     facts: Facts
     before: Mapping[int, DayPlan]
     unsure: bool = False
+    barred: bool = False
     fitted: dict[DayRequest, DayAnswer] = field(default_factory=dict)
     bounds: dict[DayRequest, DayAnswer] = field(default_factory=dict)  # least points, whatever other days leave
     taken: dict[int, int] = field(default_factory=dict)  # points that the last fit of a day took, before notice
-    known: dict[DayRequest, DayAnswer] = field(default_factory=dict)  # whether work without packing fits
+    known: dict[DayRequest, Answer] = field(default_factory=dict)  # whether work without packing fits
 
     def mend(self, bend: Bend, answer: Answer, settle: bool = False) -> Mended | None:
         """All days of an answer, or None where one does not fit; the model has learnt why then.
@@ -107,10 +113,11 @@ class Mender:
     def dearer(self, bend: Bend, answer: Answer, packed: bool) -> bool:
         """Teach the model what hours and jobs of the changed days take; whether it counted them too low.
 
-        ``packed``: days were fitted, and what their packing takes is asked, too.
+        ``packed``: days were fitted, and what their packing takes is asked, too. Days whose
+        batches do not fit with these people at all are barred, and ``barred`` says so.
         """
         wish = read(bend.board, answer)
-        found = False
+        found = self.barred = False
         for t in self.facts.days:
             if not self.differs(t, wish) or self.before.get(t) is None:
                 continue
@@ -118,32 +125,38 @@ class Mender:
             counted = answer[bend.felt[t]]
             if packed and weight * self.taken.get(t, 0) <= counted:
                 continue
-            least = weight * self._felt(t, replace_packing(wish, t, ()))
+            asked = self._freest(t, replace_packing(wish, t, ()))
+            if not packed and asked.designs and self._least(asked).status is Status.INFEASIBLE:
+                self.barred = found = self._bar(bend, t, asked) or self.barred
+                continue
+            least = weight * self._felt(t, asked)
             more = packed and wish.packing.get(t) and least < weight * self.taken.get(t, 0)
-            full = weight * self._felt(t, wish) if more else least
+            full = weight * self._felt(t, self._freest(t, wish)) if more else least
             if max(least, full) > counted:
                 found = True
                 bend.costs(t, wish, max(least, full), packing=full > least)
-        return found
+        return found or self.barred
 
-    def _felt(self, t: int, wish: Wish) -> int:
-        """Points that hours and jobs take at least with these batches and people, whatever other days leave."""
+    def _freest(self, t: int, wish: Wish) -> DayRequest:
+        """A day with the people called in and all that other days might leave them."""
         called = {name for name, _ in wish.shift.get(t, ())}
-        old = self.before[t]
         everyone = request_with_all(self.facts, t, wish.batches.get(t, ()))
         hands = tuple(replace(h, must=True) for h in everyone.hands if h.person in called)
         shows = {s.name for s in self.facts.shows.get(t, ())}
-        asked = replace(
-            everyone, hands=hands, packing=wish.packing.get(t, ()), keep=old,
+        return replace(
+            everyone, hands=hands, packing=wish.packing.get(t, ()), keep=self.before[t],
             hold_shows=bool(shows) and shows == set(wish.held.get(t, frozenset())),
         )  # fmt: skip
-        new = called - {s.person for s in old.shifts}
+
+    def _felt(self, t: int, asked: DayRequest) -> int:
+        """Points that hours and jobs take at least with these batches and people, whatever other days leave."""
+        new = {h.person for h in asked.hands} - {s.person for s in self.before[t].shifts}
         return max(0, (self._least(asked).bound or 0) - DAY_ON_OR_OFF * len(new))
 
     def _least(self, request: DayRequest) -> DayAnswer:
         """The fewest points of a day with people at their freest."""
         if request not in self.bounds:
-            self.bounds[request] = fit_again(self.facts.season, request, Limits(effort=DAY_EFFORT), detail=False)
+            self.bounds[request] = fit_again(self.facts.season, request, Limits(effort=LEAST_EFFORT), detail=False)
         return self.bounds[request]
 
     def differs(self, t: int, wish: Wish) -> bool:
@@ -190,27 +203,48 @@ class Mender:
         return self.fitted[request]
 
     def _fits(self, request: DayRequest) -> Status:
+        """Whether work without packing fits: a short plain search, then a stronger one.
+
+        INFEASIBLE is not confirmed without presolve, which takes four times as long: the audit
+        reads whatever comes of it.
+        """
         if request not in self.known:
-            self.known[request] = fit_day(self.facts.season, request, Limits(effort=DAY_EFFORT), "any")
+            day = build(self.facts.season, request)
+            plain = Limits(effort=DAY_EFFORT / 2, linearization=0, probing=0)
+            answer = Answer(Status.INFEASIBLE, None, None, None)
+            for limits in (plain, replace(plain, strong=True)):
+                if day is None:
+                    break
+                answer = engine.solve(day.model, limits, confirm_infeasible=False)
+                if answer.status is not Status.UNKNOWN:
+                    break
+            self.known[request] = answer
         return self.known[request].status
 
     def _learn(self, bend: Bend, request: DayRequest, t: int) -> None:
         """Bar what did not fit: for good where it is proven, else in these circumstances."""
         self.unsure = False
+        if request.designs and self._bar(bend, t, request):
+            return
         people = frozenset(h.person for h in request.hands)
-        everyone = request_with_all(self.facts, t, request.designs)
-        if request.designs and self._fits(everyone) is Status.INFEASIBLE:
-            bend.learn(t, self._smallest(everyone))
-            return
-        these = replace(everyone, hands=tuple(h for h in everyone.hands if h.person in people))
-        if request.designs and self._fits(these) is Status.INFEASIBLE:
-            bend.bar(t, self._smallest(these), people)
-            return
         self.unsure = True
         products = self.facts.season.product_by_name
         seconds = sum(products[p].packing_seconds * n for p, n in request.packing)
         lighter = seconds and self._fits(replace(request, packing=())).solved
         bend.avoid(t, request.designs, people, seconds * 85 // 100 if lighter else None)
+
+    def _bar(self, bend: Bend, t: int, request: DayRequest) -> bool:
+        """Bar the day's batches for good where it is proven that they fit with nobody, or not with these people."""
+        everyone = request_with_all(self.facts, t, request.designs)
+        if self._fits(everyone) is Status.INFEASIBLE:
+            bend.learn(t, self._smallest(everyone))
+            return True
+        people = frozenset(h.person for h in request.hands)
+        these = replace(everyone, hands=tuple(h for h in everyone.hands if h.person in people))
+        if self._fits(these) is Status.INFEASIBLE:
+            bend.bar(t, self._smallest(these), people)
+            return True
+        return False
 
     def _smallest(self, request: DayRequest) -> tuple[str, ...]:
         """Batches taken away as long as the rest is still proven not to fit."""

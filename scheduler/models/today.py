@@ -38,7 +38,7 @@ class WayOn:
 def ways_on(facts: Facts, old: DayPlan, later: Mapping[int, DayPlan], minute: int) -> tuple[WayOn, ...]:
     """The days that today can become; none where nothing can be saved but the hours worked."""
     rest = _Rest(facts, old, later, minute)
-    alone = rest.best(rest.hands(others=False))
+    alone = rest.best(rest.hands(others=False)) or rest.with_few()
     found = [alone] if alone is not None else []
     if alone is None or alone.lost or alone.least_points >= BATCH * TODAY or _packs(alone.day) < _packs(old):
         helped = rest.best(rest.hands(others=True))
@@ -62,6 +62,7 @@ class _Rest:
     old: DayPlan
     later: Mapping[int, DayPlan]
     minute: int
+    few: int | None = None  # so many people do what is left of closing and cleaning
 
     def __post_init__(self) -> None:
         self.season = self.facts.season
@@ -127,6 +128,29 @@ class _Rest:
                     return way
         return None
 
+    def with_few(self) -> WayOn | None:
+        """The same with closing and cleaning done by as many as are left, for as much longer.
+
+        With nobody left they are not done at all.
+        """
+        hands = self.hands(others=False)
+        left = sum(hand.longest > 0 for hand in hands)
+        for self.few in range(left, 0, -1) if left else (0,):
+            way = self.best(hands)
+            if way is not None and self._all_close(way.day):
+                return way
+        self.few = None
+        return None
+
+    def _all_close(self, day: DayPlan) -> bool:
+        """Whether everyone who is in at the closing does it."""
+        return all(
+            shift.person in task.people or shift.ends <= task.starts or shift.starts >= task.ends
+            for task in day.tasks
+            if task.kind == "closing"
+            for shift in day.shifts
+        )
+
     def _with(self, hands: tuple[Hand, ...], lost: tuple[Batch, ...]) -> WayOn | None:
         for kept in range(len(self.open), -1, -1):
             for share in SHARES if self.to_pack else SHARES[:1]:
@@ -139,7 +163,11 @@ class _Rest:
         return None
 
     def _season(self, lost: tuple[Batch, ...]) -> Season:
-        return with_lost(self.season, self.old, lost, "")
+        season = with_lost(self.season, self.old, lost, "")
+        if self.few is None:
+            return season
+        begun = {t.station for t in self.old.tasks if t.kind == "clean" and t.starts < self.minute}
+        return with_few(season, self.few, frozenset(begun))
 
     def _request(
         self, hands: tuple[Hand, ...], lost: tuple[Batch, ...], designs: list[str], share: int
@@ -180,3 +208,24 @@ def with_lost(season: Season, day: DayPlan, lost: tuple[Batch, ...], why: str) -
     ids = {b.id for b in lost}
     facts = tuple(MadeBatch(day.day, b.id, b.design, "failed", 0, 0, why) for b in lost)
     return replace(season, made=(*(m for m in season.made if m.batch not in ids), *facts)) if lost else season
+
+
+def with_few(season: Season, people: int, but: frozenset[str]) -> Season:
+    """The season in which closing and cleaning are done by no more people, for as much longer; not at some stations.
+
+    Closing of 30 minutes by 2, done by 1: 60 minutes. By 0: not at all.
+    """
+    k = season.kitchen
+    if people < k.closing_people:
+        k = replace(k, closing_people=people, closing_minutes=longer(k.closing_minutes, k.closing_people, people))
+    changes = tuple(
+        replace(c, people=people, minutes=longer(c.minutes, c.people, people))
+        if c.people > people and c.station not in but else c
+        for c in season.changeovers
+    )  # fmt: skip
+    return replace(season, kitchen=k, changeovers=changes)
+
+
+def longer(minutes: int, people: int, fewer: int) -> int:
+    """Minutes that fewer people take for the same work, rounded up; 0 where nobody does it."""
+    return -(-minutes * people // fewer) if fewer else 0

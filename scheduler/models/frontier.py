@@ -1,0 +1,374 @@
+"""The frontier between changes and shortfall: plans that no other plan beats in both.
+
+Epsilon-constraint: the fewest changes whatever is short, the fewest with no more short
+than before, and then levels of shortfall between. Every plan that is made real on the way
+counts. What is then proven of all plans is kept as pairs (short, points): no plan with at
+most so much short has fewer points.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+
+from ortools.sat.python import cp_model
+from scheduler.models.bend import MISSED_SHOW, PROTECTED, Bend, bend
+from scheduler.models.choices import Ahead
+from scheduler.models.engine import LARGEST_SUM, Answer, Limits, Status
+from scheduler.models.mend import Mended, Mender
+from scheduler.models.result import stages_of
+from scheduler.models.season_hint import hints_from
+from scheduler.plan.changes import compare
+from scheduler.plan.lots import allocate
+from scheduler.plan.types import DayPlan, Plan, Shortfall
+from scheduler.season.fingerprint import fingerprint
+
+TRIES = 12  # of a level, each with what was learnt from the one before
+SOON = 2  # tries after which some plan is made, be it with more changes than need be
+EFFORT = 0.4  # of one search
+DETAIL = 0.1  # of its second thoughts: less short, and fewer packs lost, for the same changes
+LEAST = 0.02  # below which a search is of no use
+GLANCE = 0.12  # of asking whether anything lies between two plans
+ANY = LARGEST_SUM  # as a level: whatever is short
+
+# What things cost in seconds of a core, as measured on the demo, so that budgets hold without a look at the clock.
+SETTING_UP, A_SEARCH, A_DAY, A_PLAN, FOR_EFFORT = 0.6, 0.12, 0.03, 0.12, 2.6
+AN_END, BETWEEN, PROVING = 2.0, 1.8, 1.6  # seconds for each end of the frontier, for plans between, for proofs
+A_TURN = 0.7  # seconds of a last try: so much sooner it must begin
+
+
+@dataclass(frozen=True)
+class Found:
+    """A plan on the frontier. It is proven that no plan with at most ``short`` has fewer than ``least_points``."""
+
+    plan: Plan
+    short: int
+    points: int
+    least_points: int = 0
+
+
+@dataclass(frozen=True)
+class Frontier:
+    """Plans by points. ``complete``: it is proven that every other plan is beaten, or matched, by one of them."""
+
+    plans: tuple[Found, ...]
+    complete: bool
+
+
+def frontier(ahead: Ahead, effort: float, most: int, say: Callable[[str], None], share: float = 1.0) -> Frontier:
+    """Plans between the fewest changes and no more short than before, at most so many, in a share of the usual time."""
+    search = _Search(ahead, effort, share)
+    search.look(most, say)
+    say("looking for anything better")
+    search.prove()
+    return search.told(most)
+
+
+class _Search:
+    """The bent season, the plans found so far, and what is proven of all plans."""
+
+    def __init__(self, ahead: Ahead, effort: float, share: float) -> None:
+        self.ahead, self.effort = ahead, effort
+        self.an_end, self.between, self.proving = (s * effort * share for s in (AN_END, BETWEEN, PROVING))
+        # Measured: with much relaxation searches are proven in a third of the time that they take without.
+        self.limits = Limits(effort=EFFORT * effort, linearization=2, probing=0)
+        self.answers: list[Answer] = []
+        self.made: dict[tuple[int, int], Found] = {}  # by points and what is short
+        self.proofs: list[tuple[int, int]] = []
+        self.settled: list[tuple[int, int]] = []  # levels of shortfall between which nothing is looked for any more
+        self.base = self._short(ahead.plan.shortfalls, (*self._going(), *ahead.before.values()))
+        facts = ahead.facts
+        absent = frozenset((name, ahead.season.index(day)) for name, day in ahead.absent)
+        self.bend: Bend = bend(facts, ahead.before, absent, ahead.today, self._had())
+        self.mender = Mender(facts, ahead.before)
+        days = (*self._going(), *ahead.before.values())
+        given = allocate(ahead.season, facts.demand, days)
+        self.hints: Mapping[cp_model.IntVar, int] = hints_from(self.bend.board, days, given)
+        self.bend.stay_near(self._touched())
+        self.mender.floors(self.bend)
+
+    def _had(self) -> dict[str, int]:
+        """Packs still to come of each line that the old plan knew: all but what was short already."""
+        plan, lines = self.ahead.plan, self.ahead.facts.demand.lines
+        short = {s.line: s.packs for s in plan.shortfalls}
+        known = set(short) | {f.line for f in plan.fills}
+        whole = {line.id for line in lines if not line.partial and short.get(line.id)}
+        return {n.id: 0 if n.id in whole else max(0, n.packs - short.get(n.id, 0)) for n in lines if n.id in known}
+
+    def _touched(self) -> frozenset[str]:
+        """Designs that the news touches: of days when somebody is away, of batches that went wrong, of new orders."""
+        ahead = self.ahead
+        away = {day for _, day in ahead.absent}
+        design_of = {b.id: b.design for d in ahead.plan.days for b in d.batches}
+        out = {b.design for d in ahead.plan.days if d.day in away for b in d.batches}
+        for fact in ahead.season.made:
+            if fact.pieces < ahead.season.design_by_name[fact.design].pieces and fact.batch in design_of:
+                out.add(fact.design)
+        known = {s.line for s in ahead.plan.shortfalls} | {f.line for f in ahead.plan.fills}
+        for line in ahead.facts.demand.lines:
+            if line.id not in known:
+                out |= set(ahead.season.contents_of[line.product])
+        return frozenset(out)
+
+    @property
+    def spent(self) -> float:
+        """Seconds of a core so far, as the effort of all searches tells."""
+        days = [a.effort for a in (*self.mender.fitted.values(), *self.mender.bounds.values())]
+        days += [a.effort for a in self.mender.known.values()]
+        efforts = sum(a.effort for a in self.answers) + sum(days)
+        fixed = SETTING_UP + A_SEARCH * len(self.answers) + A_DAY * len(days) + A_PLAN * len(self.made)
+        return fixed + FOR_EFFORT * efforts
+
+    # Looking for plans ------------------------------------------------------------------
+
+    def look(self, most: int, say: Callable[[str], None]) -> None:
+        """The two ends of the frontier, and plans between them, the widest gap in what is short first."""
+        self.at(ANY, self.spent + self.an_end)
+        if not self.made or self.plans()[0].short <= self.base:
+            return  # nothing more is short: no change can be worth anything
+        say("looking for a plan with no more short than before")
+        low = self.base
+        if self.at(self.base, self.spent + self.an_end) is None and self.answers[-1].status is Status.INFEASIBLE:
+            low = self._lowest()
+        until = self.spent + self.between
+        while (gap := self._widest(low)) is not None and len(self.plans()) < most and self.spent < until:
+            say(f"looking for a plan between {gap[1].points} and {gap[2]} points")
+            self._between(*gap[0], until)
+
+    def _lowest(self) -> int:
+        """The least that can be short near the old plan, where more than before must be; a plan with so much."""
+        answer = self._least(self.bend.short)
+        low = self.base if answer.objective is None else max(answer.objective, self.base)
+        self.at(low, self.spent + self.an_end)
+        return low
+
+    def _between(self, low: int, high: int, until: float) -> None:
+        """Look for the fewest changes with half of the way between two levels short."""
+        level = (low + high) // 2
+        found = self.at(level, until)
+        self.settled.append((low if found is None else min(level, found.short), level))
+
+    def _widest(self, low: int) -> tuple[tuple[int, int], Found, str] | None:
+        """The widest gap between two plans, or below the last, in which nothing has been looked for yet."""
+        plans = self.plans()
+        gaps = []
+        for number, upper in enumerate(plans):
+            lower = plans[number + 1] if number + 1 < len(plans) else None
+            if lower is not None and lower.points <= upper.points + 1:
+                continue  # nothing between them can be on the frontier
+            bottom, top = (low if lower is None else lower.short), upper.short
+            for settled in sorted(self.settled):
+                if bottom <= settled[1] < top:  # what lies below was looked at
+                    bottom = settled[1]
+            if top - bottom > 1:
+                gaps.append(((bottom, top), upper, "more" if lower is None else str(lower.points)))
+        return max(gaps, key=lambda g: (g[0][1] - g[0][0], g[0]), default=None)
+
+    def at(self, short: int, until: float) -> Found | None:
+        """A plan with fewest changes and at most so much short, and with no more changes the least short.
+
+        Days that do not fit, and what the hours and jobs of days take, go back to the model,
+        until the plan is as good as its bound, or so many seconds are spent; the last try
+        leaves out what does not fit.
+        """
+        for number in range(TRIES):
+            best = next((f for f in self.plans() if f.short <= short), None)
+            last = number == TRIES - 1 or self.spent + A_TURN > until
+            fewest = self._least(self.bend.changes, short=short)
+            if not fewest.status.solved:
+                return best
+            bound = (fewest.bound or 0) + self.ahead.fixed_points
+            if best is not None and best.points <= bound:
+                return best
+            soon = best is None and number >= SOON
+            if not last and self._counted_low(fewest, soon):
+                continue
+            answer = self._detailed(fewest, short)
+            if not last and self._counted_low(answer, soon):
+                continue
+            found = self._made(self.mender.mend(self.bend, answer, settle=last and not self.made))
+            good = found if found is not None and found.short <= short else None
+            if last or (good and (good.points <= bound or not self.mender.dearer(self.bend, answer, packed=True))):
+                break
+        return next((f for f in self.plans() if f.short <= short), None)
+
+    def _counted_low(self, answer: Answer, soon: bool) -> bool:
+        """Whether fitting the days is of no use yet: they take more than was thought. Soon: only if they can't be."""
+        low = self.mender.dearer(self.bend, answer, packed=False)
+        return low and (self.mender.barred or not soon)
+
+    def _least(self, goal: cp_model.IntVar, short: int = ANY) -> Answer:
+        """One search near the old plan."""
+        answer = self.bend.least(goal, self.limits, self.hints, short=short)
+        self.answers.append(answer)
+        return answer
+
+    def _detailed(self, fewest: Answer, short: int, proven: bool = False) -> Answer:
+        """The least short, and then the fewest packs lost, with no more changes."""
+        answer, changes = fewest, fewest[self.bend.changes]
+        quick = replace(self.limits, effort=DETAIL * self.effort)
+        for goal in (self.bend.short, self.bend.lost):
+            if goal is self.bend.short and short <= self.base:
+                continue  # it can't be less
+            hints = {v: answer[v] for v in self.bend.board.variables() if answer.knows(v)}
+            better = self.bend.least(goal, quick, hints, changes, short, proven)
+            self.answers.append(better)
+            if better.status.solved:
+                answer, short = better, better[self.bend.short]
+        return answer
+
+    def plans(self) -> list[Found]:
+        """Plans made so far that no other beats, by points."""
+        out: list[Found] = []
+        for key in sorted(self.made):
+            if not out or key[1] < out[-1].short:
+                out.append(self.made[key])
+        return out
+
+    # Proofs ------------------------------------------------------------------------------
+
+    def prove(self) -> None:
+        """Show for each plan, among all plans, that none has fewer points and is less short than the plan before it.
+
+        Where there may be one, it is asked whether any has fewer points and no more short,
+        and a better one is made real. At last: whether any is less short than the last plan.
+        """
+        until = self.spent + self.proving
+        plans = self.plans()
+        if self.ahead.fixed is None:  # else today may go on in other ways, and nothing is said of all plans
+            levels = [ANY, *(p.short - 1 for p in plans)]
+            questions = [(level, plan.points) for level, plan in zip(levels, plans, strict=False)]
+            if plans and plans[-1].short > self.base:
+                questions.append((levels[-1], ANY))
+            self._ask(questions, GLANCE, until)
+        open_ = [(p.short, p.points) for p in plans if self._least_points(p.short) < p.points]
+        for (short, _), answer in zip(open_, self._ask(open_, EFFORT, until), strict=True):
+            self._made_better(short, answer, until)
+
+    def _ask(self, questions: list[tuple[int, int]], effort: float, until: float) -> list[Answer]:
+        """For each (short, points), two at a time: a plan with at most so much short and fewer points."""
+        left = (until - self.spent) / max(1, len(questions)) - A_SEARCH
+        limits = replace(self.limits, effort=min(effort * self.effort, max(LEAST, left / FOR_EFFORT)))
+        with ThreadPoolExecutor(2) as pool:
+            answers = list(pool.map(lambda q: self._better(q[0], q[1], limits), questions))
+        for (short, points), answer in zip(questions, answers, strict=True):
+            self._proven(short, points, answer)
+        return answers
+
+    def _better(self, short: int, points: int, limits: Limits) -> Answer:
+        fewer = points - self.ahead.fixed_points - 1
+        if fewer < 0:
+            return Answer(Status.INFEASIBLE, None, None, None)
+        return self.bend.least(self.bend.changes, limits, {}, min(fewer, ANY), short, proven=True)
+
+    def _proven(self, short: int, points: int, answer: Answer) -> None:
+        """Keep what an answer proves of all plans."""
+        self.answers.append(answer)
+        if answer.status is Status.INFEASIBLE:
+            self.proofs.append((short, points))
+        elif answer.bound is not None:
+            self.proofs.append((short, min(points, answer.bound + self.ahead.fixed_points)))
+
+    def _least_points(self, short: int) -> int:
+        """Points that every plan with at most so much short has."""
+        return max((points for level, points in self.proofs if level >= short), default=0)
+
+    def _made_better(self, short: int, answer: Answer, until: float) -> None:
+        """Better plans in the model made real, until there is none or the seconds are spent."""
+        for _ in range(TRIES):
+            best = next(f for f in self.plans() if f.short <= short)
+            if not answer.status.solved or self.spent > until or best.points <= self._least_points(short):
+                return
+            if not self.mender.dearer(self.bend, answer, packed=False):
+                detailed = self._detailed(answer, short, proven=True)
+                found = self._made(self.mender.mend(self.bend, detailed))
+                if found is None and self.mender.unsure:
+                    return
+                worse = found is not None and found.points >= best.points
+                if worse and not self.mender.dearer(self.bend, detailed, packed=True):
+                    return
+            points = min(best.points, found.points) if found else best.points
+            (answer,) = self._ask([(short, points)], EFFORT, until)
+
+    def told(self, most: int) -> Frontier:
+        """The plans with what is proven of them."""
+        plans = [replace(p, least_points=min(p.points, self._least_points(p.short))) for p in self.plans()]
+        levels = [ANY, *(p.short - 1 for p in plans)]
+        complete = self.ahead.fixed is None
+        complete = complete and all(self._least_points(n) >= p.points for n, p in zip(levels, plans, strict=False))
+        if plans and plans[-1].short > self.base:
+            complete = complete and self._least_points(levels[-1]) >= ANY
+        while len(plans) > most:  # the one that is least missed: next to its neighbours in points
+            at = min(range(1, len(plans) - 1), key=lambda i: plans[i + 1].points - plans[i - 1].points)
+            del plans[at]
+            complete = False
+        return Frontier(tuple(plans), complete)
+
+    # Plans made real -----------------------------------------------------------------------
+
+    def _made(self, mended: Mended | None) -> Found | None:
+        """The plan of fitted days, kept with those found before."""
+        if mended is None:
+            return None
+        found = self._found(mended)
+        return self.made.setdefault((found.points, found.short), found)
+
+    def _found(self, mended: Mended) -> Found:
+        """The plan whose days are these; packing that the wish does without leaves its candy to others."""
+        ahead = self.ahead
+        season, facts, wish = ahead.season, ahead.facts, mended.wish
+        free = [(mended.days[t], wish.packing.get(t, ())) for t in sorted(mended.days)]
+        days = (*self._going(), *(packed_at_most(day, packs) for day, packs in free))
+        given = allocate(season, facts.demand, days, wish.fills, wish.late)
+        whole = (*ahead.past, *(self._whole_today(d) if d.day == ahead.today else d for d in given.days))
+        plan = replace(
+            ahead.plan,
+            season=fingerprint(season),
+            days=whole,
+            lots=given.lots,
+            fills=given.fills,
+            shortfalls=given.shortfalls,
+            stages=stages_of(facts, whole, given, 0),
+            from_day=ahead.today,
+            from_minute=ahead.minute,
+            extras={},  # what was worked out for the old plan does not hold for this one
+        )
+        points = compare(ahead.plan, plan, ahead.today, ahead.absent).points
+        return Found(plan, self._short(given.shortfalls, given.days), points)
+
+    def _short(self, shortfalls: Iterable[Shortfall], days: Iterable[DayPlan]) -> int:
+        """What is short in the measure of the bend: promised packs first, shows given up most.
+
+        At least as much of each line as was short before: gains do not make good for losses.
+        """
+        now = {s.line: s.packs for s in shortfalls}
+        before = {s.line: s.packs for s in self.ahead.plan.shortfalls}
+        total = MISSED_SHOW * sum(len(d.missed_shows) for d in days)
+        for line in self.ahead.facts.demand.lines:
+            packs = min(line.asked, max(now.get(line.id, 0), before.get(line.id, 0)))
+            total += packs * line.weight * (PROTECTED if line.confirmed else 1)
+        return total
+
+    def _going(self) -> tuple[DayPlan, ...]:
+        return () if self.ahead.going is None else (self.ahead.going,)
+
+    def _whole_today(self, day: DayPlan) -> DayPlan:
+        """Today with the packing that is done already put back."""
+        if self.ahead.fixed is None:
+            return day
+        done = tuple(r for r in self.ahead.fixed.packing if r.ends <= self.ahead.minute)
+        return replace(day, packing=(*done, *day.packing))
+
+
+def packed_at_most(day: DayPlan, packs: Iterable[tuple[str, int]]) -> DayPlan:
+    """The day with no more of a product packed than this: the last runs are cut."""
+    left = Counter(dict(packs))
+    runs = []
+    for run in day.packing:
+        count = min(run.packs, left[run.product])
+        left[run.product] -= count
+        if count:
+            runs.append(replace(run, packs=count))
+    return replace(day, packing=tuple(runs))
