@@ -71,7 +71,7 @@ def _only_inside(season: Season, demand: Demand, found: Found, plan: Plan) -> Fo
         from_day += first - found.first if from_day > free else 0
     else:
         limit = _narrower(season, found, plan, free)
-        uses = uses_of(season, demand, limit, inside, last)
+        uses = uses_of(season, demand, limit, inside)
         from_day, until = first, until if limit.until_packed else last
     there = there_from(season, limit, from_day)[min(until, season.day_count - 1)] if until >= from_day else 0
     return found_in(limit, first, last, inside, uses, (from_day, until), there, short_packs(plan))

@@ -12,7 +12,10 @@ from datetime import date, timedelta
 from typing import TypeVar
 
 from scheduler.answers import work
-from scheduler.answers.certificate import Certificate
+from scheduler.answers.ahead import demand_of
+from scheduler.answers.certificate import Certificate, Use
+from scheduler.answers.limits import groups
+from scheduler.plan.summary import person_weeks
 from scheduler.plan.types import Plan
 from scheduler.season import rules
 from scheduler.season.prices import PriceKind, price_of
@@ -47,9 +50,44 @@ def for_limits(season: Season, plan: Plan, certificates: list[Certificate]) -> l
     for certificate in certificates:
         for change in _for(season, plan, certificate):
             found.setdefault(change.key, change)
-    for change in [*more_hours(season), *due_days(season, plan), *in_part(season, plan)]:
+    others = [*more_hours(season), *due_days(season, plan), *in_part(season, plan), *unproven(season, plan)]
+    for change in others:
         found.setdefault(change.key, change)
     return list(found.values())
+
+
+def unproven(season: Season, plan: Plan) -> Iterator[Change]:
+    """Changes for what no sum proves: more of those who have least time left, helpers, training, days, places, life."""
+    short = {s.line for s in plan.shortfalls}
+    lines = [line for line in demand_of(season, plan).lines if line.id in short]
+    windows = [w for line in lines for w in line.windows if w.last >= w.first]
+    if not windows:
+        return
+    free = max(0, season.index(plan.from_day))
+    last = min(max(free, *(w.last for w in windows)), season.day_count - 1)
+    first = min(max(free, min(w.first for w in windows)), last)
+    names = sorted({w.design for w in windows})
+    designs = [season.design_by_name[name] for name in names]
+    busy = _fullest(season, plan)
+    as_if = Certificate(
+        "people's hours", "", busy[:2], "seconds", season.days[first], season.days[last], (),
+        tuple(Use(name, 1, 0, 1, 1, 1, 1, 1) for name in names), (), 0, 0, 0, 0, 0,
+    )  # fmt: skip
+    yield from _for(season, plan, as_if)
+    for group in groups(season, designs)[:1]:
+        people = tuple(name for name in busy if name in group.people)
+        able = replace(as_if, kind="leaders", what=f"{group.skill} {group.level}", people=people)
+        yield from _for(season, plan, able)
+    yield from _for(season, plan, replace(as_if, kind="pours a day"))
+
+
+def _fullest(season: Season, plan: Plan) -> tuple[str, ...]:
+    """Everyone, those first who have least of their weeks left in the plan."""
+    share: dict[str, float] = {}
+    for week in person_weeks(season, plan):
+        limit = rules.week_limit(season.person_by_name[week.person])
+        share[week.person] = max(share.get(week.person, 0.0), week.paid_minutes / max(1, limit))
+    return tuple(sorted(season.person_by_name, key=lambda name: (-share.get(name, 0.0), name)))
 
 
 def _for(season: Season, plan: Plan, c: Certificate) -> Iterator[Change]:
@@ -112,7 +150,7 @@ def _train(season: Season, learnt: Skill) -> Change:
         f"{learnt.person} is trained to {learnt.skill} of level {learnt.level}",
         trained,
         price_of(season.prices, "training", learnt.person),
-        "before the season begins",
+        "beforehand",
     )  # fmt: skip
 
 
@@ -121,17 +159,17 @@ def helpers(season: Season, plan: Plan, c: Certificate) -> Iterator[Change]:
 
     Where a day of a helper has a price, that is all it costs; else the wage in the middle of the crew's.
     """
+    made = {day.day: len(day.batches) for day in plan.days}
     busy: dict[int, int] = {}
-    for day in plan.days:
-        if c.first <= day.day <= c.last:
-            busy[day.day.weekday()] = busy.get(day.day.weekday(), 0) + len(day.batches)
+    for day in season.days:
+        if c.first <= day <= c.last and rules.opening(season, day) is not None:
+            busy[day.weekday()] = busy.get(day.weekday(), 0) + made.get(day, 0)
     if not busy:
         return
     weekday = max(busy, key=lambda d: (busy[d], -d))
-    days = [d for d in season.days if c.first <= d <= c.last and d.weekday() == weekday]
+    days = [d for d in season.days if c.first <= d <= c.last and d.weekday() == weekday and rules.opening(season, d)]
     hours = rules.opening(season, days[0])
-    if hours is None:
-        return
+    assert hours is not None
     a_day = price_of(season.prices, "extra helper")
     wage = sorted(p.wage_cents for p in season.crew)[len(season.crew) // 2] if a_day is None else 0
     name = _new_name(season, "Extra helper")
@@ -268,7 +306,7 @@ def due_days(season: Season, plan: Plan) -> Iterator[Change]:
     for order in _short_orders(season, plan)[:3]:
         a_day = price_of(season.prices, "later due day", order.id)
         for days in SOME_DAYS:
-            due = order.due + timedelta(days=days)
+            due = max(order.due, plan.from_day) + timedelta(days=days)
             if due > season.kitchen.last_day:
                 continue
             latest = None if order.latest is None else max(order.latest, due)

@@ -16,7 +16,7 @@ from scheduler.answers.certificate import Certificate, from_json
 from scheduler.answers.certificates import certify
 from scheduler.answers.mending import Change, for_limits
 from scheduler.answers.onward import plan_onward
-from scheduler.answers.remedy import Mending, Remedy, ranked
+from scheduler.answers.remedy import Mending, Remedy, ranked, worth_telling
 from scheduler.answers.spread import cores, spread
 from scheduler.demand.lines import Line
 from scheduler.models.bound import shortfall_bound_of
@@ -78,7 +78,7 @@ def find_remedies(
                 found.append(compare(plan, was[i], after, changes, firm))
             if seconds is not None and time.monotonic() - began > seconds:
                 break
-    return Mending(ranked([r for r in found if r.short_after < r.short_before]), tried, len(jobs))
+    return Mending(ranked(worth_telling(found)), tried, len(jobs))
 
 
 def candidates(season: Season, plan: Plan, singles: int, pairs: int) -> dict[Changes, int]:
@@ -108,7 +108,7 @@ def _together(
                 seen.add(pair)
                 gain = proven - _proven(_certificates(b.apply(eased), plan))
                 if gain > max(gains[a.key], gains.get(b.key, 0)):
-                    found[a, b] = gain
+                    found[(a, b) if a.kind != b.kind or a.key < b.key else (b, a)] = gain
     return found
 
 
@@ -184,7 +184,7 @@ def compare(plan: Plan, was: Before, after: Plan, changes: Changes, firm: set[st
     return Remedy(
         changes=tuple(c.text for c in changes),
         kinds=tuple(c.kind for c in changes),
-        notes=tuple(c.note for c in changes if c.note),
+        notes=tuple(dict.fromkeys(c.note for c in changes if c.note)),
         keys=tuple(c.key for c in changes),
         mended=packs(was.rows, was.rows) - packs(now, now),
         mended_firm=packs(was.rows, firm) - packs(now, firm),

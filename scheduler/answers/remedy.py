@@ -33,16 +33,35 @@ class Remedy:
     extra_cents: int
     priced: bool
 
+    @property
+    def gained(self) -> int:
+        """Weight by which less is short."""
+        return self.short_before - self.short_after
+
 
 def ranked(remedies: list[Remedy]) -> tuple[Remedy, ...]:
-    """Most packs mended for the money first; what costs nothing more before it, what has no price after it."""
+    """Most packs mended for the money first. What costs nothing more comes before it, what has no price after it.
 
-    def key(r: Remedy) -> tuple[int, float, int, int, tuple[str, ...]]:
-        worth = r.mended / r.extra_cents if r.priced and r.extra_cents > 0 else 0.0
-        group = 0 if r.priced and r.extra_cents <= 0 else 1 if r.priced else 2
-        return (group, -worth, -r.mended, r.short_after - r.short_before, r.keys)
+    What mends no pack in number (weightier orders before others) comes last. On a tie: more packs, less
+    money, more weight.
+    """
+
+    def key(r: Remedy) -> tuple[int, float, int, int, int, tuple[str, ...]]:
+        group = 0 if r.extra_cents <= 0 else 1
+        group = 3 if r.mended <= 0 else group if r.priced else 2
+        worth = r.mended / r.extra_cents if group == 1 else 0.0
+        return (group, -worth, -r.mended, r.extra_cents, r.short_after - r.short_before, r.keys)
 
     return tuple(sorted(remedies, key=key))
+
+
+def worth_telling(remedies: list[Remedy]) -> list[Remedy]:
+    """Without those that mend nothing, and without pairs of which one change alone mends as much."""
+    good = [r for r in remedies if r.short_after < r.short_before]
+    return [
+        r for r in good
+        if not any(set(one.keys) < set(r.keys) and one.gained >= r.gained for one in good)
+    ]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -69,7 +69,8 @@ def search(season: Season, demand: Demand, plan: Plan) -> Iterator[Found]:
         if not any(s.line.id in short for s in spans):
             continue
         limits = list(known_limits.limits_for(season, designs, free, missed_shows(season, plan)))
-        yield from _windows(season, demand, limits, spans, short)
+        for same in ([s for s in spans if s.first <= s.last], [s for s in spans if s.first > s.last]):
+            yield from _windows(season, demand, limits, same, short)  # who has no day at all asks nothing of the days
     yield from _packing_windows(season, demand, free, short)
 
 
@@ -128,7 +129,7 @@ def _windows(
                 counted = [s for s in inside if any(d in limit.each for d in s.pieces)]
                 until = max(_packed_by(s.line) for s in counted) if limit.until_packed else last
                 given = there[min(until, len(there) - 1)] if until >= first else 0
-                uses = uses_of(season, demand, limit, counted, last)
+                uses = uses_of(season, demand, limit, counted)
                 found = found_in(limit, first, last, counted, uses, (first, until), given, short)
                 if found.pieces_short > 0 and found.short_in_plan:
                     yield found
@@ -151,7 +152,7 @@ def _ends(
             last = max(first - 1, one.last)
             rows = {}
             for design, pieces in wanted.items():
-                to_make = max(0, pieces - _stock(demand, design, oldest[design], last))
+                to_make = max(0, pieces - _stock(demand, design, oldest[design], one.last))
                 rows[design] = (to_make, -(-to_make // season.design_by_name[design].pieces))
             yield last, ahead[: i + 1], rows
 
@@ -182,8 +183,9 @@ def _packed_by(line: Line) -> int:
     return max(line.pack_by, line.late.pack_by) if line.late else line.pack_by
 
 
-def uses_of(season: Season, demand: Demand, limit: Limit, inside: list[Span], last: int) -> tuple[Use, ...]:
+def uses_of(season: Season, demand: Demand, limit: Limit, inside: list[Span]) -> tuple[Use, ...]:
     """What the lines inside ask of each design, less the stock that can serve them, in batches."""
+    last = max((s.last for s in inside), default=-1)
     wanted: dict[str, int] = {}
     oldest: dict[str, int] = {}
     for s in inside:
@@ -225,7 +227,7 @@ def _packing_windows(season: Season, demand: Demand, free: int, short: dict[str,
     """Windows in which the packing alone is too much: packs of whole lines, stock or not."""
     limit = known_limits.packing(season, [p.name for p in season.products], free)
     everything = {d.name for d in season.designs}
-    spans = [s for line in demand.lines if (s := span(line, everything, free))]
+    spans = [s for line in demand.lines if (s := span(line, everything, free)) and s.first <= s.last]
     stocked = {x.design for x in demand.supplies if x.pieces > 0}
     for first in _starts(spans, short):
         reach: dict[int, list[int]] = {}

@@ -192,7 +192,7 @@ class _Check:
         if not lines:
             return 0
         oldest = min(self._making_days(line, design)[0] for line in lines)
-        newest = hull[1] if (hull := self._hull()) else self.today - timedelta(days=1)
+        newest = hull[1] if (hull := self._hull()) else max(self._making_days(line, design)[1] for line in lines)
         return sum(
             lot.pieces for lot in candy_on_hand(self.r.season) if lot.design == design and oldest <= lot.made <= newest
         )

@@ -3,24 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import groupby
 
 from scheduler.answers import work
 from scheduler.answers.certificate import Certificate, Use
+from scheduler.answers.sums import best_filling, left_out
 from scheduler.paper.words import capital, clock, count, day_short, length, listed
 from scheduler.season.types import Season
 
-MOST_NAMED = 8  # orders, designs or weeks named one by one
+MOST_NAMED = 8  # orders or weeks named one by one
+MOST_ROWS = 30  # designs, or sizes of batches, written out: without them nobody can add up
 
 
 def sentences(season: Season, certificate: Certificate) -> list[str]:
-    """The sum in three to six sentences."""
+    """The sum in three to seven sentences."""
     c = certificate
     if c.kind == "no day in the window":
         return [_no_day(season, c), _result(c)]
     if not c.there:
         return [_who(season, c), _never(season, c), _result(c)]
-    return [s for s in (_who(season, c), _needs(c), _there(c), _a_day(season, c), _difference(c), _result(c)) if s]
+    told = (_who(season, c), _needs(c), _there(c), _a_day(season, c), _difference(season, c), _pieces(c), _result(c))
+    return [s for s in told if s]
 
 
 def heading(season: Season, certificate: Certificate) -> str:
@@ -75,7 +79,15 @@ def amount(c: Certificate, value: int) -> str:
         return count(value, "batch", "batches")
     if c.unit == "pulls":
         return count(value, "pull")
-    return length(-(-value // 60) if c.unit == "seconds" else value)
+    return _seconds(value) if c.unit == "seconds" else length(value)
+
+
+def _seconds(value: int) -> str:
+    """90 is 1 min 30 s, 7,200 is 2 h: nothing is rounded, so that sums add up."""
+    minutes, rest = divmod(value, 60)
+    if not rest:
+        return length(minutes)
+    return f"{length(minutes)} {rest} s" if minutes else f"{rest} s"
 
 
 def _who(season: Season, c: Certificate) -> str:
@@ -105,24 +117,24 @@ def whose(season: Season, lines: Sequence[str]) -> str:
 
 def _needs(c: Certificate) -> str:
     rows = [u for u in c.uses if u.to_make]
-    stock = sum(u.on_hand for u in c.uses)
-    they = f"Beyond the {count(stock, 'piece')} in stock they take" if stock else "They take"
-    if len(rows) > MOST_NAMED:
+    ready = sum(i.shelf for i in c.inside)
+    they = f"Beside {count(ready, 'pack')} that stand ready they take" if ready else "They take"
+    if len(rows) > MOST_ROWS:
         pieces = sum(u.to_make for u in rows)
-        return f"{they} {count(pieces, 'piece')} of {len(rows)} designs: {amount(c, c.needed)}."
-    return f"{they} {'; '.join(_row(c, u) for u in rows)}: {amount(c, c.needed)} in all."
+        return f"{they} {count(pieces, 'piece')} of {len(rows)} designs, stock left out: {amount(c, c.needed)}."
+    total = f": {amount(c, c.needed)} in all" if len(rows) > 1 or c.unit != "batches" else ""
+    return f"{they} {'; '.join(_row(c, u) for u in rows)}{total}."
 
 
 def _row(c: Certificate, u: Use) -> str:
     if c.kind == "packing minutes":
-        return f"{count(u.count, 'pack')} of {u.name} at {u.each} s"
-    made = f"{u.to_make:,} {u.name}"
+        return f"{count(u.count, 'pack')} of {u.name} at {_seconds(u.each)}"
+    stock = f" (of {u.wanted:,}, {u.on_hand:,} are in stock)" if u.on_hand else ""
+    made = f"{u.to_make:,} {u.name}{stock}"
     if c.kind == "people's hours":
-        return f"{made} at {u.each // 60} min {u.each % 60:02d} s for a hundred, packed"
-    if c.unit == "batches":
-        return f"{made}, {count(u.count, 'batch', 'batches')} of {u.size}"
-    each = f"{u.each} pulls" if c.unit == "pulls" else f"{u.each} min"
-    return f"{made}, {count(u.count, 'batch', 'batches')} of {u.size} at {each}"
+        return f"{made} at {_seconds(u.each)} for a hundred, packed"
+    each = {"batches": "", "pulls": f" at {u.each} pulls"}.get(c.unit, f" at {u.each} min")
+    return f"{made}, {count(u.count, 'batch', 'batches')} of {u.size}{each}"
 
 
 def _there(c: Certificate) -> str:
@@ -175,14 +187,63 @@ def _here(season: Season, c: Certificate, t: int) -> frozenset[str] | None:
     return work.here_on(season, t) if c.kind == "people at once" else None
 
 
-def _difference(c: Certificate) -> str:
+def _difference(season: Season, c: Certificate) -> str:
     text = f"{amount(c, c.needed)} less {amount(c, c.there)} leaves {amount(c, c.missing)} too few."
     reasons = {
-        "pours a day": " Pours can't be closer: one batch has to leave a station before the next can have it.",
         "people at once": " Pours can't be closer: some stages together need more people than are in.",
         "shows": " The batches at the shows are poured at their hours, and the others fit before and after.",
     }
-    return text + reasons.get(c.kind, "")
+    return text + (_who_keeps(season, c) if c.kind == "pours a day" else reasons.get(c.kind, ""))
+
+
+def _who_keeps(season: Season, c: Certificate) -> str:
+    """Why pours can't be closer: the one station with which a place more would bring them closer together."""
+    designs = [season.design_by_name[u.name] for u in c.uses if u.to_make]
+    apart = work.spacing(season, designs, designs)
+
+    def eased(station: str) -> bool:
+        more = tuple(replace(x, places=x.places + (x.name == station)) for x in season.stations)
+        return work.spacing(replace(season, stations=more), designs, designs) < apart
+
+    keeps = [s.name for s in season.stations if eased(s.name)]
+    which = f"the {keeps[0]}" if len(keeps) == 1 else "a station"
+    return f" Pours can't be closer: one batch has to leave {which} before the next can have it."
+
+
+def _pieces(c: Certificate) -> str:
+    """From what is too little to the pieces that are missing: what is left out, or what there is spent at its best."""
+    uses, whole = [u for u in c.uses if u.to_make], c.kind != "people's hours"
+    wanted = sum(u.to_make for u in uses)
+    if whole and len({u.each for u in uses}) == 1:
+        batches = left_out(uses, c.there)
+        many, one = sum(times for _, times in batches), "pack" if c.kind == "packing minutes" else "batch"
+        sizes = [f"{times} x {pieces:,}" if times > 1 else f"{pieces:,}" for pieces, times in batches]
+        if len(sizes) > MOST_ROWS:
+            return ""
+        enough = ""
+        if c.unit != "batches":
+            enough = f"It is enough for {count(c.there // max(1, uses[0].each), one, _many(one))}. "
+        small = "" if len({size for u in uses for size in _sizes(u)}) == 1 else "smallest "
+        which = f"{many} {small}{_many(one)} are" if many > 1 else f"1 {small}{one} is"
+        which = f"The {which}" if small else which
+        return f"{enough}{which} left out: {' + '.join(sizes)} = {count(c.pieces_short, 'piece')}."
+    spent: dict[str, tuple[int, int]] = {}
+    for name, pieces, taken in best_filling(uses, c.there, whole):
+        before = spent.get(name, (0, 0))
+        spent[name] = (before[0] + pieces, before[1] + taken)
+    rows = [f"{amount(c, taken)} for {pieces:,} {name}" for name, (pieces, taken) in spent.items() if pieces]
+    if not rows or len(rows) > MOST_ROWS:
+        return ""
+    had = wanted - c.pieces_short
+    return f"At its best it gives {'; '.join(rows)}: {had:,} of {count(wanted, 'piece')}, so {c.pieces_short:,} less."
+
+
+def _sizes(u: Use) -> set[int]:
+    return {size for size in (u.size if u.to_make >= u.size else 0, u.to_make % u.size) if size}
+
+
+def _many(one: str) -> str:
+    return "packs" if one == "pack" else "batches"
 
 
 def _never(season: Season, c: Certificate) -> str:
@@ -211,15 +272,13 @@ def _no_day(season: Season, c: Certificate) -> str:
     if texts:
         return f"{listed(texts[:MOST_NAMED])}: none can be fresh enough."
     who = listed([i.line for i in c.inside[:MOST_NAMED]])
-    return f"For {who} there is no day on which the candy can be made and still be packed in time."
+    return f"For {who} there is no day left on which the candy can be made and still be packed in time."
 
 
 def _result(c: Certificate) -> str:
     proven, short = c.pieces_short, c.short_in_plan
     if proven >= short:
-        return (
-            f"So {count(short, 'piece')} are missing in every plan: exactly what this plan leaves out."
-        )
+        return f"So {count(short, 'piece')} are missing in every plan: exactly what this plan leaves out."
     return (
         f"So at least {count(proven, 'piece')} are missing in every plan. "
         f"This plan leaves out {short:,}: the sum explains {100 * proven // max(1, short)} % of that."

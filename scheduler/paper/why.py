@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 from scheduler.answers.certificate import Certificate, from_json
 from scheduler.answers.remedy import Remedy, remedies_of
@@ -55,9 +55,11 @@ def _by_kind(figures: Figures) -> list[str]:
 
 
 def _calls(figures: Figures) -> list[str]:
+    """Customers to call; those whose day is past, who know it by now, last."""
     short = [s for s in in_order(figures) if figures.kind(s.line) != "forecast" and s.line in figures.lines]
     if not short:
         return ["", "No customer has to be called: only forecasts are short."]
+    short.sort(key=lambda s: _due(figures, s) < figures.plan.from_day)
     out = ["", "Call first:"]
     out += [f"  {number}. {call(figures, s)}" for number, s in enumerate(short[:MOST_CALLS], 1)]
     if len(short) > MOST_CALLS:
@@ -67,13 +69,19 @@ def _calls(figures: Figures) -> list[str]:
 
 def call(figures: Figures, short: Shortfall) -> str:
     """What to say to one customer."""
-    line = figures.lines[short.line]
-    due = day_short(figures.season.kitchen.first_day + timedelta(days=line.due))
+    line, due = figures.lines[short.line], _due(figures, short)
+    who = line.customer or f"whoever ordered {line.id}"
+    if due < figures.plan.from_day:
+        return f"{who}: {short.packs:,} {line.product} still missing of {line.id}, due {day_short(due)} and past."
     have = figures.covered(line.id)
     can = f"{count(have, 'pack')} can be ready" if have else "nothing of it can be ready"
     told = " We have confirmed this order." if line.confirmed else ""
-    who = line.customer or f"whoever ordered {line.id}"
-    return f"{who}: {line.asked:,} {line.product} ({line.id}, due {due}): {short.packs:,} short, {can}.{told}"
+    asked = f"{line.asked:,} {line.product} ({line.id}, due {day_short(due)})"
+    return f"{who}: {asked}: {short.packs:,} short, {can}.{told}"
+
+
+def _due(figures: Figures, short: Shortfall) -> date:
+    return figures.season.kitchen.first_day + timedelta(days=figures.lines[short.line].due)
 
 
 def _reasons(figures: Figures) -> list[str]:
@@ -146,7 +154,15 @@ def remedy_words(figures: Figures, r: Remedy) -> str:
     if r.mended <= 0:
         mends = "mends no pack in number, but weightier orders before others"
     note = f" ({'; '.join(r.notes)})" if r.notes else ""
-    return f"{capital(listed(r.changes))}{note}: {mends}, {price_words(figures, r)}. {sure_words(r)}"
+    return f"{capital(_changes(r))}{note}: {mends}, {price_words(figures, r)}. {sure_words(r)}"
+
+
+def _changes(r: Remedy) -> str:
+    """What is changed; of two opened days the kitchen is named once."""
+    if set(r.kinds) == {"open day"}:
+        said, days = r.changes[0].partition(" on ")[0], [c.partition(" on ")[2] for c in r.changes]
+        return f"{said} on {listed(days)}"
+    return listed(r.changes)
 
 
 def price_words(figures: Figures, r: Remedy) -> str:
@@ -161,7 +177,7 @@ def price_words(figures: Figures, r: Remedy) -> str:
     if not r.priced:
         return f"{told}, beside something that has no price yet"
     if r.extra_cents > 0 and r.mended > 0:
-        return f"{told}, {money(r.extra_cents // r.mended, currency)} a pack"
+        return f"{told}, {money((2 * r.extra_cents + r.mended) // (2 * r.mended), currency)} a pack"
     return told
 
 

@@ -36,7 +36,7 @@ def test_every_kind_of_limit_is_told_in_sentences(kind: str) -> None:
     season, plan, stored = explained(kind)
     certificate = from_json(stored)
     said = sentences(season, certificate)
-    assert 2 <= len(said) <= 6
+    assert 2 <= len(said) <= 7
     assert all(not s[0].islower() and s.endswith(".") for s in said)
     assert re.search(r"piece", said[-1])
     text = " ".join([heading(season, certificate), *said])
