@@ -192,7 +192,9 @@ class _Check:
         if not lines:
             return 0
         oldest = min(self._making_days(line, design)[0] for line in lines)
-        newest = hull[1] if (hull := self._hull()) else max(self._making_days(line, design)[1] for line in lines)
+        packed = [line for line in lines if self._pack_by(line) >= self.today]
+        ends = [hull[1]] if (hull := self._hull()) else [self._making_days(line, design)[1] for line in packed]
+        newest = max(ends, default=date.min)
         return sum(
             lot.pieces for lot in candy_on_hand(self.r.season) if lot.design == design and oldest <= lot.made <= newest
         )

@@ -36,15 +36,26 @@ from tests.answers.hand import day, fresh_life, kitchen, plan_short, with_orders
 
 def strongest(season: Season, plan: Plan) -> Certificate:
     """The first certificate, after the audit has found every one of them to hold."""
+    return all_of(season, plan)[0]
+
+
+def all_of(season: Season, plan: Plan) -> list[Certificate]:
     explained = with_certificates(season, plan)
     assert list(audit_certificates(Reading(season, (plan.from_day, 0)), explained)) == []
     stored = explained.extras["certificates"]
     assert isinstance(stored, list) and stored
-    return from_json(stored[0])
+    return [from_json(c) for c in stored]
 
 
 def order(name: str, packs: int, due: int, **more: object) -> Order:
     return Order(name, "Kite jar", packs, day(due), **more)  # type: ignore[arg-type]
+
+
+def convex_windows() -> Season:
+    """Two batches a day; orders E0 to E4 for days 1 to 2, L for days 2 to 3."""
+    season = kitchen(4)
+    late = order("L", 1, 4, least_life_days=fresh_life(season, 2, 4))
+    return with_orders(season, *(order(f"E{i}", 1, 3) for i in range(5)), late)
 
 
 def test_convex_windows_as_published() -> None:
@@ -54,9 +65,7 @@ def test_convex_windows_as_published() -> None:
     5 of 6 can be met though supply and demand both total 6; the proof is days 1 to 2, 5 against 4.
     Candy is packed the day after, so days 1 to 2 are due on day 3, days 2 to 3 on day 4.
     """
-    season = kitchen(4)
-    late = order("L", 1, 4, least_life_days=fresh_life(season, 2, 4))
-    season = with_orders(season, *(order(f"E{i}", 1, 3) for i in range(5)), late)
+    season = convex_windows()
     made = strongest(season, plan_short(season, {"E4": 1}))
     assert (made.first, made.last) == (day(1), day(2))
     assert {i.line for i in made.inside} == {f"E{i}" for i in range(5)}
@@ -232,6 +241,20 @@ def test_no_day_in_the_window() -> None:
     season = replace(kitchen(3), orders=(order("A", 1, 1),))
     made = strongest(season, plan_short(season, {"A": 1}))
     assert (made.kind, made.there, made.pieces_short) == ("no day in the window", 0, 100)
+
+
+def test_who_has_no_day_left_is_told_apart_and_stock_does_not_serve_them() -> None:
+    """From day 3 on: A was due on day 2 and can't be packed any more, 300 pieces in stock or not; B alone asks of days.
+
+    Days 3 and 4 hold four batches; B wants eight jars on day 5, three of them from stock: one is short.
+    """
+    season = replace(
+        kitchen(5), orders=(order("A", 2, 2), order("B", 8, 5)), stock=(StockLot("S", 300, day(-3), design="Kite"),)
+    )
+    made = all_of(season, replace(plan_short(season, {"A": 2, "B": 1}), from_day=day(3)))
+    assert [(c.kind, [i.line for i in c.inside], c.pieces_short) for c in made] == [
+        ("no day in the window", ["A"], 200), ("pours a day", ["B"], 100),
+    ]  # fmt: skip
 
 
 def test_late_delivery_widens_the_window() -> None:

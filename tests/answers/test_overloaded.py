@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import pytest
+from scheduler.answers import remedies
 from scheduler.answers.explain import with_certificates
+from scheduler.answers.remedies import Before, find_remedies
+from scheduler.answers.remedy import Remedy
 from scheduler.audit import audit
 from scheduler.models.loop import plan_season
 from scheduler.plan.types import Plan
 from scheduler.season.types import Season
 from tests.seasons import tiny
-from tests.trust.answers import CARE, overloaded
+from tests.trust.answers import CARE, by_hand, called_proven_falsely, overloaded, poorer
 
 
 @pytest.mark.parametrize("number", [0, 1, 3, 6, 7])
@@ -23,6 +26,27 @@ def test_certificates_hold_and_never_prove_more_than_is_short(number: int) -> No
     assert stored
     for certificate in stored:
         assert 0 < certificate["pieces_short"] <= certificate["short_in_plan"]
+
+
+def test_a_remedy_that_is_called_proven_and_is_not_would_be_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Sabotage: what a poor plan is short of is taken for what must be short; trying all plans finds it out."""
+    season = by_hand(1)
+    plan = with_certificates(season, poorer(season, plan_season(season, CARE)))
+
+    def found() -> tuple[Remedy, ...]:
+        return find_remedies(season, plan, None, CARE, 1, 6, 0).remedies
+
+    honest = found()
+    assert {r.proven for r in honest} == {True, False}
+    assert called_proven_falsely(season, honest) == []
+
+    def bold(plan: Plan, *_: object) -> Before:
+        rows = {s.line: s for s in plan.shortfalls}
+        short = sum(s.weighted for s in rows.values())
+        return Before(rows, short, short)
+
+    monkeypatch.setattr(remedies, "before", bold)
+    assert called_proven_falsely(season, found())
 
 
 def test_a_season_with_room_needs_no_reasons() -> None:

@@ -106,7 +106,7 @@ def leaves(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
         yield path
 
 
-def changed(certificate: dict[str, Any], path: tuple[Any, ...], by: int) -> dict[str, Any]:
+def falsified(certificate: dict[str, Any], path: tuple[Any, ...], by: int) -> dict[str, Any]:
     false = deepcopy(certificate)
     at = false
     for key in path[:-1]:
@@ -132,7 +132,7 @@ def test_every_false_number_is_named(kind: str, by: int) -> None:
     paths = list(leaves(certificate))
     assert len(paths) >= 15 or kind in ("supplies", "no day in the window")
     for path in paths:
-        false = replace(plan, extras={"certificates": [changed(certificate, path, by)]})
+        false = replace(plan, extras={"certificates": [falsified(certificate, path, by)]})
         said = [v.what for v in found(season, false)]
         assert said, f"{path} moved by {by} was not noticed"
         named = path[-1] if path[-1] not in ("first", "last") else ""

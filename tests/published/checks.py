@@ -89,6 +89,21 @@ def _glover() -> int:
     return 6 - answer.objective
 
 
+def _glover_certificate() -> str:
+    """The same six orders in a kitchen, planned to the minute: the days and the sum that prove the missing one."""
+    from scheduler.answers.explain import with_certificates
+    from scheduler.audit import audit
+    from scheduler.models.loop import plan_season
+    from tests.answers.test_certificates import convex_windows
+
+    season = convex_windows()
+    plan = with_certificates(season, plan_season(season))
+    assert not audit(season, plan)
+    (found,) = plan.extras["certificates"]  # type: ignore[misc]
+    days = [season.index(date.fromisoformat(found[end])) + 1 for end in ("first", "last")]
+    return f"days {days[0]} to {days[1]}: {found['needed']} less {found['there']}"
+
+
 def _packs(pieces: dict[str, int], inside: dict[str, int]) -> int:
     """Assortments that candy on hand gives: the project's own giving out of lots."""
     from scheduler.demand.build import build_demand
@@ -259,6 +274,7 @@ CHECKS: tuple[Check, ...] = (
     Check("5,5,4,4,3,3,3 on three places", "Graham 1969", 9, partial(_places, (5, 5, 4, 4, 3, 3, 3), 3)),
     Check("A day modelled by another library", "PyJobShop (MIT), modelled afresh", "equal", _pyjobshop),
     Check("Convex windows: orders met of six", "Glover 1967", 5, _glover),
+    Check("Convex windows: the certificate", "Glover 1967", "days 1 to 2: 5 less 4", _glover_certificate),
     Check("Bags of 5 and 10 from 900 and 850 pieces", "least of pieces by pieces a pack", 85,
           partial(_packs, {"lemon": 900, "heart": 850}, {"lemon": 5, "heart": 10})),
     Check("Pay of 46 h at $12, cents", f"{FLSA} 778.110(a)", 58800, partial(_pay, 46, 12)),

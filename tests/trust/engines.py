@@ -110,14 +110,14 @@ def by_trying(seed: int) -> int:
             made = tuple(way[number] for way in plan)
             if (number, made) not in seen:
                 pieces = {t: design.pieces * n for t, n in zip(days, made, strict=True)}
-                seen[number, made] = _least_missed(own[number], pieces)
+                seen[number, made] = least_missed(own[number], pieces)
             total += seen[number, made]
         least = total if least is None else min(least, total)
     assert least is not None
     return least
 
 
-def _least_missed(lines: list, pieces: dict[int, int]) -> int:  # type: ignore[type-arg]
+def least_missed(lines: list, pieces: dict[int, int]) -> int:  # type: ignore[type-arg]
     """Try every number of packs for each order; serve from the earliest candy, the tightest window first."""
     choices = [range(n.packs + 1) if n.partial else (0, n.packs) for n in lines]
     best = sum(n.weight * n.packs for n in lines)
