@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from datetime import timedelta
 
 from scheduler.answers.facts import Moment, as_planned
-from scheduler.plan.begun import disturbed
+from scheduler.plan.begun import disturbed, has_begun, leaves_at
 from scheduler.plan.changes import Changes, compare
 from scheduler.plan.files import plan_fingerprint
 from scheduler.plan.types import Ancestry, DayPlan, Plan
@@ -77,7 +78,8 @@ def rebalance(
 ) -> Rebalance:
     """Choices for going on after the news; the season given holds what was recorded.
 
-    A plan with no news has one choice: itself. Raises NoPlan where pins leave no plan at all.
+    A plan with no news has one choice: itself. Raises NoPlan, with what to do, where no plan
+    keeps every rule: pins that can't be kept any more, or a day that nobody can finish.
     """
     say = progress or (lambda _line: None)
     added = tuple(a for a in absences if a not in season.absences)
@@ -110,9 +112,23 @@ def rebalance(
                 Choice(after, ahead.season, changes, one.short, _short_packs(after), more, cost, one.least_points)
             )
     if not choices:
-        raise NoPlan("No way to go on was found: look at the pins and at who can still be in, or plan the season anew.")
+        raise NoPlan(_no_way_on(happened, today, now))
     begun = any(ahead.fixed is not None for ahead in ways)
     return Rebalance(happened, plan, now, tuple(_best(choices)[:MOST_CHOICES]), True, complete, begun)
+
+
+def _no_way_on(season: Season, today: DayPlan, now: Moment) -> str:
+    """Why there is no plan at all, and what to do."""
+    if not has_begun(today, now.minute):
+        return "No plan keeps the pins after this: take out those that ask for what can't be any more, and try again."
+    left = [s.person for s in today.shifts if s.ends > now.minute and leaves_at(season, today, s, now.minute) is None]
+    k, tomorrow = season.kitchen, now.day + timedelta(1)
+    who = f"{', '.join(left)} can't" if left else "nobody can"
+    return (
+        f"From {now} on {who} finish the day by the rules and close down ({k.closing_minutes} minutes by "
+        f"{k.closing_people}). Ask somebody in, and write so into the availability or absences; or end the day by "
+        f"hand, write down what became of its batches (rockrota record), and rebalance from tomorrow: --now {tomorrow}."
+    )
 
 
 def has_news(season: Season, plan: Plan) -> bool:

@@ -281,6 +281,7 @@ class _Search:
             best = next(f for f in self.plans() if f.short <= short)
             if not answer.status.solved or self.spent > until or best.points <= self._least_points(short):
                 return
+            found = None
             if not self.mender.dearer(self.bend, answer, packed=False):
                 detailed = self._detailed(answer, short, proven=True)
                 found = self._made(self.mender.mend(self.bend, detailed))

@@ -19,7 +19,7 @@ from scheduler.models.facts import Facts
 from scheduler.plan.begun import leaves_at, packed_by
 from scheduler.plan.changes import BATCH, TODAY
 from scheduler.plan.request import DayRequest, Frozen, Hand
-from scheduler.plan.types import Batch, DayPlan, PackRun, Shift
+from scheduler.plan.types import Batch, DayPlan, PackRun, Shift, Task
 from scheduler.season.types import MadeBatch, Season
 
 EFFORT = 0.3
@@ -98,9 +98,12 @@ class _Rest:
                 left[run.product] += run.packs - packs
         return tuple(done), left
 
-    def hands(self, others: bool) -> tuple[Hand, ...]:
-        """People of today from now on, those who left as they were, and others who may be called in."""
-        book = Book(self.facts, dict(self.later))
+    def hands(self, others: bool, later: Mapping[int, DayPlan] | None = None) -> tuple[Hand, ...]:
+        """People of today from now on, those who left as they were, and others who may be called in.
+
+        ``later``: the days that leave them no more hours than they do; by default those of the old plan.
+        """
+        book = Book(self.facts, dict(self.later if later is None else later))
         free = {h.person: h for h in book.hands(self.t)}
         out: list[Hand] = []
         for shift in self.old.shifts:
@@ -133,12 +136,13 @@ class _Rest:
 
         With nobody left they are not done at all.
         """
-        hands = self.hands(others=False)
-        left = sum(hand.longest > 0 for hand in hands)
-        for self.few in range(left, 0, -1) if left else (0,):
-            way = self.best(hands)
-            if way is not None and self._all_close(way.day):
-                return way
+        for later in (self.later, {}):  # at last at the price of their other days in the week
+            hands = self.hands(others=False, later=later)
+            left = sum(hand.longest > 0 for hand in hands)
+            for self.few in range(left, 0, -1) if left else (0,):
+                way = self.best(hands)
+                if way is not None and self._all_close(way.day):
+                    return way
         self.few = None
         return None
 
@@ -150,6 +154,10 @@ class _Rest:
             if task.kind == "closing"
             for shift in day.shifts
         )
+
+    def _starts_over(self, task: Task) -> bool:
+        """A closing in progress when somebody leaves: those who are left do all of it from now on."""
+        return self.few is not None and task.kind == "closing" and task.ends > self.minute
 
     def _with(self, hands: tuple[Hand, ...], lost: tuple[Batch, ...]) -> WayOn | None:
         for kept in range(len(self.open), -1, -1):
@@ -189,7 +197,7 @@ class _Rest:
         return Frozen(
             self.minute,
             tuple(begun),
-            tuple(t for t in self.old.tasks if t.starts < self.minute),
+            tuple(t for t in self.old.tasks if t.starts < self.minute and not self._starts_over(t)),
             tuple((s.person, s.starts) for s in shifts if s.person not in self.gone),
             tuple(_breaks(shifts, self.minute)),
             tuple(self.gone.items()),

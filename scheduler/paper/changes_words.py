@@ -45,9 +45,10 @@ def choices_table(found: Rebalance, currency: str) -> str:
         return "No news: the plan stays exactly as it is."
     lines = [f"From {found.now} on; everything before stays.", ""]
     for number, choice in enumerate(found.choices, 1):
-        sure = (
-            "proven: nothing with as little short changes less" if choice.proven
-            else f"proven: less than {choice.least_points} can't do it"
+        today = "with today as it is here, " if found.begun else ""
+        sure = f"proven: {today}" + (
+            "nothing with as little short changes less" if choice.proven
+            else f"less than {choice.least_points} can't do it"
         )  # fmt: skip
         cost = choice.cost_cents
         paid = "the same pay" if cost == 0 else f"{money(abs(cost), currency)} {'more' if cost > 0 else 'less'} pay"
@@ -55,8 +56,22 @@ def choices_table(found: Rebalance, currency: str) -> str:
         lines.append(f"   {count(choice.points, 'point')} of change ({sure}); {paid}; "
                      f"{count(choice.short_packs, 'pack')} short in all.")  # fmt: skip
         lines += [f"   {line}" for line in _what(choice, found)]
-    lines += ["", POINTS, "Take one with --take and its number."]
+    lines += ["", _others(found), "", POINTS, "Take one with --take and its number."]
     return "\n".join(lines)
+
+
+def _others(found: Rebalance) -> str:
+    """Whether any other plan is worth looking at."""
+    one = len(found.choices) == 1
+    if found.complete:
+        return "No other plan is worth showing: " + (
+            "this one changes least, and leaves nothing more short (proven)." if one
+            else "any other is beaten or matched by one of these in both changes and what is short (proven)."
+        )  # fmt: skip
+    return (
+        f"No other plan worth showing was found{'' if one else ' between these'}; that there is none is not proven."
+        f"{' With --effort 3 it looks longer.' if not found.begun else ''}"
+    )
 
 
 def _what(choice: Choice, found: Rebalance) -> Iterator[str]:
@@ -72,12 +87,27 @@ def _what(choice: Choice, found: Rebalance) -> Iterator[str]:
     on = [f"{b.design} to {day_short(d.day)}" for d in choice.changes.days for b in d.put_on]
     if off or on:
         yield f"Batches: {'; '.join(f'{words} {listed(b)}' for words, b in (('take', off), ('add', on)) if b)}."
+    yield from _closing(choice, found)
     before = {s.line: s.packs for s in found.before.shortfalls}
     more = [(s.line, s.packs - before.get(s.line, 0)) for s in choice.plan.shortfalls]
     worse = [f"{line} {count(packs, 'pack')}" for line, packs in more if packs > 0]
     if worse:
         rest = f" and {count(len(worse) - MOST, 'other order')}" if len(worse) > MOST else ""
         yield f"More short: {', '.join(worse[:MOST])}{rest}."
+
+
+def _closing(choice: Choice, found: Rebalance) -> Iterator[str]:
+    """Who closes down where somebody had to leave: fewer than usual, or nobody."""
+    kitchen = found.season.kitchen
+    today = next((d for d in choice.plan.days if d.day == found.now.day), None)
+    if today is None or not found.begun or not today.batches or not kitchen.closing_minutes * kitchen.closing_people:
+        return
+    closing = next((t for t in today.tasks if t.kind == "closing"), None)
+    if closing is None:
+        yield "Nobody is left to close down today: it must be done before the next batch."
+    elif len(closing.people) < kitchen.closing_people:
+        yield f"{listed(closing.people)} close{'s' if len(closing.people) == 1 else ''} down " \
+              f"{'alone, ' if len(closing.people) == 1 else ''}{clock(closing.starts)} to {clock(closing.ends)}."
 
 
 def changes_table(choice: Choice) -> str:
@@ -112,6 +142,7 @@ def summary(found: Rebalance) -> dict[str, object]:
     return {
         "now": f"{found.now.day.isoformat()}T{clock(found.now.minute)}",
         "news": found.news,
+        "complete": found.complete,
         "choices": [
             {
                 "number": number,
