@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 
 from scheduler.audit.readings import Reading
 from scheduler.audit.violation import Findings, Violation, clock
@@ -10,10 +10,11 @@ from scheduler.audit.wall import Cells
 from scheduler.audit.wall_plan import Wall, place
 from scheduler.audit.wall_words import (
     Facts,
+    beside,
+    block,
     count,
     day_long,
     differences,
-    grid,
     names,
     plain,
     rows,
@@ -21,9 +22,16 @@ from scheduler.audit.wall_words import (
     span,
     text,
 )
-from scheduler.plan.types import Batch, DayPlan, StageRun
+from scheduler.plan.types import Batch, DayPlan, PackRun, StageRun
 
-Block = tuple[int, tuple[str, ...]]  # start, and what it may say: the whole, or its first word
+HOT_SUGAR = (
+    "Hot sugar burns deeply and sticks: gloves, sleeves, a clear path, cold water at hand, visitors behind a barrier."
+)
+OWN_LIMITS = "The pull limits are the kitchen's own. Stop when arms hurt; local rules come first."
+NO_VALIDATION = "The run order is help, not a cleaning validation."
+FILL_IN = "Fill in after each batch. What became of it: made, failed, not started. Seconds are pieces sold as seconds."
+BLANKS = (("Pieces made", "Seconds", "What became of it", "Remarks"), ("Packs packed", "Remarks"))
+Block = tuple[int, int, tuple[str, ...]]  # start, end, and what it may say, long to short
 
 
 def run_sheets(wall: Wall, sheets: dict[str, Cells]) -> Findings:
@@ -44,38 +52,42 @@ def run_sheets(wall: Wall, sheets: dict[str, Cells]) -> Findings:
 
 
 def _run_sheet(wall: Wall, day: DayPlan, title: str, cells: Cells) -> Findings:
-    r, designs = wall.r, wall.r.season.design_by_name
-    packs: dict[str, int] = defaultdict(int)
-    for run in day.packing:
-        packs[run.product] += run.packs
-    made = [(b.id, b.design, designs[b.design].pieces if b.design in designs else None) for b in day.batches]
+    r = wall.r
     for what, expected, found in (
+        ("head", [(words,) for words in _head(wall, day)], _head_found(cells)),
         ("pours", _pours(r, day), _pours_found(cells) if day.batches else []),
-        ("each person's day", _lists(wall, day), _lists_found(cells)),
-        ("other work", _other_work(r, day), rows(cells, ("When", "What", "Who", "Note"))),
-        ("blanks for batches", made, rows(cells, ("Batch", "Design", "Pieces planned"))),
-        ("blanks for packs", list(packs.items()), rows(cells, ("Product", "Packs planned"))),
+        ("other work", _other_work(r, day), rows(cells, ("Other work", "When", "Who"))),
+        ("packing", _packing(day), beside(cells, ("To pack", "When, who and how many", "Packs planned"))),
     ):
         yield from differences(f"{title}, {what}", expected, found)
-    yield from _bars("Who is where", _people_bars(wall, day), title, cells)
-    yield from _bars("What is in use", _station_bars(r, day), title, cells)
-    yield from says(title, _said(wall, day), cells)
-    if not day.missed_shows and any("SHOW NOT HELD" in text(row, 1) for row in cells.values()):
-        yield Violation("workbook", title, "It says that a show is not held; the plan holds all.")
+    yield from says(title, [r.kitchen.name, *([FILL_IN] if day.batches else [])], cells, 400)
+    wanted = [BLANKS[0]] * bool(day.batches) + [BLANKS[1]] * bool(day.packing)
+    for headings in wanted:
+        if not any({text(row, column) for column in row} >= set(headings) for row in cells.values()):
+            yield Violation("workbook", title, f"Over the blanks should stand: {', '.join(headings)}.")
+    hours = _hours(day)
+    yield from _bars("Who is where", _people_bars(wall, day), hours, title, cells)
+    yield from _bars("What is in use", _station_bars(r, day), hours, title, cells)
 
 
 def _pours(r: Reading, day: DayPlan) -> list[Facts]:
-    """One row for each batch and stage: the batch's words, the stage with its station, the run's words."""
-    return [
-        (_batch_words(r, number, batch), f"{run.stage[:1].upper()}{run.stage[1:]} {run.station}", _run_words(r, run))
-        for number, batch in enumerate(day.batches, 1)
-        for run in batch.runs
-    ]
+    """For each batch its words with a row for each stage, for the batch and for the pieces."""
+    out: list[Facts] = []
+    used = {run.stage for batch in day.batches for run in batch.runs}
+    heads = {s.name: f"{s.name[:1].upper()}{s.name[1:]} {s.station}" for s in r.season.stages if s.name in used}
+    for number, batch in enumerate(day.batches, 1):
+        name, design = _batch_words(r, number, batch), r.season.design_by_name.get(batch.design)
+        for run in batch.runs:
+            out.append((name, f"{run.stage[:1].upper()}{run.stage[1:]} {run.station}", _run_words(r, run)))
+        mine = {run.stage for run in batch.runs}
+        out += [(name, head, "–") for stage, head in heads.items() if stage not in mine]
+        out += [(name, "Batch", batch.id), (name, "Pieces planned", design.pieces if design else None)]
+    return out
 
 
 def _batch_words(r: Reading, number: int, batch: Batch) -> str:
     design = r.season.design_by_name.get(batch.design)
-    words = f"{number} {batch.design} batch {batch.id}, {count(design.pieces if design else 0, 'piece')}"
+    words = f"{number} {batch.design}"
     words += f" SHOW: {batch.show}" if batch.show else ""
     return words + (f" CONTAINS {names(design.allergens)}" if design and design.allergens else "")
 
@@ -89,80 +101,111 @@ def _run_words(r: Reading, run: StageRun) -> str:
         crew[role].append(person)
     if len(crew) == 1:
         return f"{words} {names(next(iter(crew.values())))}"
-    return " ".join([words, *(f"{role}: {names(people)}" for role, people in crew.items())])
+    return f"{words} {', '.join(f'{role}: {names(people)}' for role, people in crew.items())}"
 
 
 def _pours_found(cells: Cells) -> list[Facts]:
+    """Cells under the heading, the blanks at the right left out."""
     head = next((number for number, row in cells.items() if text(row, 1) == "Pours in order"), None)
-    return [] if head is None else [cell for cell in grid(cells, head) if plain(cell[2]) != "–"]
+    if head is None:
+        return []
+    last = max(cells[head], default=0)
+    names = {text(cells[head], column): column for column in cells[head]}  # the last of a name counts
+    blanks = {names.get(name, last) for name in ("Pieces made", "Seconds", "What became of it", "Remarks")}
+    found: list[Facts] = []
+    for row in block(cells, head):
+        for column in row:
+            if column > 1 and column not in blanks:
+                found.append((row[1], cells[head].get(column), row[column]))
+    return found
 
 
-def _lists(wall: Wall, day: DayPlan) -> list[Facts]:
-    """One row for each line of each person's list."""
-    out: list[Facts] = []
-    for shift in day.shifts:
-        head = f"{shift.person}, {span(shift.starts, shift.ends)}"
-        work = wall.work[day.day].get(shift.person, [])
-        out += [(head, None), *((head, f"{span(w.starts, w.ends)} {w.short}") for w in work)]
-    return out
+def _head(wall: Wall, day: DayPlan) -> list[str]:
+    """The lines under the title: the day in a sentence, and what to mind."""
+    season = wall.r.season
+    designs = [season.design_by_name[b.design] for b in day.batches if b.design in season.design_by_name]
+    said = ["No batch today"]
+    if day.batches:
+        runs = [run for b in day.batches for run in b.runs]
+        said = [f"{count(len(day.batches), 'batch')}, {count(sum(d.pieces for d in designs), 'piece')} planned"]
+        said.append(
+            f"first pour {clock(day.batches[0].runs[0].starts)}, last batch done {clock(max(r.ends for r in runs))}"
+        )
+    if packs := sum(pack.packs for pack in day.packing):
+        said.append(f"{count(packs, 'pack')} to pack")
+    if shows := [f"{b.show} at {clock(b.runs[0].starts)}" for b in day.batches if b.show]:
+        said.append(f"show: {names(shows)}")
+    if day.missed_shows:
+        said.append(f"SHOW NOT HELD: {names(day.missed_shows)}")
+    lines = [f"{'; '.join(said)}."]
+    if day.batches:
+        young = [p.name for p in season.crew if p.young and (p.name, day.day) in wall.shift]
+        lines.append(HOT_SUGAR + (f" No hot work for {names(young)} (young worker)." if young else ""))
+    if allergens := sorted({a for d in designs for a in d.allergens}):
+        lines.append(f"Allergens today: {names(allergens)}. {NO_VALIDATION}")
+    limits = {p.name: p.pulls_day for p in season.crew}
+    pulls = [
+        f"{name} {wall.pulls[name, day.day]} of {most}" for name, most in limits.items() if wall.pulls[name, day.day]
+    ]
+    return lines + ([f"Pulls today, of the most allowed: {', '.join(pulls)}. {OWN_LIMITS}"] if pulls else [])
 
 
-def _lists_found(cells: Cells) -> list[Facts]:
-    out: list[Facts] = []
-    heads = (n for n, row in cells.items() if text(row, 1) == "Each person's day" and len(row) == 1)
-    at = next(heads, -2) + 1
-    while at in cells and at + 1 in cells and all("–" in text(cells[at], column) for column in cells[at]):
-        for column, head in cells[at].items():
-            lines = str(cells[at + 1].get(column, "")).split("\n")
-            out += [(head, None), *((head, line) for line in lines if line and line != "nothing set")]
-        at += 2
-    return out
+def _head_found(cells: Cells) -> list[Facts]:
+    """The lines from the second row on that stand alone, down to the first empty row."""
+    found: list[Facts] = []
+    while len(row := cells.get(2 + len(found), {})) == 1 and 1 in row:
+        found.append((row[1],))
+    return found
 
 
 def _other_work(r: Reading, day: DayPlan) -> list[Facts]:
-    def where(station: str, number: int) -> str | None:
-        return f"place {number}" if r.season.places.get(station, 1) > 1 else None
-
     out: list[Facts] = []
     for task in day.tasks:
-        clean = ", ".join(filter(None, (f"Clean the {task.station}", where(task.station, task.place))))
+        clean = f"Clean the {task.station}"
+        clean += f", place {task.place}" if r.season.places.get(task.station, 1) > 1 else ""
+        clean += f": {task.note}" if task.note else ""
         duties = {"opening": "Open up", "closing": "Close down", "clean": clean}
-        what = duties.get(task.kind, f"Extra hands at {task.note}")
-        note = task.note if task.kind == "clean" else None
-        out.append((span(task.starts, task.ends), what, names(task.people), note))
-    for pack in day.packing:
-        what = f"Pack {count(pack.packs, 'pack')} of {pack.product}"
-        out.append((span(pack.starts, pack.ends), what, pack.person, where(r.kitchen.packing_station, pack.place)))
-    return out
+        out.append(
+            (duties.get(task.kind, f"Extra hands at {task.note}"), span(task.starts, task.ends), names(task.people))
+        )
+    breaks: dict[str, list[str]] = defaultdict(list)
+    for shift in day.shifts:
+        if shift.break_starts is not None and shift.break_ends is not None:
+            breaks[span(shift.break_starts, shift.break_ends)].append(shift.person)
+    return out + [("Break", when, names(people)) for when, people in breaks.items()]
 
 
-def _said(wall: Wall, day: DayPlan) -> list[str]:
-    """What the head of a run sheet must not leave out."""
-    season = wall.r.season
-    designs = [season.design_by_name[b.design] for b in day.batches if b.design in season.design_by_name]
-    said = [f"SHOW NOT HELD: {names(day.missed_shows)}"] if day.missed_shows else []
-    if day.batches:
-        runs = [run for b in day.batches for run in b.runs]
-        said.append(f"{count(len(day.batches), 'batch')}, {count(sum(d.pieces for d in designs), 'piece')} planned")
-        said.append(f"first pour {clock(min(run.starts for run in runs))}")
-        said.append(f"last batch done {clock(max(run.ends for run in runs))}")
-    if packs := sum(pack.packs for pack in day.packing):
-        said.append(f"{count(packs, 'pack')} to pack")
-    said += [f"{b.show} at {clock(b.runs[0].starts)}" for b in day.batches if b.show]
-    if allergens := sorted({a for d in designs for a in d.allergens}):
-        said.append(f"Allergens today: {names(allergens)}.")
-    for person in season.crew:
-        if pulls := wall.pulls.get((person.name, day.day)):
-            said.append(f"{person.name} {pulls} of {person.pulls_day}")
-    young = [p.name for p in season.crew if p.young and (p.name, day.day) in wall.shift]
-    return said + ([f"No hot work for {names(young)}"] if young else [])
+def _packing(day: DayPlan) -> list[Facts]:
+    """For each product: when, who and how many; packs in all."""
+    runs: dict[str, list[PackRun]] = defaultdict(list)
+    for run in day.packing:
+        runs[run.product].append(run)
+    return [
+        (product, ", ".join(f"{span(r.starts, r.ends)} {r.person} {r.packs:,}" for r in own), sum(r.packs for r in own))
+        for product, own in runs.items()
+    ]
+
+
+def _shorter(words: str) -> tuple[str, ...]:
+    """What a block may say, long to short: whole, first word, first letter; after a batch's number likewise."""
+    number, _, rest = words.partition(" ")
+    if number.isdecimal():
+        first = rest.split(" ")[0]
+        return (words, f"{number} {first}", f"{number} {first[:3]}", number)
+    if number == "show":
+        return (words.replace("show hand, ", "show hand: ", 1), "show hand", "show", "s")
+    if number == "clean":
+        return (words, "clean", "cl")
+    if number == "pack":
+        return (words, " ".join(words.split(" ")[:2]), "pack", "p")
+    return (words, number, words[:1])
 
 
 def _people_bars(wall: Wall, day: DayPlan) -> dict[str, list[Block]]:
     """Label -> blocks of each person's bar."""
     return {
         f"{shift.person} {span(shift.starts, shift.ends)}": [
-            (w.starts, (w.short.split(" ")[0], "cl" if w.short.startswith("clean") else w.short[:1]))
+            (w.starts, w.ends, _shorter(w.short))
             for w in sorted(wall.work[day.day].get(shift.person, []), key=lambda w: (w.starts, w.ends, w.short))
         ]
         for shift in day.shifts
@@ -174,45 +217,69 @@ def _station_bars(r: Reading, day: DayPlan) -> dict[str, list[Block]]:
     bars: dict[str, list[Block]] = defaultdict(list)
     for number, batch in enumerate(day.batches, 1):
         for run in batch.runs:
-            bars[place(r, run.station, run.place)].append((run.starts, (str(number),)))
+            bars[place(r, run.station, run.place)].append(
+                (run.starts, run.ends, (f"{number} {batch.design}", str(number)))
+            )
     for task in day.tasks:
         if task.kind == "clean":
-            bars[place(r, task.station, task.place)].append((task.starts, ("clean:", "clean", "cl")))
+            bars[place(r, task.station, task.place)].append(
+                (task.starts, task.ends, (f"clean: {task.note}", "clean", "cl"))
+            )
     for pack in day.packing:
-        said = (str(plain(f"{pack.product} ({pack.person})")), str(plain(pack.person)), "pack", "p")
-        bars[place(r, r.kitchen.packing_station, pack.place)].append((pack.starts, said))
+        said = (f"{pack.product} ({pack.person})", pack.person, "pack", "p")
+        bars[place(r, r.kitchen.packing_station, pack.place)].append((pack.starts, pack.ends, said))
     return {name: sorted(blocks) for name, blocks in bars.items()}
 
 
-def _bars(heading: str, expected: dict[str, list[Block]], title: str, cells: Cells) -> Findings:
-    """Each bar has a block for each job, in order, where the clock says, within four columns."""
+def _hours(day: DayPlan) -> list[str]:
+    """Whole hours around all that happens, at least four."""
+    parts = [(s.starts, s.ends) for s in day.shifts] + [(t.starts, t.ends) for t in day.tasks]
+    parts += [(p.starts, p.ends) for p in day.packing] + [(r.starts, r.ends) for b in day.batches for r in b.runs]
+    if not parts:
+        return []
+    first, last = min(starts for starts, _ in parts) // 60, -(-max(ends for _, ends in parts) // 60)
+    return [clock(hour * 60) for hour in range(first, max(last, first + 4))]
+
+
+def _bars(heading: str, expected: dict[str, list[Block]], clocks: list[str], title: str, cells: Cells) -> Findings:
+    """Each bar has a block for each job, in order, in the column of its clock time, with words for it."""
     head = next((number for number, row in cells.items() if text(row, 1) == heading), None)
     if head is None:
         if expected:
             yield Violation("workbook", title, f"The picture {heading!r} is missing.")
         return
     hours = [(column, text(cells[head], column)) for column in sorted(cells[head]) if column > 1]
-    if len(hours) < 2 or not hours[0][1][:2].isdecimal():
-        yield Violation("workbook", title, f"The picture {heading!r} has no hours.")
+    wide = hours[1][0] - hours[0][0] if len(hours) > 1 else 1
+    if hours != [(2 + i * wide, words) for i, words in enumerate(clocks)]:
+        yield Violation("workbook", title, f"The hours of {heading!r} are not {clocks[0]} to {clocks[-1]}.")
         return
-    wide, first_hour = hours[1][0] - hours[0][0], int(hours[0][1][:2])
-    if hours != [(hours[0][0] + i * wide, clock((first_hour + i) * 60)) for i in range(len(hours))]:
-        yield Violation("workbook", title, f"The hours of {heading!r} are not even.")
-    bars: dict[str, list[tuple[int, str]]] = {}
+    opens, slot, last = int(clocks[0][:2]) * 60, 60 // wide, 1 + wide * len(clocks)
+    want = [(str(plain(name)), *block) for name, own in expected.items() for block in _columns(own, opens, slot, last)]
+    found, twice = list[tuple[str, int, str]](), Counter[str]()
     at = head + 1
     while 1 in cells.get(at, {}):
-        bars[text(cells[at], 1)] = [(c, text(cells[at], c)) for c in sorted(cells[at]) if c > 1]
+        twice[text(cells[at], 1)] += 1
+        found += [(text(cells[at], 1), column, text(cells[at], column)) for column in sorted(cells[at]) if column > 1]
         at += 1
-    closes = (first_hour + len(hours)) * 60
-    slot, wanted = 60 / wide, {str(plain(name)): blocks for name, blocks in expected.items()}
-    for label in sorted(bars.keys() | wanted.keys()):
-        shown, blocks = bars.get(label), wanted.get(label)
-        while shown and blocks and len(blocks) > len(shown) and blocks[-1][0] >= closes - 3 * slot:
-            blocks = blocks[:-1]  # a few minutes at the end of the last hour have no column left
-        good = shown is not None and blocks is not None and len(shown) == len(blocks) and all(
-            abs(first_hour * 60 + (column - hours[0][0]) * slot - starts) <= 4 * slot
-            and (words in said or words.split(" ")[0] in said)
-            for (column, words), (starts, said) in zip(shown, blocks, strict=True)
-        )  # fmt: skip
-        if not good:
-            yield Violation("workbook", title, f"The bar {label} of {heading!r} does not show what the plan says.")
+    said = {(name, column): {str(plain(part)) for part in parts} for name, column, parts in want}
+    wrong = {name for name, column, words in found if words not in said.get((name, column), ())}
+    wrong |= {name for name, column, _ in want if (name, column) not in {(n, c) for n, c, _ in found}}
+    wrong |= {name for name, number in twice.items() if number > 1}
+    wrong |= twice.keys() ^ {str(plain(name)) for name in expected}
+    for label in sorted(wrong):
+        yield Violation("workbook", title, f"The bar {label} of {heading!r} does not show what the plan says.")
+
+
+def _columns(blocks: list[Block], opens: int, slot: int, last: int) -> list[tuple[int, tuple[str, ...]]]:
+    """The column of each block: the nearest to its start that the block before leaves free; none beyond the last."""
+
+    def nearest(minute: int) -> int:
+        return min(max(2 + (2 * (minute - opens) + slot) // (2 * slot), 2), last + 1)
+
+    out, taken = [], 1
+    for starts, ends, said in blocks:
+        column = max(nearest(starts), taken + 1)
+        if column <= last:
+            out.append((column, said))
+            taken = min(max(column, nearest(ends) - 1), last)
+    return out

@@ -2,30 +2,25 @@
 
 from __future__ import annotations
 
-from collections import Counter
+import re
+from collections import defaultdict
 from datetime import date, timedelta
 
 from scheduler.audit.violation import Findings, Violation
 from scheduler.audit.wall import Cells
-from scheduler.audit.wall_plan import Wall
-from scheduler.audit.wall_words import (
-    Facts,
-    block,
-    count,
-    day_long,
-    day_short,
-    differences,
-    length,
-    plain,
-    rows,
-    says,
-    span,
-    tables,
-    text,
-)
+from scheduler.audit.wall_plan import Wall, Work
+from scheduler.audit.wall_words import Facts, block, count, day_short, differences, length, plain, says, span, text
 from scheduler.audit.weeks import PersonWeek, paid_minutes, week_of
 from scheduler.season.types import Person
 
+NUMBERED = (
+    "The number before a job is the batch, counted in the order of the day's pours as on the run sheet; "
+    "above the jobs stands which candy that is."
+)
+CREW_SAID = (
+    "Hours in and out, number of jobs, and pulls of the most allowed that day. Hours are paid hours. "
+    "The pull limits are the kitchen's own; local rules on working time come first."
+)
 SUMS = ("Hours", "Contract", "Longest", "Overtime", "Pulls", "Most pulls")
 
 
@@ -39,7 +34,7 @@ def crew(wall: Wall, cells: Cells) -> Findings:
         lines = block(cells, number)
         done = number + len(lines)
         for line in lines:
-            days = tuple(text(line, column) if ":" in text(line, column) else "" for column in range(2, 9))
+            days = tuple(text(line, column) for column in range(2, 9))
             found.append((text(row, 2), line[1], *days, *(line.get(column) for column in range(9, 15))))
     expected: list[Facts] = []
     monday = wall.r.kitchen.first_day - timedelta(days=wall.r.kitchen.first_day.weekday())
@@ -51,12 +46,13 @@ def crew(wall: Wall, cells: Cells) -> Findings:
             expected.append((day_short(monday), person.name, *days, *_sums(wall, person, week_of(person.name, monday))))
         monday += timedelta(days=7)
     yield from differences("Crew", expected, found)
+    yield from says("Crew", [f"Crew, {wall.r.kitchen.name}", CREW_SAID], cells)
 
 
 def _crew_day(wall: Wall, person: Person, day: date) -> str:
     shift = wall.shift.get((person.name, day))
     if shift is None:
-        return ""
+        return wall.off(person.name, day)
     jobs = sum(work.short != "break" for work in wall.work[day].get(person.name, []))
     pulls = _pulls(wall, person, day)
     return f"{span(shift.starts, shift.ends)} {count(jobs, 'job')}" + (f" {pulls}" if pulls else "")
@@ -64,7 +60,7 @@ def _crew_day(wall: Wall, person: Person, day: date) -> str:
 
 def _pulls(wall: Wall, person: Person, day: date) -> str:
     pulls = wall.pulls.get((person.name, day), 0)
-    return f"{pulls} of {person.pulls_day} pulls" if pulls else ""
+    return f"{pulls:,} of {person.pulls_day:,} pulls" if pulls else ""
 
 
 def _sums(wall: Wall, person: Person, week: PersonWeek) -> Facts:
@@ -75,39 +71,89 @@ def _sums(wall: Wall, person: Person, week: PersonWeek) -> Facts:
 
 
 def pages(wall: Wall, sheets: dict[str, Cells]) -> Findings:
-    """Each person's page: own weeks, days and jobs."""
+    """Each person's pages: the words at the head; of each week its sums, of each day hours, candy and jobs."""
     pages = {text(cells.get(1, {}), 1): (t, cells) for t, cells in sheets.items() if t.startswith("Person ")}
     for person in wall.r.season.crew:
         title, cells = pages.get(str(plain(person.name)), ("", {}))
         if not title:
             yield Violation("workbook", person.name, "There is no page for this person.")
             continue
-        own = [day.day for day in wall.plan.days if (person.name, day.day) in wall.shift]
-        yield from says(title, _page_head(person, len(own)), cells)
-        found: list[Facts] = []
-        for number, lines in tables(cells, ("From", "To", "What", "As", "Design", "Batch", "Where", "Pulls")):
-            head, about = text(cells.get(number - 2, {}), 1), text(cells.get(number - 1, {}), 1)
-            found += [(head, about), *((head, *line) for line in lines)]
-        yield from differences(title, [line for day in own for line in _page_day(wall, person, day)], found)
-        weeks = Counter(week_of(person.name, day) for day in own)
-        expected = [(str(week[2]), days, *_sums(wall, person, week)) for week, days in weeks.items()]
-        yield from differences(f"{title}, weeks", expected, rows(cells, ("Week", "Days", *SUMS)))
+        yield from differences(title, _page(wall, person), _page_found(cells))
 
 
-def _page_head(person: Person, days: int) -> list[str]:
-    """What a page must not leave out: own days, own limits, no hot work for the young."""
-    said = [f"{count(days, 'day')} in this plan"]
+def _page_found(cells: Cells) -> list[Facts]:
+    """(week, day, row below the day, words) of every filled cell; before the first week and for its sums no day."""
+    found: list[Facts] = []
+    week, days, below = "", dict[int, str](), 0
+    for number, row in sorted(cells.items()):
+        if number == 1:
+            continue
+        if len(row) == 1 and re.match(r"Week \d+: \d+ days?, \d", text(row, 1)):
+            week, days = text(row, 1), {}
+            found.append((week,))
+        elif week and not days:
+            days, below = {column: text(row, column) for column in row}, 0
+        else:
+            below += 1
+            found += [(week, days.get(column, ""), below if week else 0, text(row, column)) for column in row]
+    return found
+
+
+def _page(wall: Wall, person: Person) -> list[Facts]:
+    own = {day for name, day in wall.shift if name == person.name}
+    found: list[Facts] = [("", "", 0, words) for words in _page_head(wall, person, len(own))]
+    weekdays = {d.weekday() for d in wall.r.season.days if wall.r.hours(d)} | {d.weekday() for d in own} or {0}
+    monday = wall.r.kitchen.first_day - timedelta(days=wall.r.kitchen.first_day.weekday())
+    while monday <= wall.r.kitchen.last_day:
+        days = [monday + timedelta(days=i) for i in sorted(weekdays)]
+        words = _week_words(wall, person, monday, sum(d in own for d in days))
+        found.append((words,))
+        for day in days:
+            lines = (
+                [_about(wall, person, day), _jobs(wall, person, day)] if day in own else [wall.off(person.name, day)]
+            )
+            found += [(words, day_short(day), below, line) for below, line in enumerate(lines, 1) if line]
+        monday += timedelta(days=7)
+    return found
+
+
+def _page_head(wall: Wall, person: Person, days: int) -> list[str]:
+    said = [f"{wall.r.kitchen.name}: {count(days, 'day')} in this plan. {NUMBERED}"]
     if person.pulls_day or person.pulls_week:
-        said.append(f"{person.pulls_day} pulls a day and {person.pulls_week} a week")
-    return said + (["No hot work"] if person.young else [])
+        said.append(
+            f"At most {person.pulls_day:,} pulls a day and {person.pulls_week:,} a week. These limits are the "
+            "kitchen's own: say so when arms hurt."
+        )
+    return said + (["No hot work (young worker)."] if person.young else [])
 
 
-def _page_day(wall: Wall, person: Person, day: date) -> list[Facts]:
-    """The day's heading, what is said below it, and a row for each stretch of work."""
+def _week_words(wall: Wall, person: Person, monday: date, days: int) -> str:
+    week = week_of(person.name, monday)
+    paid, contract = wall.paid.get(week, 0), person.contracted_minutes
+    words = f"Week {week[2]}: {count(days, 'day')}, {length(paid)} paid"
+    words += f" (contract {length(contract)}, longest {length(person.longest_minutes)})"
+    words += f", {length(paid - contract)} of it overtime" if days and paid > contract else ""
+    pulls = wall.week_pulls.get(week, 0)
+    return words + (f", {pulls:,} of {person.pulls_week:,} pulls" if person.pulls_week else "")
+
+
+def _about(wall: Wall, person: Person, day: date) -> str:
+    """Hours, paid time, pulls, and the candy by batch number."""
     shift = wall.shift[person.name, day]
-    head = f"{day_long(day)}, {span(shift.starts, shift.ends)}"
-    about = [f"{length(paid_minutes(wall.r, shift))} paid"]
-    if shift.break_starts is not None and shift.break_ends is not None:
-        about.append(f"break {span(shift.break_starts, shift.break_ends)}")
-    out: list[Facts] = [(head, ", ".join(filter(None, (*about, _pulls(wall, person, day)))))]
-    return out + [(head, w.starts / 1440, w.ends / 1440, *w.cells) for w in wall.work[day].get(person.name, [])]
+    pulls = _pulls(wall, person, day)
+    numbers: dict[str, list[str]] = defaultdict(list)
+    for work in _in_order(wall, person, day):
+        if work.design and (number := work.short.split(" ")[0]) not in numbers[work.design]:
+            numbers[work.design].append(number)
+    candy = ", ".join(f"{'+'.join(sorted(own, key=int))} {design}" for design, own in numbers.items())
+    hours = f"{span(shift.starts, shift.ends)}, {length(paid_minutes(wall.r, shift))} paid"
+    return " ".join(filter(None, (hours, pulls, candy)))
+
+
+def _jobs(wall: Wall, person: Person, day: date) -> str:
+    lines = [f"{span(w.starts, w.ends)} {w.long}" for w in _in_order(wall, person, day)]
+    return " ".join(lines) or "in, nothing set: ask"
+
+
+def _in_order(wall: Wall, person: Person, day: date) -> list[Work]:
+    return sorted(wall.work[day].get(person.name, []), key=lambda w: (w.starts, w.ends, w.batch, w.name))

@@ -7,19 +7,22 @@ from dataclasses import dataclass
 from datetime import date
 
 from scheduler.audit.readings import Reading
-from scheduler.audit.wall_words import Facts
-from scheduler.audit.weeks import PersonWeek, paid_weeks, week_of
+from scheduler.audit.weeks import PersonWeek, paid_minutes, paid_weeks, week_of
 from scheduler.plan.types import DayPlan, Plan, Shift
 
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """A stretch of one person's day: its words on the run sheet, and its cells on the person's page."""
+    """A stretch of one person's day: its words in the bars, and on the person's page."""
 
     starts: int
     ends: int
     short: str
-    cells: Facts  # what, as, design, batch, where, pulls
+    long: str
+    name: str  # the stage, the duty, or the product packed
+    batch: str = ""
+    design: str = ""
+    pulls: int = 0
 
 
 class Wall:
@@ -37,9 +40,42 @@ class Wall:
             for shift in day.shifts:
                 self.shift.setdefault((shift.person, day.day), shift)
             for person, stretches in self.work[day.day].items():
-                pulls = sum(work.cells[-1] for work in stretches if isinstance(work.cells[-1], int))
+                pulls = sum(work.pulls for work in stretches)
                 self.pulls[person, day.day] = pulls
                 self.week_pulls[week_of(person, day.day)] += pulls
+
+    def off(self, person: str, day: date) -> str:
+        """Why a person has no shift on a day."""
+        if not self.r.kitchen.first_day <= day <= self.r.kitchen.last_day:
+            return ""
+        if self.r.hours(day) is None:
+            return "closed"
+        away = any(a.person == person and a.first_day <= day <= a.last_day for a in self.r.season.absences)
+        return "away" if away else "off"
+
+    def load(self, day: DayPlan) -> tuple[dict[str, int], dict[str, int], int, int]:
+        """Of a day in minutes: used at each station, there at each station, people at work, people paid."""
+        used: dict[str, int] = defaultdict(int)
+        for station, starts, ends in (
+            *((run.station, run.starts, run.ends) for b in day.batches for run in b.runs),
+            *((task.station, task.starts, task.ends) for task in day.tasks if task.kind == "clean"),
+            *((self.r.kitchen.packing_station, pack.starts, pack.ends) for pack in day.packing),
+        ):
+            used[station] += ends - starts
+        work = [w for own in self.work.get(day.day, {}).values() for w in own if w.short != "break"]
+        paid = sum(paid_minutes(self.r, shift) for shift in day.shifts)
+        opens, closes = self.r.hours(day.day) or (0, 0)
+        room = {s.name: s.places * (closes - opens) for s in self.r.season.stations}
+        return used, room, sum(w.ends - w.starts for w in work), paid
+
+    def busiest(self) -> str:
+        """The station that is fullest over the season, packing left out; of equal ones the first."""
+        shares = {s.name: 0.0 for s in self.r.season.stations if s.name != self.r.kitchen.packing_station}
+        for day in self.plan.days:
+            used, room, _, _ = self.load(day)
+            for name in shares:
+                shares[name] += used.get(name, 0) / room[name] if room[name] else 0.0
+        return max(shares, key=lambda name: shares[name], default="")
 
 
 def place(r: Reading, station: str, number: int) -> str:
@@ -50,27 +86,36 @@ def place(r: Reading, station: str, number: int) -> str:
 def work_of(r: Reading, day: DayPlan) -> dict[str, list[Work]]:
     """Person -> stretches of work and breaks of a day."""
     out: dict[str, list[Work]] = defaultdict(list)
+
+    def several(station: str, number: int) -> str:
+        return f", place {number}" if r.season.places.get(station, 1) > 1 else ""
+
     for number, batch in enumerate(day.batches, 1):
         for run in batch.runs:
-            at = place(r, run.station, run.place)
+            many = len({role.name for role in r.season.roles if role.stage == run.stage}) > 1
+            short, at = f"{number} {run.stage}", several(run.station, run.place)
             for role, person in run.crew:
-                pulls = r.pulls(batch.design, run.stage, role) or None
-                cells: Facts = (run.stage, role, batch.design, batch.id, at, pulls)
-                out[person].append(Work(run.starts, run.ends, f"{number} {run.stage}", cells))
-    words = {"opening": "open up", "closing": "close down"}
+                long, pulls = short + (f", {role}" if many else "") + at, r.pulls(batch.design, run.stage, role)
+                out[person].append(Work(run.starts, run.ends, short, long, run.stage, batch.id, batch.design, pulls))
     for task in day.tasks:
-        short = what = words.get(task.kind, f"show hand, {task.note}")
+        name = {"opening": "open up", "closing": "close down", "clean": "clean"}.get(task.kind, "show hand")
+        short = long = f"show hand, {task.note}" if name == "show hand" else name
         if task.kind == "clean":
-            short, what = f"clean {task.station}", f"clean, {task.note}" if task.note else "clean"
-        station = place(r, task.station, task.place) if task.station else None
+            short = f"clean {task.station}"
+            long = short + (f", {task.note}" if task.note else "") + several(task.station, task.place)
         for person in task.people:
-            out[person].append(Work(task.starts, task.ends, short, (what, None, None, None, station, None)))
+            out[person].append(Work(task.starts, task.ends, short, long, name))
     for pack in day.packing:
-        what = f"pack {pack.packs:,} {'pack' if pack.packs == 1 else 'packs'} of {pack.product}"
-        cells = (what, None, None, None, place(r, r.kitchen.packing_station, pack.place), None)
-        out[pack.person].append(Work(pack.starts, pack.ends, f"pack {pack.packs} {pack.product}", cells))
+        out[pack.person].append(
+            Work(
+                pack.starts,
+                pack.ends,
+                f"pack {pack.packs} {pack.product}",
+                f"pack {pack.packs:,} {pack.product}",
+                pack.product,
+            )
+        )
     for shift in day.shifts:
         if shift.break_starts is not None and shift.break_ends is not None:
-            cells = ("break", None, None, None, None, None)
-            out[shift.person].append(Work(shift.break_starts, shift.break_ends, "break", cells))
+            out[shift.person].append(Work(shift.break_starts, shift.break_ends, "break", "break", "break"))
     return out

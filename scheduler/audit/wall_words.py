@@ -110,6 +110,10 @@ def day_short(day: date) -> str:
     return f"{WEEKDAYS[day.weekday()][:3]} {day.day} {MONTHS[day.month - 1][:3]}"
 
 
+def month_name(day: date) -> str:
+    return MONTHS[day.month - 1]
+
+
 def names(people: Sequence[str]) -> str:
     """Ana, Ben and Cleo."""
     return people[0] if len(people) == 1 else ", ".join(people[:-1]) + " and " + people[-1] if people else ""
@@ -122,9 +126,27 @@ def length(minutes: int) -> str:
     return f"{minutes // 60} h" + (f" {minutes % 60:02d}" if minutes % 60 else "")
 
 
+def money(cents: int, currency: str) -> str:
+    return f"{cents // 100:,}.{cents % 100:02d} {currency}".rstrip()
+
+
+def percent(part: int, whole: int) -> int:
+    """Rounded half up; 0 of nothing is 0."""
+    return (200 * part + whole) // (2 * whole) if whole > 0 else 0
+
+
+def beside(cells: Cells, headings: Sequence[str]) -> list[Facts]:
+    """The rows of a table that stands beside another one at the end of a sheet: first cells filled."""
+    for number, row in cells.items():
+        if (places := _places(row, headings)) is not None:
+            below = (own for below, own in sorted(cells.items()) if below > number and places[0] in own)
+            return [tuple(plain(own.get(place)) for place in places) for own in below]
+    return []
+
+
 def says(where: str, wanted: Sequence[str], cells: Cells, rows: int = 12) -> Findings:
-    """Sentences that must stand in the first rows of a sheet, in any column."""
-    said = " ".join(text(row, column) for number, row in sorted(cells.items()) if number <= rows for column in row)
+    """Sentences that must stand in the first rows of a sheet, each in a cell of its own."""
+    said = {text(row, column) for number, row in cells.items() if number <= rows for column in row}
     for words in wanted:
-        if str(plain(words)) not in said:
-            yield Violation("workbook", where, f"At its head it should say: {words}.")
+        if plain(words) not in (None, *said):
+            yield Violation("workbook", where, f"At its head it should say: {words}")

@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
-from scheduler.audit import wall_lists, wall_people
+from scheduler.audit import wall_lists, wall_people, wall_season
 from scheduler.audit.readings import Reading
-from scheduler.audit.violation import Violation
+from scheduler.audit.violation import Findings, Violation
 from scheduler.audit.wall import CannotRead, Cells, read_sheets
 from scheduler.audit.wall_days import run_sheets
 from scheduler.audit.wall_plan import Wall
 from scheduler.plan.types import Plan
 from scheduler.season.types import Season
 
-CREW = {"Calendar": wall_lists.calendar, "Crew": wall_people.crew, "Contents": wall_lists.contents}
+CREW = {"Calendar": wall_season.calendar, "Crew": wall_people.crew}
 OFFICE = {
     "Orders": wall_lists.orders,
     "Stock": wall_lists.stock,
-    "Shortfall": wall_lists.shortfall,
+    "Shortfall": wall_season.shortfall,
     "How full": wall_lists.how_full,
-    "At a glance": wall_lists.glance,
+    "At a glance": wall_season.glance,
 }
 
 
@@ -42,7 +43,13 @@ def audit_sheets(
     """Hold the cells of a workbook, by sheet, against the plan; see ``audit_workbook``."""
     wall = Wall(Reading(season, (plan.from_day, plan.from_minute)), plan)
     found = [*run_sheets(wall, sheets), *wall_people.pages(wall, sheets)]
-    for name, check in (CREW if crew_only else CREW | OFFICE).items():
+    checks: dict[str, Callable[[Wall, Cells], Findings]] = {
+        **(CREW if crew_only else CREW | OFFICE),
+        "Contents": lambda wall, cells: wall_season.contents(wall, cells, sheets.keys()),
+    }
+    if plan.history and (told := plan.extras.get("changes")) and isinstance(told, dict) and told["rows"]:
+        checks["What changed"] = lambda wall, cells: wall_season.changes(wall, cells, crew_only)
+    for name, check in checks.items():
         if name in sheets:
             found += check(wall, sheets[name])
         else:

@@ -8,7 +8,7 @@ from datetime import date
 from scheduler.paper.figures import Figures, weeks
 from scheduler.paper.listing import SMALL, paragraph, title
 from scheduler.paper.looks import HOURS, Look
-from scheduler.paper.sheet import Book, Sheet
+from scheduler.paper.sheet import PAGE_POINTS, Book, Sheet
 from scheduler.paper.text import line_points, lines_needed
 from scheduler.paper.words import day_short, span
 from scheduler.season.rules import opening
@@ -35,15 +35,13 @@ def crew(book: Book, figures: Figures) -> Sheet:
         "The pull limits are the kitchen's own; local rules on working time come first.",
         SMALL,
     )
-    page, per_page = 0.0, 430.0
+    page = 1
     for week in weeks(figures.season):
         first = sheet.row
         _week(sheet, figures, week)
-        high = sheet.points(first)
-        if page and page + high > per_page:
+        if page < first and sheet.points(page) > PAGE_POINTS[True]:
             sheet.break_before(first)
-            page, per_page = 0.0, 500.0
-        page += high
+            page = first
     return sheet
 
 
@@ -72,26 +70,32 @@ def _week(sheet: Sheet, figures: Figures, week: list[date]) -> None:
             sheet.put(sheet.row, 9 + at, value / 1440, look)
         sheet.put(sheet.row, 13, sums.pulls if sums else 0, PULLS)
         sheet.put(sheet.row, 14, person.pulls_week, PULLS)
-        sheet.height(sheet.row, lines * line_points(9) + 4)
+        sheet.height(sheet.row, lines * line_points(8) + 4)
         sheet.row += 1
     sheet.height(sheet.row, 10)
     sheet.row += 1
 
 
-def _day(figures: Figures, person: str, day: date) -> tuple[str, Look]:
-    """What a person does on a day in two short lines, or why not."""
+def why_off(figures: Figures, person: str, day: date) -> str:
+    """A word for a day without a shift: closed, away, off; blank outside the season."""
     season = figures.season
     if not season.kitchen.first_day <= day <= season.kitchen.last_day:
-        return "", SHUT
+        return ""
+    if opening(season, day) is None:
+        return "closed"
+    return "away" if any(a.person == person and a.first_day <= day <= a.last_day for a in season.absences) else "off"
+
+
+def _day(figures: Figures, person: str, day: date) -> tuple[str, Look]:
+    """What a person does on a day in two or three short lines, or why not."""
+    season = figures.season
     shift = figures.shift.get((person, day))
     if shift is None:
-        if opening(season, day) is None:
-            return "closed", SHUT
-        away = any(a.person == person and a.first_day <= day <= a.last_day for a in season.absences)
-        return ("away" if away else "–"), OFF
+        words = why_off(figures, person, day)
+        return words, SHUT if words in ("", "closed") else OFF
     jobs = [j for j in figures.jobs[day] if j.person == person and j.kind != "break"]
     words = f"{span(shift.starts, shift.ends)}\n{len(jobs)} {'job' if len(jobs) == 1 else 'jobs'}"
     pulls = figures.pulls.get((person, day), 0)
     if pulls:
-        words += f"\n{pulls} of {season.person_by_name[person].pulls_day} pulls"
+        words += f"\n{pulls:,} of {season.person_by_name[person].pulls_day:,} pulls"
     return words, DAY

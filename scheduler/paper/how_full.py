@@ -16,7 +16,7 @@ def how_full(book: Book, figures: Figures) -> tuple[Sheet, int, int]:
 
     Column 1 is the day, 2 the batches, 7 the share of the busiest station.
     """
-    sheet = book.sheet("How full", tab="666666")
+    sheet = book.sheet("How full", landscape=False, tab="666666")
     season = figures.season
     others = [s.name for s in season.stations if s.name != figures.busiest]
     stations = [figures.busiest, *others] if figures.busiest else others

@@ -10,7 +10,7 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Si
 from openpyxl.worksheet.worksheet import Worksheet
 
 FONT = "Arial"  # its figures are equally wide, and free fonts of the same widths exist everywhere
-DATE, CLOCK, HOURS = "ddd d mmm yyyy", "hh:mm", "[h]:mm"
+DATE, DAY_AND_MONTH, HOURS = "ddd d mmm yyyy", "ddd d mmm", "[h]:mm"
 WHOLE, PERCENT = "#,##0", "0%"
 LINE = "FF444444"
 

@@ -7,26 +7,30 @@ from datetime import date, timedelta
 
 from scheduler.demand.lines import Line
 from scheduler.paper.figures import Figures
-from scheduler.paper.listing import DAY, NUMBER, Column, table, title
+from scheduler.paper.listing import DAY, NUMBER, TEXT, Column, table, title
+from scheduler.paper.looks import DAY_AND_MONTH
 from scheduler.paper.sheet import Book, Sheet
-from scheduler.paper.words import count, day_short
+from scheduler.paper.text import in_lines
+from scheduler.paper.words import count, day_month
 from scheduler.plan.types import Fill
 
+LOTS_PIXELS = 370
+SHORT_DAY = replace(DAY, form=DAY_AND_MONTH)
 COLUMNS = (
-    Column("Order", 62),
+    Column("Order", 52),
     Column("Customer", 125),
-    Column("Product", 110),
-    Column("Kind", 62),
-    Column("First", 34, replace(NUMBER, across="center")),
-    Column("Due", 116, DAY),
-    Column("Asked", 52, NUMBER),
-    Column("Covered", 62, NUMBER),
-    Column("Short", 52, replace(NUMBER, bold=True)),
-    Column("Ready", 84),
-    Column("Packed on", 116, DAY),
-    Column("Packs", 52, NUMBER),
-    Column("From these lots", 250),
-    Column("Sell by", 116, DAY),
+    Column("Product", 106),
+    Column("Kind", 64),
+    Column("First", 36, replace(NUMBER, across="center", indent=0)),
+    Column("Due", 82, SHORT_DAY),
+    Column("Asked", 48, NUMBER),
+    Column("Covered", 64, NUMBER),
+    Column("Short", 46, replace(NUMBER, bold=True)),
+    Column("Ready", 66),
+    Column("Packed on", 82, SHORT_DAY),
+    Column("Packs", 48, NUMBER),
+    Column("From these lots (day made)", LOTS_PIXELS, replace(TEXT, size=8)),
+    Column("Sell by", 110, DAY),
 )
 SAID = (
     'A row a packing day. "First" is the priority, 1 before 3. Sell-by is the earliest of what is inside; it counts '
@@ -77,9 +81,10 @@ def ready(fills: list[Fill], short: int, due: date) -> str:
 def _fill(figures: Figures, fill: Fill) -> tuple[object, ...]:
     if fill.pack_lot:
         return ("in stock", fill.packs, f"finished packs, lot {fill.pack_lot}", fill.sell_by)
-    parts = []
+    parts: dict[str, list[str]] = {}
     for draw in fill.draws:
         lot = figures.lot.get(draw.lot)
-        made = f", made {day_short(lot.made)}" if lot else ""
-        parts.append(f"{draw.pieces:,} {draw.design} from {draw.lot}{made}")
-    return (fill.packed, fill.packs, "\n".join(parts), fill.sell_by)
+        made = f" ({day_month(lot.made)})" if lot else ""
+        parts.setdefault(draw.design, []).append(f"{draw.pieces:,} from {draw.lot}{made}")
+    lines = [in_lines([f"{d}: {lots[0]}", *lots[1:]], LOTS_PIXELS) for d, lots in parts.items()]
+    return (fill.packed, fill.packs, "\n".join(lines), fill.sell_by)

@@ -13,15 +13,16 @@ from pathlib import Path
 from typing import Any
 
 from scheduler.answers.record import Record, batch_record
-from scheduler.paper.run_sheet import MADE_HEADINGS, MADE_TITLE, OUTCOMES, PACKED_HEADINGS, PACKED_TITLE
+from scheduler.paper.run_sheet import MADE_HEADINGS, OUTCOMES, PACKED_HEADINGS
 from scheduler.paper.words import day_long
-from scheduler.plan.types import Plan
+from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.cells import tidy
 from scheduler.season.faults import Fault, SeasonFaults
 from scheduler.season.types import PackedPacks, Season
 
 MOST_ROWS, MOST_COLUMNS = 400, 200  # of a run sheet
 Row = tuple[Any, ...]
+Headings = tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -59,16 +60,22 @@ def read_back(path: Path, season: Season, plan: Plan) -> tuple[Record, ...]:
     """
     records: list[Record] = []
     faults: list[Fault] = []
-    days = {day_long(d.day): d.day for d in plan.days}
+    days, by_day = {day_long(d.day): d.day for d in plan.days}, {d.day: d for d in plan.days}
     for title, rows in _run_sheets(path):
         day = days.get(tidy(str(rows[0][0] or "")) if rows and rows[0] else "")
-        for kind, blanks in _blanks(title, rows):
+        found = list(_blanks(title, rows))
+        of_day = by_day[day] if day else DayPlan(date.min)
+        for headings, there in ((MADE_HEADINGS, of_day.batches), (PACKED_HEADINGS, of_day.packing)):
+            if there and not any(kind == headings for kind, _ in found):
+                message = f"the headings over the blanks were changed; they should be {', '.join(headings)}."
+                faults.append(Fault(title, None, headings[0], "", message))
+        for kind, blanks in found:
             try:
-                found = _batch(season, plan, blanks) if kind == MADE_TITLE else _packs(day, blanks)
+                typed = _batch(season, plan, blanks) if kind == MADE_HEADINGS else _packs(day, blanks)
             except SeasonFaults as trouble:
                 faults += [Fault(title, blanks.number, f.column, f.value, f.message) for f in trouble.faults]
             else:
-                records += [found] if found else []
+                records += [typed] if typed else []
     if faults:
         raise SeasonFaults(faults)
     return tuple(records)
@@ -76,7 +83,7 @@ def read_back(path: Path, season: Season, plan: Plan) -> tuple[Record, ...]:
 
 def _batch(season: Season, plan: Plan, blanks: _Blanks) -> Record | None:
     """Pieces alone mean made; 0 pieces with no word about it are asked back."""
-    batch, _, _, made, spoilt, became, remark = MADE_HEADINGS
+    _, batch, _, made, spoilt, became, remark = MADE_HEADINGS
     pieces, seconds, outcome = blanks.count(made), blanks.count(spoilt), blanks.text(became).casefold()
     if pieces is None and seconds is None and not outcome and not blanks.text(remark):
         return None
@@ -100,23 +107,19 @@ def _packs(day: date | None, blanks: _Blanks) -> Record | None:
     return PackedPacks(day, blanks.text(product), packs, blanks.text(remark))
 
 
-def _blanks(title: str, rows: list[Row]) -> Iterator[tuple[str, _Blanks]]:
-    """Every row under the headings of the two tables of blanks, down to a row of another kind."""
-    kind, places = "", dict[str, int]()
+def _blanks(title: str, rows: list[Row]) -> Iterator[tuple[Headings, _Blanks]]:
+    """Every row with blanks: the headings it stands under, and the row."""
+    kind: Headings = ()
+    places: dict[str, int] = {}
     for number, row in enumerate(rows, 1):
-        first = tidy(str(row[0])) if row and row[0] is not None else ""
-        if first in (MADE_TITLE, PACKED_TITLE):
-            kind, places = first, {}
-        elif kind and not places:
-            headings = MADE_HEADINGS if kind == MADE_TITLE else PACKED_HEADINGS
-            places = {tidy(str(cell)): at for at, cell in enumerate(row) if cell is not None}
-            if not set(headings) <= set(places):
-                message = f"the headings under it were changed; they should be {', '.join(headings)}."
-                raise SeasonFaults([Fault(title, number, kind, "", message)])
-        elif kind and first and sum(cell is not None for cell in row) > 1:
-            yield kind, _Blanks(title, number, {name: row[at] for name, at in places.items() if at < len(row)})
-        else:
-            kind, places = "", {}
+        cells = [tidy(str(cell)) if cell is not None else "" for cell in row]
+        heads = next((h for h in (MADE_HEADINGS, PACKED_HEADINGS) if set(h) <= set(cells)), None)
+        if heads is not None:  # the last cell of a name counts: a stage may be called as a blank is
+            kind, places = heads, {cell: at for at, cell in enumerate(cells) if cell}
+        elif kind and cells[places[kind[0]]] and (kind == PACKED_HEADINGS or cells[places[kind[1]]]):
+            yield kind, _Blanks(title, number, {name: row[at] for name, at in places.items()})
+        elif kind == MADE_HEADINGS:
+            kind = ()
 
 
 def _run_sheets(path: Path) -> Iterator[tuple[str, list[Row]]]:
@@ -134,7 +137,7 @@ def _run_sheets(path: Path) -> Iterator[tuple[str, list[Row]]]:
     try:
         for sheet in book.worksheets:
             rows = list(sheet.iter_rows(max_row=MOST_ROWS, max_col=MOST_COLUMNS, values_only=True))
-            if any(row and row[0] in (MADE_TITLE, PACKED_TITLE) for row in rows):
+            if sheet.title.startswith("Day "):
                 yield sheet.title, rows
     finally:
         book.close()

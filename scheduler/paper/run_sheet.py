@@ -1,4 +1,4 @@
-"""The run sheet of a day: pours in order, who is where, other work, and blanks to fill in."""
+"""The run sheet of a day: pours in order with blanks to fill in, who is where, other work, what to pack."""
 
 from __future__ import annotations
 
@@ -8,36 +8,43 @@ from dataclasses import replace
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from scheduler.paper.figures import Figures, Job
+from scheduler.paper.figures import Figures
 from scheduler.paper.grid import (
     BLANK,
     BODY,
     CAUTION,
     HEAD,
-    HEADING,
-    LIST,
     NOTE,
     NUMBER,
     RIGHT,
+    ROW_POINTS,
     SMALL,
     SMALL_STRONG,
     STRONG,
+    TALLEST_ROW,
     TITLE,
     Grid,
 )
+from scheduler.paper.looks import Look
 from scheduler.paper.sheet import PAGE_POINTS, Book, Sheet
-from scheduler.paper.text import text_pixels
-from scheduler.paper.time_bars import bars_points, batch_look, people_bars, station_bars
+from scheduler.paper.text import in_lines, text_pixels
+from scheduler.paper.time_bars import bars_points, batch_look, people_bars, station_bars, station_rows
 from scheduler.paper.words import capital, clock, count, day_long, listed, span
 from scheduler.plan.types import Batch, DayPlan, StageRun
 
 # What a later command looks for when it reads back what was typed in: never change these lightly.
-MADE_TITLE, PACKED_TITLE = "Made: fill in", "Packed: fill in"
-MADE_HEADINGS = ("Batch", "Design", "Pieces planned", "Pieces made", "Seconds", "What became of it", "Remarks")
-PACKED_HEADINGS = ("Product", "Packs planned", "Packs packed", "Remarks")
-BLANK_POINTS = 22.0
-SIZES, USUAL = (11, 10, 9, 8), 9  # of the letters of the pours
+MADE_HEADINGS = ("Pours in order", "Batch", "Pieces planned", "Pieces made", "Seconds", "What became of it", "Remarks")
+PACKED_HEADINGS = ("To pack", "Packs planned", "Packs packed", "Remarks")
+OTHER_HEADINGS = ("Other work", "When", "Who")
+PACKED_POINTS, UNIT = 18.0, 12.5  # least heights: blanks to write into, a line of other work
+BLANK_PIXELS = [52, 48, 52, 52, 70, 60]  # from the batch to the remarks, which take what is left
+MORE_POINTS = 12.0  # added to the height of a batch's row where the page has room
+# letters of the pours, and whether the roles of a stage stand in one line: the first that fits, else the usual
+SIZES, USUAL = ((11, False), (10, False), (9, True), (9, False), (8, True), (8, False)), (9, False)
+POURS_GAPS, BELOW_GAP = 16.0, 5.0
+SQUEEZE = 60.0  # points: a day no more than this too high for a page is printed a little smaller
 OUTCOMES = ("made", "failed", "not started")
+FILL_IN = f"Fill in after each batch. What became of it: {', '.join(OUTCOMES)}. Seconds are pieces sold as seconds."
 
 HOT_SUGAR = (
     "Hot sugar burns deeply and sticks: gloves, sleeves, a clear path, cold water at hand, visitors behind a barrier."
@@ -47,15 +54,27 @@ RUN_ORDER = "The run order is help, not a cleaning validation."
 
 
 def run_sheet(book: Book, figures: Figures, day: DayPlan, title: str) -> Sheet:
-    """Write the sheet of one day; two pages on a usual day, no part of it split between pages."""
+    """Write the sheet of one day: one page wherever it fits, else no part is split between pages."""
     sheet = book.sheet(title)
     grid = Grid(sheet, day)
     _head(grid, figures, day)
+    below = _Below(grid, figures, day)
+    bars, room = bars_points(figures, day), PAGE_POINTS[True] - sheet.points(1)
+    high, pages = bars + below.points, 1
+    size = _size(grid, figures, day, room - high)
+    if size is None and (size := _size(grid, figures, day, room + SQUEEZE - high)) is not None:
+        sheet.ws.page_setup.fitToHeight = 1
+    elif size is None:  # what happens when on the first page, as large as it may be
+        high, pages = bars, 2
+        size = _size(grid, figures, day, room - high) or USUAL
+    spare = _pours(grid, figures, day, *size, room - high)
+    bars_rows = len(day.shifts) + len(station_rows(figures, day))
+    grid.bar_points = min(TALLEST_ROW, ROW_POINTS + max(0.0, spare) / max(1, bars_rows))
     page = 1
-    for section in (_pours, people_bars, station_bars, _everyone, _other_work, _blanks_made, _blanks_packed):
+    for write in (people_bars, station_bars, below.write):
         first = sheet.row
-        section(grid, figures, day)
-        page = grid.keep_together(first, page)
+        write(grid, figures, day)
+        page = grid.keep_together(first, page) if pages > 1 else page
     return sheet
 
 
@@ -70,7 +89,8 @@ def _head(grid: Grid, figures: Figures, day: DayPlan) -> None:
     sheet.row = 2
     grid.line(_sentence(figures, day), NOTE)
     if day.batches:
-        grid.line(HOT_SUGAR, CAUTION)
+        young = [p.name for p in figures.season.crew if p.young and (p.name, day.day) in figures.shift]
+        grid.line(HOT_SUGAR + (f" No hot work for {listed(young)} (young worker)." if young else ""), CAUTION)
     for said in _cautions(figures, day):
         grid.line(said, NOTE)
 
@@ -94,51 +114,66 @@ def _sentence(figures: Figures, day: DayPlan) -> str:
     return capital("; ".join(parts)) + "."
 
 
-def _pours(grid: Grid, figures: Figures, day: DayPlan) -> None:
-    """A row a batch, a column a stage: clock times, place and who does it; as large as the page allows."""
+def _size(grid: Grid, figures: Figures, day: DayPlan, room: float) -> tuple[int, bool] | None:
+    """The largest letters with which the pours take no more than this height, no clock time broken; None if none do."""
     if not day.batches:
-        return
-    grid.gap()
-    cells = _pour_cells(figures, day)
-    room = PAGE_POINTS[True] - grid.sheet.points(1) - bars_points(figures, day)
-    for size in SIZES:
-        places, looks = _pour_places(grid, cells, size), [replace(STRONG, size=size), replace(BODY, size=size)]
-        rows = [[looks[0], *[looks[1]] * (len(row) - 1)] for row in cells]
-        if sum(grid.needed(row, places, look) for row, look in zip(cells, rows, strict=True)) <= room:
-            break
-    else:
-        places = _pour_places(grid, cells, USUAL)
-        rows = [[STRONG, *[BODY] * (len(row) - 1)] for row in cells]
-    grid.boxes(cells[0], places, [replace(HEAD, size=rows[0][0].size)] * len(cells[0]))
-    for number, (row, look) in enumerate(zip(cells[1:], rows[1:], strict=True), 1):
-        grid.boxes(row, places, [replace(look[0], fill=batch_look(number).fill), *look[1:]])
+        return SIZES[0] if room >= 0 else None
+    for size, line in SIZES:
+        cells, places, looks, wide = _pour_table(grid, figures, day, size, line)
+        if wide and sum(map(grid.needed, cells, [places] * len(cells), looks)) + POURS_GAPS <= room:
+            return size, line
+    return None
 
 
-def _pour_cells(figures: Figures, day: DayPlan) -> list[list[str]]:
-    """The heading row, then a row for each batch."""
+def _pours(grid: Grid, figures: Figures, day: DayPlan, size: int, line: bool, room: float) -> float:
+    """A row a batch, a column a stage with clock times and people; at the right blanks. Returns the room left over."""
+    if not day.batches:
+        return room
+    sheet = grid.sheet
+    first = sheet.row
+    grid.gap(6)
+    cells, places, looks, _ = _pour_table(grid, figures, day, size, line)
+    heights = [*map(grid.needed, cells, [places] * len(cells), looks)]
+    more = min(MORE_POINTS, max(0.0, room - sum(heights) - POURS_GAPS) / 2 / len(day.batches))
+    for at, (row, look) in enumerate(zip(cells, looks, strict=True)):
+        grid.boxes(row, places, look, heights[at] + (more if at else 0.0))
+    letter = get_column_letter(places[MADE_HEADINGS.index("What became of it") - len(MADE_HEADINGS)][0])
+    choice = DataValidation("list", formula1=f'"{",".join(OUTCOMES)}"', allow_blank=True)
+    choice.add(f"{letter}{sheet.row - len(day.batches)}:{letter}{sheet.row - 1}")
+    sheet.ws.add_data_validation(choice)
+    grid.line(FILL_IN, replace(RIGHT, size=7, up="top"), 10)
+    return room - sheet.points(first)
+
+
+def _pour_table(
+    grid: Grid, figures: Figures, day: DayPlan, size: int, line: bool
+) -> tuple[list[list[object]], list[tuple[int, int]], list[list[Look]], bool]:
+    """Texts, places and looks of the pours, the heading row first; and whether they are wide enough."""
+    season = figures.season
     used = {r.stage for b in day.batches for r in b.runs}
-    stages = [s for s in figures.season.stages if s.name in used]
-    out = [["Pours in order", *(f"{capital(s.name)}\n{s.station}" for s in stages)]]
+    stages = [s for s in season.stages if s.name in used]
+    cells: list[list[object]] = [
+        [MADE_HEADINGS[0], *(f"{capital(s.name)}\n{s.station}" for s in stages), *MADE_HEADINGS[1:]]
+    ]
+    head, body = replace(HEAD, size=min(size, 9)), replace(BODY, size=size, indent=0, across="center")
+    blanks = [replace(body, size=8), replace(NUMBER, size=8), *[BLANK] * 4]
+    looks = [[head, *[replace(head, size=8, indent=0, across="center")] * (len(stages) + 6)]]
     for number, batch in enumerate(day.batches, 1):
         run = {r.stage: r for r in batch.runs}
-        words = (_run_words(figures, run[s.name]) if s.name in run else "–" for s in stages)
-        out.append([_batch_words(figures, number, batch), *words])
-    return out
-
-
-def _pour_places(grid: Grid, cells: list[list[str]], size: int) -> list[tuple[int, int]]:
-    """Columns as wide as their longest lines ask for."""
-    weights = [
-        max(text_pixels(line, size, bold=not at) for at, row in enumerate(cells) for line in row[column].split("\n"))
-        + 20
-        for column in range(1, len(cells[0]))
-    ]
-    return [(1, 1), *grid.shares([round(w) for w in weights])]
+        words = [_run_words(figures, run[s.name], line) if s.name in run else "–" for s in stages]
+        pieces = season.design_by_name[batch.design].pieces
+        cells.append([_batch_words(figures, number, batch), *words, batch.id, pieces, None, None, None, None])
+        name = replace(STRONG, size=size, fill=batch_look(number).fill)
+        looks.append([name, *[body] * len(stages), *blanks])
+    lines = [[word for row in cells[1:] for word in str(row[at]).split("\n")] for at in range(1, len(stages) + 1)]
+    wishes = [round(max(text_pixels(word, size) for word in column)) + 9 for column in lines]  # of the longest line
+    places = grid.fit([*wishes, *BLANK_PIXELS])
+    return cells, [(1, 1), *(places or grid.shares([*wishes, *BLANK_PIXELS]))], looks, places is not None
 
 
 def _batch_words(figures: Figures, number: int, batch: Batch) -> str:
     design = figures.season.design_by_name[batch.design]
-    lines = [f"{number}  {batch.design}", f"batch {batch.id}, {count(design.pieces, 'piece')}"]
+    lines = [f"{number}  {batch.design}"]
     if batch.show:
         lines.append(f"SHOW: {batch.show}")
     if design.allergens:
@@ -146,7 +181,7 @@ def _batch_words(figures: Figures, number: int, batch: Batch) -> str:
     return "\n".join(lines)
 
 
-def _run_words(figures: Figures, run: StageRun) -> str:
+def _run_words(figures: Figures, run: StageRun, line: bool) -> str:
     places = figures.season.places.get(run.station, 1)
     lines = [span(run.starts, run.ends) + (f", place {run.place}" if places > 1 else "")]
     names: dict[str, list[str]] = defaultdict(list)
@@ -155,12 +190,13 @@ def _run_words(figures: Figures, run: StageRun) -> str:
     if len(names) == 1:
         lines.append(listed(next(iter(names.values()))))
     else:
-        lines += [f"{role}: {listed(people)}" for role, people in names.items()]
+        roles = [f"{role}: {listed(people)}" for role, people in names.items()]
+        lines.append((", " if line else ",\n").join(roles))
     return "\n".join(lines)
 
 
 def _cautions(figures: Figures, day: DayPlan) -> list[str]:
-    """What to mind today: allergens, pulls against the limits, young workers."""
+    """What to mind today: allergens, pulls against the limits."""
     season = figures.season
     said = []
     allergens = sorted({a for b in day.batches for a in season.design_by_name[b.design].allergens})
@@ -173,100 +209,83 @@ def _cautions(figures: Figures, day: DayPlan) -> list[str]:
             if figures.pulls.get((p.name, day.day))
         ]
         said.append(f"Pulls today, of the most allowed: {', '.join(pulls)}. {PULL_LIMITS}")
-    young = [p.name for p in season.crew if p.young and (p.name, day.day) in figures.shift]
-    if young:
-        said.append(f"No hot work for {listed(young)} (young worker).")
     return said
 
 
-def _everyone(grid: Grid, figures: Figures, day: DayPlan) -> None:
-    """Each person's day as a list with clock times, six people side by side."""
-    shifts = sorted(day.shifts, key=lambda s: (s.starts, s.person))
-    if not shifts:
-        return
-    grid.gap()
-    grid.line("Each person's day", HEADING, 20)
-    for at in range(0, len(shifts), 6):
-        band = shifts[at : at + 6]
-        places = grid.shares([1] * max(4, len(band)), first=1)[: len(band)]
-        heads: list[object] = [f"{s.person}, {span(s.starts, s.ends)}" for s in band]
-        grid.boxes(heads, places, [HEAD] * len(band))
-        lists = [
-            "\n".join(_job_words(j) for j in figures.jobs[day.day] if j.person == s.person) or "nothing set"
-            for s in band
-        ]
-        longest = max(words.count("\n") + 1 for words in lists)
-        size = 9 if longest < 10 else 8 if longest < 16 else 7
-        grid.boxes(lists, places, [replace(LIST, size=size)] * len(band))
+class _Below:
+    """Below the bars, side by side: other work in order of the clock, and what to pack, with blanks."""
+
+    def __init__(self, grid: Grid, figures: Figures, day: DayPlan) -> None:
+        sheet = grid.sheet
+        left, _, right = grid.shares([41, 1, 58], first=1)
+        self.left = grid.shares([25, 9, 10], first=1, last=left[1])
+        self.right = grid.shares([20, 39, 9, 10, 19], first=right[0])
+        self.work = _other_work(figures, day)
+        self.packs = _to_pack(day, sheet.width(*self.right[1]))
+        self.looks = [SMALL_STRONG, SMALL, SMALL]
+        heights = [grid.needed(row, self.left, self.looks, UNIT) for row in self.work]
+        self.down: list[int] = []  # rows of each product
+        at = 0
+        for row in self.packs:
+            need = max(PACKED_POINTS, grid.needed(row[:2], self.right[:2], [SMALL_STRONG, SMALL]))
+            rows = 0
+            while need > 0:
+                if at == len(heights):
+                    heights.append(UNIT)
+                need -= heights[at] + 0.5
+                at, rows = at + 1, rows + 1
+            self.down.append(rows)
+        self.heights = heights
+        packed = [PACKED_HEADINGS[0], "When, who and how many", *PACKED_HEADINGS[1:]] if self.packs else []
+        self.headings = [*(OTHER_HEADINGS if self.work else ()), *packed]
+        self.places = [*(self.left if self.work else []), *(self.right if self.packs else [])]
+        self.head = grid.needed(self.headings, self.places, [HEAD] * len(self.places), 16.0)
+        self.points = sum(heights) + self.head + BELOW_GAP if heights else 0.0
+
+    def write(self, grid: Grid, *_: object) -> None:
+        sheet = grid.sheet
+        if not self.heights:
+            return
+        grid.gap(BELOW_GAP)
+        grid.boxes(self.headings, self.places, [HEAD] * len(self.places), self.head)
+        first = sheet.row
+        for at, high in enumerate(self.heights):
+            sheet.height(first + at, high)
+            if at < len(self.work):
+                for value, (column, wide), look in zip(self.work[at], self.left, self.looks, strict=True):
+                    sheet.put(first + at, column, value, look, wide=wide)
+        sheet.row += len(self.heights)
+        for row, down in zip(self.packs, self.down, strict=True):
+            for value, (column, wide), look in zip(
+                row, self.right, [SMALL_STRONG, SMALL, NUMBER, BLANK, BLANK], strict=True
+            ):
+                sheet.put(first, column, value, look, wide=wide, down=down)
+            first += down
 
 
-def _job_words(job: Job) -> str:
-    what = {
-        "stage": f"{job.number} {job.name}",
-        "packing": f"pack {job.packs} {job.name}",
-        "clean": f"clean {job.station}",
-        "show": f"show hand, {job.note}",
-    }.get(job.kind, job.name)
-    return f"{span(job.starts, job.ends)} {what}"
-
-
-def _other_work(grid: Grid, figures: Figures, day: DayPlan) -> None:
-    """Opening, cleaning, shows, packing and closing in order of the clock."""
-    rows: list[tuple[int, int, str, str, str]] = []
+def _other_work(figures: Figures, day: DayPlan) -> list[list[object]]:
+    """What, when and who: opening, cleaning, shows, breaks, closing."""
+    rows: list[tuple[int, int, str, str]] = []
     for task in day.tasks:
         what = {"opening": "Open up", "closing": "Close down", "show": f"Extra hands at {task.note}"}.get(task.kind, "")
-        here = figures.season.places.get(task.station, 1)
         if task.kind == "clean":
+            here = figures.season.places.get(task.station, 1)
             what = f"Clean the {task.station}" + (f", place {task.place}" if here > 1 else "")
-        note = task.note if task.kind == "clean" else ""
-        rows.append((task.starts, task.ends, what, listed(task.people), note))
-    many = figures.season.places.get(figures.season.kitchen.packing_station, 1) > 1
-    for pack in day.packing:
-        what = f"Pack {count(pack.packs, 'pack')} of {pack.product}"
-        rows.append((pack.starts, pack.ends, what, pack.person, f"place {pack.place}" if many else ""))
-    if not rows:
-        return
-    grid.line("Opening, cleaning, shows, packing, closing", HEADING, 22)
-    places = [(1, 1), *grid.shares([5, 4, 3])]
-    grid.boxes(["When", "What", "Who", "Note"], places, [HEAD] * 4)
-    for starts, ends, what, who, note in sorted(rows):
-        grid.boxes([span(starts, ends), what, who, note], places, [SMALL_STRONG, SMALL, SMALL, SMALL], 13)
+            what += f": {task.note}" if task.note else ""
+        rows.append((task.starts, task.ends, what, listed(task.people)))
+    breaks: dict[tuple[int, int], list[str]] = defaultdict(list)
+    for shift in day.shifts:
+        if shift.break_starts is not None and shift.break_ends is not None:
+            breaks[shift.break_starts, shift.break_ends].append(shift.person)
+    rows += [(starts, ends, "Break", listed(people)) for (starts, ends), people in breaks.items()]
+    return [[what, span(starts, ends), who] for starts, ends, what, who in sorted(rows)]
 
 
-def _blanks_made(grid: Grid, figures: Figures, day: DayPlan) -> None:
-    """Blanks for what became of each batch; the batch id names what a row is about."""
-    if not day.batches:
-        return
-    sheet = grid.sheet
-    grid.gap(6)  # an empty row ends the table above for whoever reads the sheet back
-    (left, wide), (right, rest) = grid.shares([1, 4], first=1)
-    sheet.put(sheet.row, left, MADE_TITLE, HEADING, wide=wide)
-    words = f"What became of it: {', '.join(OUTCOMES)}. Seconds are pieces sold as seconds."
-    sheet.put(sheet.row, right, words, replace(RIGHT, size=8, up="bottom"), wide=rest)
-    sheet.height(sheet.row, 16)
-    sheet.row += 1
-    places = [(1, 1), *grid.shares([4, 2, 2, 2, 3, 6])]
-    grid.boxes(list(MADE_HEADINGS), places, [HEAD] * 7)
-    first = sheet.row
-    for batch in day.batches:
-        pieces = figures.season.design_by_name[batch.design].pieces
-        looks = [STRONG, BODY, NUMBER, BLANK, BLANK, BLANK, BLANK]
-        grid.boxes([batch.id, batch.design, pieces, None, None, None, None], places, looks, BLANK_POINTS)
-    letter = get_column_letter(places[5][0])
-    choice = DataValidation("list", formula1=f'"{",".join(OUTCOMES)}"', allow_blank=True)
-    choice.add(f"{letter}{first}:{letter}{sheet.row - 1}")
-    sheet.ws.add_data_validation(choice)
-
-
-def _blanks_packed(grid: Grid, figures: Figures, day: DayPlan) -> None:
-    """Blanks for the packs packed; the product's name names what a row is about."""
+def _to_pack(day: DayPlan, pixels: int) -> list[list[object]]:
+    """Product, who packs how many when, packs planned, and two blanks."""
+    runs: dict[str, list[str]] = defaultdict(list)
     packs: dict[str, int] = defaultdict(int)
     for run in day.packing:
+        runs[run.product].append(f"{span(run.starts, run.ends)} {run.person} {run.packs:,}")
         packs[run.product] += run.packs
-    if not packs:
-        return
-    grid.line(PACKED_TITLE, HEADING, 22)
-    places = [(1, 1), *grid.shares([2, 2, 6])]
-    grid.boxes(list(PACKED_HEADINGS), places, [HEAD] * 4)
-    for product, number in packs.items():
-        grid.boxes([product, number, None, None], places, [STRONG, NUMBER, BLANK, BLANK], BLANK_POINTS)
+    return [[product, in_lines(words, pixels), packs[product], None, None] for product, words in runs.items()]

@@ -16,11 +16,12 @@ from scheduler.season.rules import opening, shows_on
 
 WEEKS_A_PAGE = 6
 NAME_PIXELS, DAY_PIXELS = 190, 20
+ROOM = 390.0  # points for the rows of a block on its page
 
 NAME = Look(size=9, edge="trbl", indent=1, wrap=False, shrink=True)
 NAME_BOLD = replace(NAME, bold=True)
 HEAD = Look(size=8, bold=True, fill="D9D9D9", edge="trbl", across="center", wrap=False)
-DAY = Look(size=8, edge="tb", across="center", wrap=False, form="#,##0")
+DAY = Look(size=9, edge="tb", across="center", wrap=False, form="#,##0")
 LETTERS = Look(size=7, bold=True, edge="tb", across="center", wrap=False, shrink=True)
 GREYS = ((90, "A6A6A6"), (75, "C4C4C4"), (50, "DEDEDE"), (1, "F2F2F2"))  # fullness from, fill
 
@@ -69,8 +70,8 @@ def _block(sheet: Sheet, figures: Figures, block: list[list[date]], title_of: Ma
     _row(sheet, "Batches", total, days, figures, bold, NAME_BOLD)
     wanted = [due_packs.get(season.index(d)) for d in days]
     packs = [sum(p.packs for p in figures.day_plan[d].packing) or None if d in figures.day_plan else None for d in days]
-    _row(sheet, "Packs packed", packs, days, figures, replace(DAY, size=7, shrink=True), NAME)
-    _row(sheet, "Packs due", wanted, days, figures, replace(DAY, size=7, shrink=True), NAME)
+    _row(sheet, "Packs packed", packs, days, figures, replace(DAY, size=8, shrink=True), NAME)
+    _row(sheet, "Packs due", wanted, days, figures, replace(DAY, size=8, shrink=True), NAME)
     full = [_station_percent(figures, d) for d in days]
     _row(sheet, f"{figures.busiest} % full", full, days, figures, DAY, NAME_BOLD, shade=True)
     work = [
@@ -147,5 +148,5 @@ def _row(
         elif shade and isinstance(value, int):
             own = replace(own, fill=next((grey for least, grey in GREYS if value >= least), ""))
         sheet.put(sheet.row, 2 + at, value, own)
-    sheet.height(sheet.row, 16)
+    sheet.height(sheet.row, min(22.0, max(16.0, ROOM / (len(season.designs) + 8))))
     sheet.row += 1

@@ -7,28 +7,29 @@ from datetime import timedelta
 
 from scheduler.paper.figures import Figures
 from scheduler.paper.listing import DAY, NUMBER, Column, table, title
+from scheduler.paper.looks import DAY_AND_MONTH
 from scheduler.paper.sheet import Book, Sheet
 from scheduler.paper.words import count
 from scheduler.plan.types import Lot
 
 COLUMNS = (
-    Column("Lot", 90),
-    Column("Design", 120),
-    Column("Where from", 95),
-    Column("Made", 116, DAY),
-    Column("Sell by", 116, DAY),
-    Column("Pieces", 60, NUMBER),
-    Column("Used", 60, NUMBER),
-    Column("Left", 60, replace(NUMBER, bold=True)),
-    Column("For", 235),
-    Column("Mind", 150),
+    Column("Lot", 58),
+    Column("Design", 102),
+    Column("Where from", 62),
+    Column("Made", 82, replace(DAY, form=DAY_AND_MONTH)),
+    Column("Sell by", 112, DAY),
+    Column("Pieces", 54, NUMBER),
+    Column("Used", 52, NUMBER),
+    Column("Left", 48, replace(NUMBER, bold=True)),
+    Column("For", 175),
+    Column("Mind", 105),
 )
 SOON_DAYS = 28  # house rule: candy left over with less life than this after the season is named
 
 
 def stock(book: Book, figures: Figures) -> Sheet:
     """Write the lots by design, oldest first."""
-    sheet = book.sheet("Stock", tab="666666")
+    sheet = book.sheet("Stock", landscape=False, tab="666666")
     sheet.columns([c.pixels for c in COLUMNS])
     left = sum(figures.left(lot) for lot in figures.plan.lots)
     title(

@@ -50,6 +50,17 @@ def lines_needed(text: str, pixels: float, size: int, bold: bool = False) -> int
     return lines
 
 
+def in_lines(parts: list[str], pixels: float, size: int = 8) -> str:
+    """Parts one after the other, a new line where the next one does not fit into a box any more."""
+    lines: list[str] = []
+    for part in parts:
+        if lines and text_pixels(f"{lines[-1]}, {part}", size) <= pixels - 20:
+            lines[-1] += f", {part}"
+        else:
+            lines.append(part)
+    return ",\n".join(lines)
+
+
 def line_points(size: int) -> float:
     """Height of one line of text in points."""
     return size * 1.27

@@ -6,14 +6,13 @@ Blocks carry the number of the batch, so that a grey print tells as much as a co
 from __future__ import annotations
 
 from scheduler.paper.figures import Figures, Job
-from scheduler.paper.grid import HEAD, Grid
+from scheduler.paper.grid import HEAD, ROW_POINTS, Grid
 from scheduler.paper.looks import Look
-from scheduler.paper.sheet import PAGE_POINTS
 from scheduler.paper.text import text_pixels
 from scheduler.paper.words import clock, span
 from scheduler.plan.types import DayPlan
 
-ROW_POINTS, TALLEST_ROW, HOUR_POINTS = 16.0, 24.0, 14.0
+HOUR_POINTS = 13.0
 NAME = Look(size=9, bold=True, edge="trbl", shrink=True, indent=1)
 AWAY = Look(size=7, fill="CFCFCF", edge="tb")
 FREE = Look(size=7, edge="tb")
@@ -39,10 +38,7 @@ def people_bars(grid: Grid, figures: Figures, day: DayPlan) -> None:
     """Who is where when: a row for each person who is in."""
     if not day.shifts:
         return
-    rows = len(day.shifts) + len(_station_rows(figures, day))
-    spare = PAGE_POINTS[True] - grid.sheet.points(1) - bars_points(figures, day)
-    grid.bar_points = min(TALLEST_ROW, ROW_POINTS + max(0.0, spare) / rows)
-    grid.gap()
+    grid.gap(4)
     _hours(grid, "Who is where")
     for shift in sorted(day.shifts, key=lambda s: (s.starts, s.person)):
         own = [j for j in figures.jobs[day.day] if j.person == shift.person]
@@ -52,7 +48,7 @@ def people_bars(grid: Grid, figures: Figures, day: DayPlan) -> None:
 
 def station_bars(grid: Grid, figures: Figures, day: DayPlan) -> None:
     """What is in use when: a row for each place of a station that is used."""
-    rows = _station_rows(figures, day)
+    rows = station_rows(figures, day)
     if not rows:
         return
     grid.gap(4)
@@ -63,8 +59,8 @@ def station_bars(grid: Grid, figures: Figures, day: DayPlan) -> None:
 
 def bars_points(figures: Figures, day: DayPlan) -> float:
     """Height of both sets of bars in points."""
-    rows = len(day.shifts) + len(_station_rows(figures, day))
-    return rows * ROW_POINTS + 2 * HOUR_POINTS + 12
+    rows = len(day.shifts) + len(station_rows(figures, day))
+    return rows * ROW_POINTS + 2 * HOUR_POINTS + 10
 
 
 def _hours(grid: Grid, title: str) -> None:
@@ -91,7 +87,7 @@ def _row(grid: Grid, label: str, blocks: list[tuple[int, int, list[str], Look]],
         wide = min(wide, grid.last - first + 1)
         sheet.put(row, first, fitting(words, sheet.width(first, wide)), look, wide=wide)
         taken = first + wide - 1
-    sheet.height(row, grid.bar_points or ROW_POINTS)
+    sheet.height(row, grid.bar_points)
     sheet.row += 1
 
 
@@ -117,7 +113,8 @@ def _words(job: Job) -> list[str]:
     return [job.name, job.name.split(" ")[0], job.name[0]]
 
 
-def _station_rows(figures: Figures, day: DayPlan) -> list[tuple[str, list[tuple[int, int, list[str], Look]]]]:
+def station_rows(figures: Figures, day: DayPlan) -> list[tuple[str, list[tuple[int, int, list[str], Look]]]]:
+    """A row for each place that is used: its name and its blocks."""
     season, rows = figures.season, []
     for station in season.stations:
         for place in range(1, station.places + 1):

@@ -35,6 +35,11 @@ def day_short(day: date) -> str:
     return f"{WEEKDAYS[day.weekday()][:3]} {day.day} {MONTHS[day.month - 1][:3]}"
 
 
+def day_month(day: date) -> str:
+    """2 Mar."""
+    return f"{day.day} {MONTHS[day.month - 1][:3]}"
+
+
 def day_year(day: date) -> str:
     """Mon 2 Mar 2026."""
     return f"{day_short(day)} {day.year}"

@@ -16,7 +16,7 @@ from openpyxl import load_workbook
 from scheduler.answers.record import batch_record, cancelled, record, save
 from scheduler.answers.told import Told, absence, moment, records
 from scheduler.paper.read_back import read_back
-from scheduler.paper.run_sheet import MADE_HEADINGS, MADE_TITLE, PACKED_HEADINGS, PACKED_TITLE
+from scheduler.paper.run_sheet import MADE_HEADINGS, PACKED_HEADINGS
 from scheduler.paper.workbook import write_workbook
 from scheduler.season.faults import SeasonFaults
 from scheduler.season.read import read_season
@@ -31,15 +31,14 @@ FACTS = (
 )
 
 
-def fill_in(path: Path, sheet: str, title: str, name: str, typed: dict[str, object]) -> None:
-    """Type into the row of a batch or product below a table of blanks, as a person would, and save."""
-    headings = MADE_HEADINGS if title == MADE_TITLE else PACKED_HEADINGS
+def fill_in(path: Path, sheet: str, headings: tuple[str, ...], name: str, typed: dict[str, object]) -> None:
+    """Type into the blanks of a batch or product, as a person would, and save."""
     book = load_workbook(path)
     page = book[sheet]
-    starts = next(row for row in range(1, page.max_row + 1) if page.cell(row, 1).value == title)
-    columns = {page.cell(starts + 1, c).value: c for c in range(1, page.max_column + 1)}
-    assert set(headings) <= set(columns)
-    row = next(r for r in range(starts + 2, page.max_row + 1) if page.cell(r, 1).value == name)
+    starts = next(row for row in page.iter_rows() if set(headings) <= {cell.value for cell in row})
+    columns = {cell.value: cell.column for cell in starts}
+    names = columns["Batch" if headings == MADE_HEADINGS else "To pack"]
+    row = next(r for r in range(starts[0].row + 1, page.max_row + 1) if page.cell(r, names).value == name)
     for heading, value in typed.items():
         page.cell(row, columns[heading]).value = value  # type: ignore[assignment]
     book.save(path)
@@ -51,9 +50,9 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("sheets") / "plan.xlsx"
     write_workbook(handmade_season(), handmade_plan(), path)
     made, spoilt, became, remark = MADE_HEADINGS[3:]
-    fill_in(path, "Day 2026-03-02", MADE_TITLE, "0302-1", {made: 870, spoilt: "40", remark: "thin ends"})
-    fill_in(path, "Day 2026-03-02", MADE_TITLE, "0302-2", {became: "failed"})
-    fill_in(path, "Day 2026-03-03", PACKED_TITLE, "lemon jar", {PACKED_HEADINGS[2]: 25})
+    fill_in(path, "Day 2026-03-02", MADE_HEADINGS, "0302-1", {made: 870, spoilt: "40", remark: "thin ends"})
+    fill_in(path, "Day 2026-03-02", MADE_HEADINGS, "0302-2", {became: "failed"})
+    fill_in(path, "Day 2026-03-03", PACKED_HEADINGS, "lemon jar", {PACKED_HEADINGS[2]: 25})
     return path
 
 
@@ -91,7 +90,7 @@ def test_a_blank_that_makes_no_sense_is_named(tmp_path: Path, typed: dict[str, o
     """Sheet, row and what to write instead; nothing is recorded."""
     path = tmp_path / "plan.xlsx"
     write_workbook(handmade_season(), handmade_plan(), path)
-    fill_in(path, "Day 2026-03-02", MADE_TITLE, "0302-1", typed)
+    fill_in(path, "Day 2026-03-02", MADE_HEADINGS, "0302-1", typed)
     with pytest.raises(SeasonFaults, match=f"Day 2026-03-02 row .*{message}"):
         read_back(path, handmade_season(), handmade_plan())
 

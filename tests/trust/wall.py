@@ -8,26 +8,35 @@ from pathlib import Path
 from scheduler.audit.wall import read_sheets
 from scheduler.audit.workbook import audit_sheets
 from scheduler.paper.workbook import write_workbook
-from tests.audit.test_workbook import SEEN, _figures, _spoilt
+from tests.audit.test_workbook import SEEN
+from tests.audit.wall_sabotage import changed_plan, named, sabotages
 from tests.handmade import handmade_plan, handmade_season
 from tests.trust.table import Row, Table
 
 
 def table(quick: bool) -> Table:
-    """Cells changed one by one, by sheet; and plans other than the one on the wall."""
-    season, plan = handmade_season(), handmade_plan()
+    """Every sheet spoilt in every kind of way; and the workbook held against other plans."""
+    season, plan = handmade_season(), changed_plan()
     with tempfile.TemporaryDirectory() as folder:
         write_workbook(season, plan, Path(folder) / "plan.xlsx")
         sheets = read_sheets(Path(folder) / "plan.xlsx")
-    rows = {"untouched": Row("the workbook as written: no difference")}
-    rows["untouched"].count(None if not audit_sheets(season, plan, sheets) else "a difference is named")
-    for title, number, column, value in _figures(sheets)[:: 7 if quick else 1]:
-        kind = title.split(" ")[0] if title.startswith(("Day ", "Person ")) else title
-        row = rows.setdefault(kind, Row(f"{kind} sheet: one cell changed"))
-        sheets[title][number][column] = value + 1 if isinstance(value, float) else _spoilt(value)
-        row.count(None if audit_sheets(season, plan, sheets) else f"{title} row {number} column {column}: {value}")
-        sheets[title][number][column] = value
+        write_workbook(season, handmade_plan(), Path(folder) / "plan.xlsx")
+        before = read_sheets(Path(folder) / "plan.xlsx")
+    rows = {"": Row("the workbook as written: no difference")}
+    rows[""].count(None if not audit_sheets(season, plan, sheets) else "a difference is named")
+    kinds: dict[str, set[str]] = {}
+    for title, cells in sheets.items():
+        sheet = title.split(" ")[0] if title.startswith(("Day ", "Person ")) else title
+        row = rows.setdefault(sheet, Row(f"{sheet}: spoilt in one place"))
+        for kind, spoilt in sabotages(title, cells, 3 if quick else 10**6):
+            caught = named(audit_sheets(season, plan, {**sheets, title: spoilt}), title)
+            row.count(None if caught else f"{title}, {kind}, unnoticed or not named")
+            kinds.setdefault(sheet, set()).add(kind)
+    for sheet, tried in kinds.items():
+        rows[sheet].note = f"{len(tried)} kinds"
+        if len(tried) < 5:
+            rows[sheet].failures.append(f"only {len(tried)} kinds of sabotage")
     other = rows.setdefault("other", Row("the workbook of another plan"))
     for spoiled in SEEN[:: 5 if quick else 1]:
-        other.count(None if audit_sheets(spoiled.season(), spoiled.plan(), sheets) else spoiled.name)
-    return Table("The wall: the written workbook held against the plan", list(rows.values()), ("tried", "as it should"))
+        other.count(None if audit_sheets(spoiled.season(), spoiled.plan(), before) else spoiled.name)
+    return Table("The wall: the written workbook held against the plan", list(rows.values()), ("tried", "caught"))

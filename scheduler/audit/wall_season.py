@@ -1,0 +1,325 @@
+"""First sheet, contents, calendar, shortfall and changes read back and held against the plan."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection
+from datetime import date, timedelta
+
+from scheduler.audit.totals import labour_cost
+from scheduler.audit.violation import Findings, clock
+from scheduler.audit.wall import Cells
+from scheduler.audit.wall_lists import packs, told_of
+from scheduler.audit.wall_plan import Wall
+from scheduler.audit.wall_words import (
+    WEEKDAYS,
+    Facts,
+    count,
+    day_short,
+    differences,
+    length,
+    money,
+    month_name,
+    names,
+    percent,
+    rows,
+    says,
+    text,
+)
+from scheduler.audit.wanted import KIND_FACTOR, filled_packs, wanted_lines
+from scheduler.plan.types import DayPlan, Shortfall
+
+CAUTIONS = (
+    "Hot sugar burns deeply and sticks: gloves, sleeves, a clear path, cold water at hand, visitors behind a barrier.",
+    "Pulling is repetitive heavy work. The pull limits are the kitchen's own; no published standard gives pulls a day. "
+    "Local rules on working time, young workers and manual work come first, and a qualified adviser decides.",
+    "Allergens: the run order is help, not a cleaning validation. Sell-by days are the kitchen's own, under local "
+    "food law.",
+)
+LISTED = {
+    "At a glance": "what is made, what is short, how good that is, what it costs",
+    "What changed": "after news: before and now, by day and person; whom to call, what to print again",
+    "Calendar": "designs by days, how full each day is",
+    "Shortfall": "what is short, for whom, and what stands in the way",
+    "Orders": "each order and forecast: covered, packed when, from which lots",
+    "Stock": "lots with made and sell-by days, and what is left over",
+    "Crew": "people by days: hours, jobs, pulls against the limits",
+    "How full": "the figures behind the load picture",
+}
+BLOCK_WEEKS = 6  # of the calendar on a page
+NAMED = 6  # lines that are short, on the first sheet
+SUMS = ("Batches", "Packs packed", "Packs due", "% full", "People % at work", "People in")
+
+
+def contents(wall: Wall, cells: Cells, titles: Collection[str]) -> Findings:
+    """Every sheet and person is listed, and each day with its batches, first pour, end, packs and designs."""
+    listed = [title for title in titles if title != "Contents" and not title.startswith(("Day ", "Person "))]
+    expected: list[Facts] = [("sheet", title, LISTED.get(title)) for title in listed]
+    days = [day.day for day in wall.plan.days]
+    for person in wall.r.season.crew:
+        own = sum((person.name, day) in wall.shift for day in days)
+        expected.append(("person", person.name, count(own, "day")))
+    for day in wall.plan.days:
+        runs = [run for batch in day.batches for run in batch.runs]
+        first = clock(day.batches[0].runs[0].starts) if runs else None
+        done = clock(max(run.ends for run in runs)) if runs else None
+        made: dict[str, int] = defaultdict(int)
+        for batch in day.batches:
+            made[batch.design] += 1
+        what = ", ".join(f"{number} {name}" for name, number in made.items())
+        what = what or ("packing only" if day.packing else "no batch")
+        expected.append((day.day, len(day.batches), first, done, packs(day), what))
+    found = rows(cells, ("Run sheet", "Batches", "First pour", "Done", "Packs", "What"))
+    number = 3  # below the title, a line of words and an empty row
+    while len(row := cells.get(number, {})) > 1 or number == 3:
+        found += [("sheet", row[1], row.get(2))] if 1 in row else []
+        found += [("person", row[7], row.get(8))] if 7 in row else []
+        number += 1
+    yield from differences("Contents", expected, found)
+    yield from says("Contents", ["Contents", *(["Run sheets"] if wall.plan.days else [])], cells, 400)
+
+
+def calendar(wall: Wall, cells: Cells) -> Findings:
+    """Each block of weeks: weeks, weekdays, dates, marks, batches of each design, sums and shares; days to know."""
+    kitchen = wall.r.kitchen
+    monday, mondays = kitchen.first_day - timedelta(days=kitchen.first_day.weekday()), list[date]()
+    while monday <= kitchen.last_day:
+        mondays.append(monday)
+        monday += timedelta(days=7)
+    expected: list[Facts] = []
+    for at in range(0, len(mondays), BLOCK_WEEKS):
+        expected += _block(wall, at // BLOCK_WEEKS, mondays[at : at + BLOCK_WEEKS])
+    found, done, block = list[Facts](), 0, 0
+    for number, row in cells.items():
+        if number <= done or text(row, 1) != "Design" or len(row) < 2:
+            continue
+        found += [(block, "weeks", column, value) for column, value in cells.get(number - 2, {}).items()]
+        found += [(block, "weekdays", column, value) for column, value in cells.get(number - 1, {}).items()]
+        done = number
+        while 1 in (line := cells.get(done, {})):
+            name = text(line, 1)
+            found += [(block, name, column, value) for column, value in line.items() if column > 1 or len(line) == 1]
+            done += 1
+        block += 1
+    yield from differences("Calendar", expected, found)
+    legend = (
+        "C closed, H holiday, S show, X show not held, D something is due. The number beside a design is its batches "
+        f'that day. "{wall.busiest()} % full": minutes in use, cleaning too, of its places times the opening hours. '
+        '"People % at work": minutes at a job of the minutes paid. A date leads to its run sheet.'
+    )
+    yield from says("Calendar", [f"Calendar, {wall.r.kitchen.name}", legend], cells)
+
+
+def _block(wall: Wall, block: int, mondays: list[date]) -> list[Facts]:
+    """The cells of a block that are not blank; a row without any is there by its name."""
+    season, busiest = wall.r.season, wall.busiest()
+    days = [monday + timedelta(days=i) for monday in mondays for i in range(7)]
+    due: dict[date, int] = defaultdict(int)
+    for line in wanted_lines(season).values():
+        due[line.due] += line.asked
+    out: list[Facts] = []
+    for at, monday in enumerate(mondays):
+        sunday = monday + timedelta(days=6)
+        month = month_name(monday) + ("" if sunday.month == monday.month else f" / {month_name(sunday)}")
+        out.append((block, "weeks", 2 + 7 * at, f"{month} {sunday.year}, week {monday.isocalendar()[1]}"))
+    shown = [day if wall.r.kitchen.first_day <= day <= wall.r.kitchen.last_day else None for day in days]
+    out += [(block, "weekdays", 2 + at, WEEKDAYS[day.weekday()][:2]) for at, day in enumerate(days)]
+    table: list[tuple[str, list[object]]] = [
+        ("Design", list(shown)),
+        ("Marks", [day and _marks(wall, day, due[day]) for day in shown]),
+    ]
+    empty = DayPlan(date.min)
+    plans = [wall.day.get(day, empty) for day in days]
+    table += [(d.name, [sum(b.design == d.name for b in plan.batches) for plan in plans]) for d in season.designs]
+    loads = [wall.load(plan) for plan in plans]
+    full = [percent(used[busiest], room.get(busiest, 0)) if used[busiest] else None for used, room, _, _ in loads]
+    table += [
+        ("Batches", [len(plan.batches) for plan in plans]),
+        ("Packs packed", [packs(plan) for plan in plans]),
+        ("Packs due", [due[day] for day in days]),
+        (f"{busiest} % full", list(full)),
+        ("People % at work", [percent(busy, paid) for _, _, busy, paid in loads]),
+        ("People in", [len(plan.shifts) for plan in plans]),
+    ]
+    for name, values in table:
+        filled = [(block, name, 2 + at, v) for at, v in enumerate(values) if v or (v == 0 and name.endswith("% full"))]
+        out += filled or [(block, name, 1, name)]
+    known = [f"{day_short(s.day)} {s.name}" for s in season.special_days if s.name and days[0] <= s.day <= days[-1]]
+    words = f"To know: {', '.join(known)}."
+    return out + ([(block, words, 1, words)] if known else [])
+
+
+def _marks(wall: Wall, day: date, due: int) -> str:
+    marks = "C" if wall.r.hours(day) is None else ""
+    marks += "H" if any(s.day == day and s.mark == "holiday" for s in wall.r.season.special_days) else ""
+    missed = day in wall.day and wall.day[day].missed_shows
+    return marks + ("X" if missed else "S" if wall.r.shows(day) else "") + ("D" if due else "")
+
+
+def glance(wall: Wall, cells: Cells) -> Findings:
+    """Every line of the first sheet: title, facts, what is short, and what the pictures show."""
+    expected: list[Facts] = [(wall.r.kitchen.name, None), *_facts(wall)]
+    lines, tell, short = wanted_lines(wall.r.season), told_of(wall), _in_order(wall)
+    if short:
+        expected.append(("Short, the most urgent first", None))
+    for item in short[:NAMED]:
+        line, (customer, kind, _, _) = lines[item.line], tell[item.line]
+        who = f"{customer}: " if customer else ""
+        words = f"{who}{count(item.packs, 'pack')} of {line.asked:,} {line.product}, due {day_short(line.due)}"
+        expected.append((f"{item.line}, {kind}", words))
+    if len(short) > NAMED:
+        expected.append((f"and {len(short) - NAMED} more: see the sheet Shortfall.", None))
+    if wall.r.season.days and any(wall.r.hours(d) or d in wall.day for d in wall.r.season.days):
+        expected += [("Batches a day", None), (f"How full the {wall.busiest()} is each day", None)]
+    found = [(row.get(1), row.get(2)) for _, row in sorted(cells.items())]
+    last = next((at for at, row in enumerate(found) if row == ("Please mind", None)), len(found))
+    yield from differences("At a glance", expected, found[:last])
+    yield from differences("At a glance, cautions", [(words, None) for words in CAUTIONS], found[last + 1 :])
+
+
+def _facts(wall: Wall) -> list[Facts]:
+    season, plan, r = wall.r.season, wall.plan, wall.r
+    first, last = r.kitchen.first_day, r.kitchen.last_day
+    days, made = season.days, [day for day in plan.days if day.batches]
+    batches = [b for day in made for b in day.batches]
+    pieces = sum(season.design_by_name[b.design].pieces for b in batches if b.design in season.design_by_name)
+    open_days = sum(r.hours(day) is not None for day in days)
+    out: list[Facts] = [
+        ("Season", f"{_year(first)} to {_year(last)}: {count(len(days), 'day')}, {open_days} of them open."),
+        ("Made", f"{count(len(batches), 'batch')} on {count(len(made), 'day')}, {count(pieces, 'piece')} planned."),
+        ("Short", _short_words(wall)),
+        ("Could it be better?", f"{_proof_words(wall)} {_thumb_words(wall)}"),
+        ("To the minute", _minute_words(plan.days)),
+    ]
+    if late := sum(fill.packs for fill in plan.fills if fill.late):
+        words = f"{count(late, 'pack')} later than the due day, within what the customers accept."
+        out.append(("Late", words))
+    if shows := sum(len(r.shows(day)) for day in days):
+        missed = [f"{name}, {day_short(day.day)}" for day in plan.days for name in day.missed_shows]
+        words = f"{shows - len(missed)} of {count(shows, 'show')} held."
+        out.append(("Shows", words + (f" Not held: {names(missed)}." if missed else "")))
+    over = 0
+    for week, paid in wall.paid.items():
+        if (person := season.person_by_name.get(week[0])) is not None:
+            over += max(0, paid - person.contracted_minutes)
+    extra = f"{length(over)} of overtime" if over else "no overtime"
+    out.append(("Labour", f"{money(labour_cost(r, plan), r.kitchen.currency)}, {extra}."))
+    if plan.history:
+        change = plan.history[-1]
+        out.append(("Changed", f"planned again from {day_short(change.now_day)} on: {change.reason}"))
+    return out
+
+
+def _year(day: date) -> str:
+    return f"{day_short(day)} {day.year}"
+
+
+def _short(wall: Wall) -> tuple[int, int, int]:
+    """Packs asked, packs short, and what is short weighted, over all orders and forecasts."""
+    lines, filled = wanted_lines(wall.r.season), filled_packs(wall.plan)
+    lacks = {name: max(0, line.asked - filled[name]) for name, line in lines.items()}
+    weighted = sum(lacks[name] * line.weight for name, line in lines.items())
+    return sum(line.asked for line in lines.values()), sum(lacks.values()), weighted
+
+
+def _short_words(wall: Wall) -> str:
+    asked, short, _ = _short(wall)
+    if not short:
+        return f"Nothing is short: all {count(asked, 'pack')} asked for can be ready."
+    tell, of = told_of(wall), {"firm": 0, "standing": 0, "forecast": 0}
+    for item in wall.plan.shortfalls:
+        of[tell[item.line][1] if item.line in tell else "forecast"] += item.packs
+    pieces = sum(item.pieces for item in wall.plan.shortfalls)
+    parts = [
+        (number, f"of {kind} orders" if kind != "forecast" else "of forecasts") for kind, number in of.items() if number
+    ]
+    told = ", ".join(f"{number:,} {words}" for number, words in parts) if len(parts) > 1 else ""
+    told = told or (f"all {parts[0][1]}" if parts else "")
+    return f"{count(short, 'pack')} of {asked:,} asked for can't be ready ({count(pieces, 'piece')}): {told}."
+
+
+def _proof_words(wall: Wall) -> str:
+    _, short, weighted = _short(wall)
+    stage = next((s for s in wall.plan.stages if s.name == "shortfall"), None)
+    if not short:
+        return "No plan can do better on this."
+    if stage is None or stage.bound is None:
+        return "It is not known how much better another plan could do."
+    if stage.proven or stage.bound >= weighted:
+        return "No plan can do better: this is proven for the orders, people and days of this season."
+    if stage.bound <= 0:
+        return "A better plan may exist: it is not proven that anything must be short."
+    gap = weighted - stage.bound
+    share, worth = 100 * gap / max(1, weighted), count(-(-gap * short // weighted), "pack")
+    return f"A better plan may exist, but it could mend at most {share:.1f} % of this shortage, worth about {worth}."
+
+
+def _thumb_words(wall: Wall) -> str:
+    own, thumb = _short(wall)[2], wall.plan.rule_of_thumb_weighted
+    if thumb <= own:
+        return "Planning by rule of thumb comes out the same." if thumb == own else ""
+    if not own:
+        return "Planned by rule of thumb, something would be short."
+    return f"Planned by rule of thumb, the shortage would weigh {thumb / own:.1f} times as much."
+
+
+def _minute_words(days: Collection[DayPlan]) -> str:
+    days = [day for day in days if day.batches or day.packing or day.tasks]
+    if not days:
+        return "No day has any work in it."
+    proven = sum(day.proven for day in days)
+    said = f"All {count(len(days), 'day')} with work fit" if len(days) > 1 else "The day fits"
+    if proven == len(days):
+        return f"{said} to the minute, and it is proven that no cheaper day with the same work exists."
+    return f"{said} to the minute; for {proven} of them it is proven that no cheaper day with the same work exists."
+
+
+def _in_order(wall: Wall) -> list[Shortfall]:
+    """Firm before standing before forecast, confirmed first, then by priority, due day and name."""
+    lines, tell = wanted_lines(wall.r.season), told_of(wall)
+
+    def key(item: Shortfall) -> tuple[int, bool, int, date, str]:
+        _, kind, priority, confirmed = tell[item.line]
+        return -KIND_FACTOR[kind], not confirmed, priority, lines[item.line].due, item.line
+
+    return sorted((s for s in wall.plan.shortfalls if s.line in tell), key=key)
+
+
+def shortfall(wall: Wall, cells: Cells) -> Findings:
+    """What is short in words, whom to call, and each shortfall: asked, packs and pieces short."""
+    lines, tell = wanted_lines(wall.r.season), told_of(wall)
+    filled = filled_packs(wall.plan)
+    expected: list[Facts] = []
+    calls: list[str] = []
+    for short in _in_order(wall):
+        line, (customer, kind, _, confirmed) = lines[short.line], tell[short.line]
+        expected.append((short.line, customer, line.product, kind, line.due, line.asked, short.packs, short.pieces))
+        if kind != "forecast":
+            have = filled[short.line]
+            can = f"{count(have, 'pack')} of {line.asked:,} can be ready" if have else "nothing of it can be ready"
+            words = (
+                f"{len(calls) + 1}. {customer or f'whoever ordered {short.line}'}: {line.product}, order {short.line}"
+            )
+            words += f", due {day_short(line.due)}. {count(short.packs, 'pack')} short; {can}."
+            calls.append(words + (" This order was confirmed." if confirmed else ""))
+    headings = ("Order", "Customer", "Product", "Kind", "Due", "Asked", "Packs short", "Pieces short")
+    yield from differences("Shortfall", expected, rows(cells, headings))
+    yield from says("Shortfall", [_short_words(wall), _proof_words(wall), *calls], cells, 12 + len(calls))
+
+
+def changes(wall: Wall, cells: Cells, crew_only: bool) -> Findings:
+    """After news: since when and why, which run sheets to print again, and each change before and now."""
+    told, last = wall.plan.extras["changes"], wall.plan.history[-1]
+    assert isinstance(told, dict)
+    expected: list[Facts] = []
+    for row in told["rows"]:
+        day = day_short(date.fromisoformat(row["day"]))
+        expected.append((day, row["who"], row["before"], row["after"], row["say"]))
+    found = rows(cells, ("Day", "Who", "Before", "Now", "To say on the phone"))
+    yield from differences("What changed", expected, found)
+    note = (
+        f"From {day_short(last.now_day)} on{'' if crew_only else f': {last.reason}'}. All other days stay as they were."
+    )
+    again = [day_short(date.fromisoformat(day)) for day in told["print_again"]]
+    note += f" Print again the run sheets of {names(again)}." if again else ""
+    yield from says("What changed", [note], cells)
