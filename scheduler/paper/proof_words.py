@@ -34,6 +34,8 @@ def proof_sentence(figures: Figures) -> str:
         return "It is not known how much better another plan could do."
     if stage.proven or stage.bound >= s.shortfall_weighted:
         return "No plan can do better: this is proven for the orders, people and days of this season."
+    if stage.bound <= 0 and figures.plan.extras.get("certificates"):
+        return "A better plan may exist; the sums of the shortfall report say what is missing in every plan."
     if stage.bound <= 0:
         return "A better plan may exist: it is not proven that anything must be short."
     gap = s.shortfall_weighted - stage.bound

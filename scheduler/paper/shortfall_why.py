@@ -24,7 +24,8 @@ def reasons(sheet: Sheet, figures: Figures) -> None:
     paragraph(sheet, "Why: sums to check on paper", SUBTITLE)
     for number, certificate in enumerate(certificates, 1):
         paragraph(sheet, f"{number}.  {heading(figures.season, certificate)}.", LIMIT)
-        paragraph(sheet, " ".join(sentences(figures.season, certificate)), SUM)
+        for sentence in sentences(figures.season, certificate):
+            paragraph(sheet, sentence, SUM)
     held = {i.line for c in certificates for i in c.inside}
     rest = [s for s in in_order(figures) if s.line not in held]
     if rest:
@@ -37,10 +38,7 @@ def remedies(sheet: Sheet, figures: Figures) -> None:
     if "remedies" not in figures.plan.extras:
         return
     paragraph(sheet, "What would mend it", SUBTITLE)
-    found = remedies_of(figures.plan)
-    if not found:
-        paragraph(sheet, "Of the changes that were looked into, none mends anything.")
-    for number, remedy in enumerate(found, 1):
+    for number, remedy in enumerate(remedies_of(figures.plan), 1):
         paragraph(sheet, f"{number}.  {remedy_words(figures, remedy)}")
     if looked := looked_into(figures):
         paragraph(sheet, looked)

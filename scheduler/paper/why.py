@@ -130,20 +130,20 @@ def _remedies(figures: Figures) -> list[str]:
     """What would mend it, the most packs for the money first."""
     if "remedies" not in figures.plan.extras:
         return []
-    found = remedies_of(figures.plan)
     out = ["", "What would mend it (each planned through to the minute; the most packs for the money first):"]
-    if not found:
-        out = ["", "What would mend it: of the changes that were looked into, none mends anything."]
-    out += [f"  {number}. {remedy_words(figures, r)}" for number, r in enumerate(found, 1)]
+    out += [f"  {number}. {remedy_words(figures, r)}" for number, r in enumerate(remedies_of(figures.plan), 1)]
     return [*out, *(f"  {line}" for line in [looked_into(figures)] if line)]
 
 
 def looked_into(figures: Figures) -> str:
-    """How many changes the time allowed for, where that was not all."""
-    tried = figures.plan.extras.get("remedies_tried")
-    if not isinstance(tried, list) or tried[0] >= tried[1]:
-        return ""
-    return f"{tried[0]} of {count(tried[1], 'change')} could be looked into in the time given."
+    """That no change mends anything; and how many the time allowed for, where that was not all."""
+    stored = figures.plan.extras.get("remedies_tried")
+    tried, of = stored if isinstance(stored, list) else (1, 1)
+    if not tried and of:
+        return "There was no time to look into any change: allow more seconds."
+    none = "" if remedies_of(figures.plan) else "Of the changes that were looked into, none mends anything. "
+    left = f"{tried} of {count(of, 'change')} could be looked into in the time given." if tried < of else ""
+    return (none + left).strip()
 
 
 def remedy_words(figures: Figures, r: Remedy) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from scheduler.answers.certificate import from_json
@@ -95,6 +96,47 @@ def test_remedies_are_in_the_letter() -> None:
     assert "What would mend it" in report(season, plan)
     assert "1 of 4 changes could be looked into in the time given." in report(season, plan)
     assert "none mends anything" in report(season, with_remedies(handmade_plan(), Mending((), 4, 4)))
+    assert "no time to look into any change" in report(season, with_remedies(handmade_plan(), Mending((), 0, 4)))
+
+
+def test_what_is_said_once_and_whom_to_call_is_still_to_come(figures: Figures) -> None:
+    """Two opened days are one sentence with one remark; a customer whose day is past is told of last."""
+    days = ("the kitchen opens on Sun 7 Mar", "the kitchen opens on Sun 14 Mar")
+    pair = remedy(changes=days, kinds=("open day",) * 2, notes=("with those who can come on that weekday",))
+    assert remedy_words(figures, pair).startswith(
+        "The kitchen opens on Sun 7 Mar and Sun 14 Mar (with those who can come on that weekday): mends 10 of "
+    )
+    season, due = handmade_season(), handmade_season().order_by_id["O4"].due
+    sooner = tuple(replace(o, due=due - timedelta(days=1)) if o.id == "O4" else o for o in season.orders)
+    said = report(replace(season, orders=sooner), replace(handmade_plan(), from_day=due))
+    calls = said.partition("Call first:")[2].splitlines()[1:3]
+    assert calls[0].startswith("  1. Market stall")
+    assert calls[1] == "  2. Harbour Hotel: 60 mixed bag still missing of O4, due Wed 4 Mar and past."
+
+
+def test_sums_add_up_to_the_last_piece() -> None:
+    """Batches left out are named by size, the smallest first; times are not rounded."""
+    season, _, stored = explained("pours a day")
+    text = " ".join(sentences(season, from_json(stored)))
+    assert "2,650 Kite (of 2,900, 250 are in stock), 27 batches of 100." in text
+    assert "The 21 smallest batches are left out: 50 + 20 x 100 = 2,050 pieces." in text
+    assert "one batch has to leave the bench before the next can have it" in text
+    season, _, stored = explained("people's hours")
+    assert "87 h 29 less 48 h leaves 39 h 29 too few" in " ".join(sentences(season, from_json(stored)))
+
+
+@pytest.mark.parametrize("kind", sorted(CASES))
+def test_the_pieces_in_words_are_those_of_the_sum(kind: str) -> None:
+    """What is left out, worked out from the words alone, is what the certificate proves."""
+    season, _, stored = explained(kind)
+    certificate = from_json(stored)
+    left = re.search(r"left out: ([\d,+x ]+) = ([\d,]+) piece", " ".join(sentences(season, certificate)))
+    if left is None:
+        assert kind in ("people's hours", "supplies", "no day in the window")
+        return
+    terms = [t.replace(",", "").split(" x ") for t in left[1].split(" + ")]
+    assert sum(int(t[0]) * (int(t[1]) if len(t) > 1 else 1) for t in terms) == certificate.pieces_short
+    assert int(left[2].replace(",", "")) == certificate.pieces_short
 
 
 def test_nothing_short_is_one_line() -> None:
