@@ -78,6 +78,9 @@ def rebalance(
     reason: Annotated[str, typer.Option(help="Why, for the plan's history.")] = "",
     as_json: JsonOpt = False,
     effort: Annotated[float, typer.Option(min=0.01, help="How hard to try: 2 is twice the usual work.")] = 1.0,
+    seconds: Annotated[
+        float | None, typer.Option(min=0.1, help="Stop looking after this long; choices that hit this limit may differ next time.")
+    ] = None,
 ) -> None:
     """Go on after news: a few plans that change as little as must be, from which you take one."""
     began = time.monotonic()
@@ -88,7 +91,7 @@ def rebalance(
         told, before = _read(season), _read_plan(plan)
         ill = [absence(told, text, "ill") for text in out_sick or ()]
         with _live_line() as say:
-            found = choices_after(told, before, moment(now, "now"), ill, reason, effort, say)
+            found = choices_after(told, before, moment(now, "now"), ill, reason, effort, seconds, say)
         if take is None:
             _show(found, as_json, time.monotonic() - began)
         else:

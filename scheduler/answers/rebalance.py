@@ -6,6 +6,7 @@ and says how few changes any plan with no more short would need.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -74,13 +75,17 @@ def rebalance(
     absences: Iterable[Absence] = (),
     reason: str = "",
     effort: float = 1.0,
+    seconds: float | None = None,
     progress: Progress | None = None,
 ) -> Rebalance:
     """Choices for going on after the news; the season given holds what was recorded.
 
+    ``seconds``: by the clock, at most.
+
     A plan with no news has one choice: itself. Raises NoPlan, with what to do, where no plan
-    keeps every rule: pins that can't be kept any more, or a day that nobody can finish.
+    keeps every rule (pins that can't be kept any more, a day that nobody can finish) or time is too short.
     """
+    deadline = None if seconds is None else time.monotonic() + seconds
     say = progress or (lambda _line: None)
     added = tuple(a for a in absences if a not in season.absences)
     told = replace(season, absences=(*season.absences, *added))
@@ -100,7 +105,8 @@ def rebalance(
     ways = ahead_of(happened, plan, now.day, now.minute)
     complete = len(ways) == 1 and ways[0].fixed is None
     with ThreadPoolExecutor(2) as pool:
-        fronts = list(pool.map(lambda way: frontier(way, effort, MOST_CHOICES, say, 1 / len(ways)), ways))
+        share = 1 / max(1, len(ways))
+        fronts = list(pool.map(lambda way: frontier(way, effort, MOST_CHOICES, say, share, deadline), ways))
     choices: list[Choice] = []
     for ahead, front in zip(ways, fronts, strict=True):
         complete = complete and front.complete
@@ -112,6 +118,8 @@ def rebalance(
                 Choice(after, ahead.season, changes, one.short, _short_packs(after), more, cost, one.least_points)
             )
     if not choices:
+        if not all(front.none for front in fronts):
+            raise NoPlan("No plan was ready in the time given; give it more, or leave --seconds and --effort out.")
         raise NoPlan(_no_way_on(happened, today, now))
     begun = any(ahead.fixed is not None for ahead in ways)
     return Rebalance(happened, plan, now, tuple(_best(choices)[:MOST_CHOICES]), True, complete, begun)

@@ -8,6 +8,8 @@ most so much short has fewer points.
 
 from __future__ import annotations
 
+import math
+import time
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
@@ -51,15 +53,29 @@ class Found:
 
 @dataclass(frozen=True)
 class Frontier:
-    """Plans by points. ``complete``: it is proven that every other plan is beaten, or matched, by one of them."""
+    """Plans by points. ``complete``: it is proven that every other plan is beaten, or matched, by one of them.
+
+    ``none``: there can't be any plan.
+    """
 
     plans: tuple[Found, ...]
     complete: bool
+    none: bool = False
 
 
-def frontier(ahead: Ahead, effort: float, most: int, say: Callable[[str], None], share: float = 1.0) -> Frontier:
-    """Plans between the fewest changes and no more short than before, at most so many, in a share of the usual time."""
-    search = _Search(ahead, effort, share)
+def frontier(
+    ahead: Ahead,
+    effort: float,
+    most: int,
+    say: Callable[[str], None],
+    share: float = 1.0,
+    deadline: float | None = None,
+) -> Frontier:
+    """Plans between the fewest changes and no more short than before, at most so many, in a share of the usual time.
+
+    ``deadline``: reading of the monotonic clock after which nothing more is sought.
+    """
+    search = _Search(ahead, effort, share, deadline)
     search.look(most, say)
     say("looking for anything better")
     search.prove()
@@ -69,8 +85,8 @@ def frontier(ahead: Ahead, effort: float, most: int, say: Callable[[str], None],
 class _Search:
     """The bent season, the plans found so far, and what is proven of all plans."""
 
-    def __init__(self, ahead: Ahead, effort: float, share: float) -> None:
-        self.ahead, self.effort = ahead, effort
+    def __init__(self, ahead: Ahead, effort: float, share: float, deadline: float | None) -> None:
+        self.ahead, self.effort, self.deadline = ahead, effort, deadline
         self.an_end, self.between, self.proving = (s * effort * share for s in (AN_END, BETWEEN, PROVING))
         # Measured: with much relaxation searches are proven in a third of the time that they take without.
         self.limits = Limits(effort=EFFORT * effort, linearization=2, probing=0)
@@ -114,7 +130,9 @@ class _Search:
 
     @property
     def spent(self) -> float:
-        """Seconds of a core so far, as the effort of all searches tells."""
+        """Seconds of a core so far, as the effort of all searches tells; no end of them once the deadline is past."""
+        if self.deadline is not None and time.monotonic() > self.deadline:
+            return math.inf
         days = [a.effort for a in (*self.mender.fitted.values(), *self.mender.bounds.values())]
         days += [a.effort for a in self.mender.known.values()]
         efforts = sum(a.effort for a in self.answers) + sum(days)
@@ -175,6 +193,8 @@ class _Search:
         """
         for number in range(TRIES):
             best = next((f for f in self.plans() if f.short <= short), None)
+            if self.spent == math.inf:
+                return best
             last = number == TRIES - 1 or self.spent + A_TURN > until
             fewest = self._least(self.bend.changes, short=short)
             if not fewest.status.solved:
@@ -249,6 +269,8 @@ class _Search:
 
     def _ask(self, questions: list[tuple[int, int]], effort: float, until: float) -> list[Answer]:
         """For each (short, points), two at a time: a plan with at most so much short and fewer points."""
+        if self.spent == math.inf:
+            return [Answer(Status.UNKNOWN, None, None, None) for _ in questions]
         left = (until - self.spent) / max(1, len(questions)) - A_SEARCH
         limits = replace(self.limits, effort=min(effort * self.effort, max(LEAST, left / FOR_EFFORT)))
         with ThreadPoolExecutor(2) as pool:
@@ -305,7 +327,8 @@ class _Search:
             at = min(range(1, len(plans) - 1), key=lambda i: plans[i + 1].points - plans[i - 1].points)
             del plans[at]
             complete = False
-        return Frontier(tuple(plans), complete)
+        none = not plans and any(a.status is Status.INFEASIBLE for a in self.answers)
+        return Frontier(tuple(plans), complete, none)
 
     # Plans made real -----------------------------------------------------------------------
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from scheduler.answers.changes import ChangeRow, rows
 from scheduler.answers.rebalance import Choice, Rebalance
 from scheduler.paper.words import clock, count, day_short, listed, money
+from scheduler.plan.changes import PersonChange
 
 MOST = 6  # orders named in a choice
 POINTS = (
@@ -16,7 +17,7 @@ POINTS = (
 
 
 def choice_title(choice: Choice) -> str:
-    """A choice in one line. Example: "1 person called in or sent home, 2 batches move, nothing more is short"."""
+    """A choice in one line. Example: "1 called in or sent home, 2 batches move, nothing more is short"."""
     changes = choice.changes
     parts = []
     if not changes:
@@ -24,8 +25,8 @@ def choice_title(choice: Choice) -> str:
     else:
         calls = changes.calls
         parts.append(f"{calls} called in or sent home" if calls else "nobody is called in or sent home")
-        hours = sum(p.other_hours for p in changes.people)
-        parts += [f"{count(hours, 'day')} with other hours"] if hours else []
+        hours = sum(p.other_hours and not p.absent for p in changes.people)
+        parts += [f"{count(hours, 'shift')} with other hours"] if hours else []
         on, off = sum(len(d.put_on) for d in changes.days), sum(len(d.taken_off) for d in changes.days)
         moved = min(on, off)
         parts += [f"{count(moved, 'batch moves', 'batches move')}"] if moved else []
@@ -77,9 +78,9 @@ def _others(found: Rebalance) -> str:
 def _what(choice: Choice, found: Rebalance) -> Iterator[str]:
     """Who is to be asked, which batches go where, and whose packs are short now."""
     people = choice.changes.people
-    asked = [f"{p.person} on {day_short(p.day)}" for p in people if p.before is None]
+    asked = [f"{p.person} on {_when(p)}" for p in people if p.before is None]
     home = [f"{p.person} on {day_short(p.day)}" for p in people if p.after is None and not p.absent]
-    other = [f"{p.person} on {day_short(p.day)}" for p in people if p.other_hours and not p.absent]
+    other = [f"{p.person} on {_when(p)}" for p in people if p.other_hours and not p.absent]
     for words, names in (("Ask to come in", asked), ("Not needed", home), ("Other hours", other)):
         if names:
             yield f"{words}: {listed(names)}."
@@ -88,12 +89,31 @@ def _what(choice: Choice, found: Rebalance) -> Iterator[str]:
     if off or on:
         yield f"Batches: {'; '.join(f'{words} {listed(b)}' for words, b in (('take', off), ('add', on)) if b)}."
     yield from _closing(choice, found)
+    yield from _more_short(choice, found)
+
+
+def _when(change: PersonChange) -> str:
+    """The day, and from when to when."""
+    assert change.after is not None
+    return f"{day_short(change.day)} {clock(change.after.starts)}–{clock(change.after.ends)}"
+
+
+def _more_short(choice: Choice, found: Rebalance) -> Iterator[str]:
+    """Whose packs are short now, orders before forecasts."""
     before = {s.line: s.packs for s in found.before.shortfalls}
-    more = [(s.line, s.packs - before.get(s.line, 0)) for s in choice.plan.shortfalls]
-    worse = [f"{line} {count(packs, 'pack')}" for line, packs in more if packs > 0]
-    if worse:
-        rest = f" and {count(len(worse) - MOST, 'other order')}" if len(worse) > MOST else ""
-        yield f"More short: {', '.join(worse[:MOST])}{rest}."
+    worse = {s.line: n for s in choice.plan.shortfalls if (n := s.packs - before.get(s.line, 0)) > 0}
+    season = choice.season
+    orders = [(o.id, o.product) for o in season.orders if o.id in worse]
+    forecasts = [(f.id, f.product) for f in season.forecasts if f.id in worse]
+    parts = []
+    for words, lines in (("orders", orders), ("forecasts", forecasts)):
+        if lines:
+            packs = sum(worse[line] for line, _ in lines)
+            named = ", ".join(f"{line} {product} {worse[line]}" for line, product in lines[:MOST])
+            rest = f" and {count(len(lines) - MOST, 'other')}" if len(lines) > MOST else ""
+            parts.append(f"{count(packs, 'pack')} of {words} ({named}{rest})")
+    if parts:
+        yield f"More short: {'; '.join(parts)}."
 
 
 def _closing(choice: Choice, found: Rebalance) -> Iterator[str]:
