@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Collection
 from datetime import date, timedelta
 
 from scheduler.audit.totals import labour_cost
-from scheduler.audit.violation import Findings, clock
+from scheduler.audit.violation import Findings, Violation, clock
 from scheduler.audit.wall import Cells
 from scheduler.audit.wall_lists import packs, told_of
 from scheduler.audit.wall_plan import Wall
@@ -172,6 +173,9 @@ def glance(wall: Wall, cells: Cells) -> Findings:
     if wall.r.season.days and any(wall.r.hours(d) or d in wall.day for d in wall.r.season.days):
         expected += [("Batches a day", None), (f"How full the {wall.busiest()} is each day", None)]
     found = [(row.get(1), row.get(2)) for _, row in sorted(cells.items())]
+    better = [words for label, words in found if label == "Could it be better?"]
+    yield from _better(wall, "At a glance", " ".join(map(str, better)), thumb=True)
+    found = [row for row in found if row[0] != "Could it be better?" or len(better) > 1]
     last = next((at for at, row in enumerate(found) if row == ("Please mind", None)), len(found))
     yield from differences("At a glance", expected, found[:last])
     yield from differences("At a glance, cautions", [(words, None) for words in CAUTIONS], found[last + 1 :])
@@ -188,7 +192,6 @@ def _facts(wall: Wall) -> list[Facts]:
         ("Season", f"{_year(first)} to {_year(last)}: {count(len(days), 'day')}, {open_days} of them open."),
         ("Made", f"{count(len(batches), 'batch')} on {count(len(made), 'day')}, {count(pieces, 'piece')} planned."),
         ("Short", _short_words(wall)),
-        ("Could it be better?", f"{_proof_words(wall)} {_thumb_words(wall)}"),
         ("To the minute", _minute_words(plan.days)),
     ]
     if late := sum(fill.packs for fill in plan.fills if fill.late):
@@ -238,29 +241,25 @@ def _short_words(wall: Wall) -> str:
     return f"{count(short, 'pack')} of {asked:,} asked for can't be ready ({count(pieces, 'piece')}): {told}."
 
 
-def _proof_words(wall: Wall) -> str:
+def _better(wall: Wall, where: str, said: str, thumb: bool) -> Findings:
+    """What is said of better plans: the figures are those of the bound, and only what is proven is called so.
+
+    The words themselves are the letter's own.
+    """
     _, short, weighted = _short(wall)
-    stage = next((s for s in wall.plan.stages if s.name == "shortfall"), None)
-    if not short:
-        return "No plan can do better on this."
-    if stage is None or stage.bound is None:
-        return "It is not known how much better another plan could do."
-    if stage.proven or stage.bound >= weighted:
-        return "No plan can do better: this is proven for the orders, people and days of this season."
-    if stage.bound <= 0:
-        return "A better plan may exist: it is not proven that anything must be short."
-    gap = weighted - stage.bound
-    share, worth = 100 * gap / max(1, weighted), count(-(-gap * short // weighted), "pack")
-    return f"A better plan may exist, but it could mend at most {share:.1f} % of this shortage, worth about {worth}."
-
-
-def _thumb_words(wall: Wall) -> str:
-    own, thumb = _short(wall)[2], wall.plan.rule_of_thumb_weighted
-    if thumb <= own:
-        return "Planning by rule of thumb comes out the same." if thumb == own else ""
-    if not own:
-        return "Planned by rule of thumb, something would be short."
-    return f"Planned by rule of thumb, the shortage would weigh {thumb / own:.1f} times as much."
+    stage, rule = next((s for s in wall.plan.stages if s.name == "shortfall"), None), wall.plan.rule_of_thumb_weighted
+    bound = None if stage is None else stage.bound
+    best = not short or (bound is not None and (bound >= weighted or (stage is not None and stage.proven)))
+    wanted = []
+    if not best and bound is not None and bound > 0:
+        gap = weighted - bound
+        wanted = [f"{100 * gap / max(1, weighted):.1f}", f"{-(-gap * short // weighted):,}"]
+    if thumb and short and rule > weighted:
+        wanted.append(f"{rule / weighted:.1f}")
+    if re.findall(r"\d[\d,.]*\d|\d", said) != wanted or ("No plan can do better" in said) != best or not said:
+        known = "it is proven that no plan can do better" if best else "a better plan may exist"
+        figures = f"; the figures are {', '.join(wanted)}" if wanted else ""
+        yield Violation("workbook", where, f"It says: {said} But {known}{figures}.")
 
 
 def _minute_words(days: Collection[DayPlan]) -> str:
@@ -304,7 +303,8 @@ def shortfall(wall: Wall, cells: Cells) -> Findings:
             calls.append(words + (" This order was confirmed." if confirmed else ""))
     headings = ("Order", "Customer", "Product", "Kind", "Due", "Asked", "Packs short", "Pieces short")
     yield from differences("Shortfall", expected, rows(cells, headings))
-    yield from says("Shortfall", [_short_words(wall), _proof_words(wall), *calls], cells, 12 + len(calls))
+    yield from says("Shortfall", ["What is short", _short_words(wall), *calls], cells, 12 + len(calls))
+    yield from _better(wall, "Shortfall", text(cells.get(3, {}), 1), thumb=False)
 
 
 def changes(wall: Wall, cells: Cells, crew_only: bool) -> Findings:

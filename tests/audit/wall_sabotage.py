@@ -69,6 +69,8 @@ def _word(value: Value) -> Value | None:
     if not letters:
         return None
     at, text = letters[-1], str(value)
+    if "better" in text or "rule of thumb" in text:  # here the figures and the claim count, not the words
+        return text.replace("A better plan may exist", "No plan can do better") if "A better plan" in text else None
     return f"{text[:at]}{'k' if text[at] != 'k' else 'm'}{text[at + 1 :]}"
 
 
