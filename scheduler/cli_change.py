@@ -79,7 +79,8 @@ def rebalance(
     as_json: JsonOpt = False,
     effort: Annotated[float, typer.Option(min=0.01, help="How hard to try: 2 is twice the usual work.")] = 1.0,
     seconds: Annotated[
-        float | None, typer.Option(min=0.1, help="Stop looking after this long; choices that hit this limit may differ next time.")
+        float | None,
+        typer.Option(min=0.01, help="Stop looking after this long; choices that hit this limit may differ next time."),
     ] = None,
 ) -> None:
     """Go on after news: a few plans that change as little as must be, from which you take one."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import resource
+import shutil
 import signal
 import sys
 import tempfile
@@ -13,8 +14,11 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+from scheduler.answers.facts import Moment
+from scheduler.answers.rebalance import Rebalance, rebalance
 from scheduler.audit import audit
 from scheduler.audit.workbook import audit_workbook
+from scheduler.models.loop import PlanOptions, plan_season
 from scheduler.paper.workbook import write_workbook
 from scheduler.pipeline import write_audited
 from scheduler.plan.files import PlanFaults, read_plan, write_plan
@@ -22,104 +26,18 @@ from scheduler.plan.types import Plan
 from scheduler.season.faults import SeasonFaults
 from scheduler.season.read import read_season
 from scheduler.season.safe_write import CannotWrite
+from scheduler.season.types import Absence
 from scheduler.season.write import write_season
+from scheduler.take import take_choice
 from tests.audit.sabotage import stage
 from tests.handmade import handmade_plan, handmade_season
 from tests.season_examples import SEASON
 from tests.seasons import tiny
+from tests.trust.killing import in_child, killed_everywhere
 from tests.trust.table import Row, Table
 
-LOOKS = ("open", "os.rename", "os.mkdir", "os.rmdir", "os.remove", "os.listdir", "os.chmod")
 OLD, NEW = handmade_plan(), stage(1, bound=0)(handmade_plan())
 NEW_SEASON = replace(SEASON, orders=(replace(SEASON.orders[0], packs=21), *SEASON.orders[1:]))
-
-
-# Children that die -------------------------------------------------------------------
-
-
-def in_child(work: Callable[[], object]) -> tuple[int, str]:
-    """Do something in a process of its own: its exit code, and what it said (CannotWrite and its like)."""
-    heard, say = os.pipe()
-    pid = os.fork()
-    if pid == 0:
-        code = 0
-        try:
-            os.close(heard)
-            work()
-        except CannotWrite as no:
-            code = 3
-            os.write(say, str(no).encode())
-        except BaseException as trouble:
-            code = 4
-            os.write(say, f"{type(trouble).__name__}: {trouble}".encode()[:2000])
-        finally:
-            os._exit(code)
-    os.close(say)
-    words = b""
-    while part := os.read(heard, 4096):
-        words += part
-    os.close(heard)
-    return os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]), words.decode()
-
-
-def killed_at(point: int, work: Callable[[], object]) -> bool:
-    """Do something in a child that kills itself at its n-th look at the disk; whether it got there."""
-
-    def dying() -> None:
-        left = [point]
-
-        def watch(event: str, _: object) -> None:
-            if event in LOOKS:
-                left[0] -= 1
-                if left[0] < 0:
-                    os.kill(os.getpid(), signal.SIGKILL)
-
-        sys.addaudithook(watch)
-        work()
-
-    return in_child(dying)[0] == -signal.SIGKILL
-
-
-def killed_after(size: int, work: Callable[[], object]) -> bool:
-    """Do something in a child that the system kills in the middle of writing, after so many bytes of a file."""
-
-    def cut_off() -> None:
-        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-        signal.signal(signal.SIGXFSZ, signal.SIG_DFL)
-        resource.setrlimit(resource.RLIMIT_FSIZE, (size, size))
-        work()
-
-    return in_child(cut_off)[0] == -signal.SIGXFSZ
-
-
-def points_of(work: Callable[[], object]) -> int:
-    """How many looks at the disk something takes."""
-
-    def counting() -> None:
-        seen = [0]
-        sys.addaudithook(lambda event, _: seen.__setitem__(0, seen[0] + (event in LOOKS)))
-        work()
-        raise RuntimeError(str(seen[0]))
-
-    return int(in_child(counting)[1].split()[-1])
-
-
-def _killed(
-    row: Row, reset: Callable[[], object], work: Callable[[], object], whole: Callable[[], str], most: int
-) -> None:
-    """Kill at up to ``most`` points spread over the whole writing."""
-    reset()
-    count = points_of(work)
-    for point in sorted({count * i // most for i in range(most)}):
-        reset()
-        died = killed_at(point, work)
-        failure = whole() if died else f"was not killed at {point}"
-        row.count(f"at {point} of {count}: {failure}" if failure else None)
-    for size in (0, 1, 200, 900, 2000, 3500, 5000, 8000, 12_000, 20_000)[:: 4 if most < 5 else 1]:
-        reset()
-        if killed_after(size, work):
-            failure = whole()
-            row.count(f"after {size} bytes: {failure}" if failure else None)
 
 
 def _plan_whole(folder: Path) -> str:
@@ -153,13 +71,48 @@ def killed(quick: bool, place: Path) -> list[Row]:
         write_plan(OLD, folder / "plan.json")
         write_workbook(season, OLD, folder / "plan.xlsx")
 
-    _killed(rows[0], old, lambda: write_audited(season, NEW, folder), lambda: _plan_whole(folder), most[0])
-    _killed(rows[1], lambda: None, lambda: write_plan(NEW, folder / "plan.json"), lambda: _plan_whole(folder), most[1])
+    killed_everywhere(rows[0], old, lambda: write_audited(season, NEW, folder), lambda: _plan_whole(folder), most[0])
+    plan_file = folder / "plan.json"
+    killed_everywhere(rows[1], lambda: None, lambda: write_plan(NEW, plan_file), lambda: _plan_whole(folder), most[1])
     for row, name, count in ((rows[2], "s.xlsx", most[2]), (rows[3], "s", most[3])):
         path = place / name
-        _killed(row, lambda p=path: write_season(SEASON, p), lambda p=path: write_season(NEW_SEASON, p),
+        killed_everywhere(row, lambda p=path: write_season(SEASON, p), lambda p=path: write_season(NEW_SEASON, p),
                 lambda p=path: _season_whole(p), count)
     return rows
+
+
+def _after_news(place: Path) -> Rebalance:
+    """A small kitchen on the disk with its plan, and the choices after somebody fell ill."""
+    season = tiny(3, days=5, people=3, orders=6)
+    plan = plan_season(season, PlanOptions(effort=0.3))
+    write_season(season, place / "season")
+    write_plan(plan, place / "plan.json")
+    day = next(d for d in plan.days if d.batches)
+    return rebalance(season, plan, Moment(day.day), [Absence(day.shifts[0].person, day.day, day.day)])
+
+
+def killed_taking(quick: bool, place: Path) -> Row:
+    """Killed while a choice is taken: plan and season as they were, and a folder that holds a plan is whole."""
+    row, taken = Row("killed while taking a choice after news", note="old plan and season as they were"), place / "new"
+    found = _after_news(place)
+    old = {f: f.read_bytes() for f in place.rglob("*") if f.is_file()}
+
+    def whole() -> str:
+        if any(f.read_bytes() != content for f, content in old.items()):
+            return "the old plan or season was written over"
+        if not (taken / "plan.json").exists():
+            return ""
+        try:
+            violations = audit(read_season(taken / "season"), read_plan(taken / "plan.json"))
+        except (PlanFaults, SeasonFaults) as trouble:
+            return str(trouble)
+        return str(violations[0]) if violations else ""
+
+    def take() -> object:
+        return take_choice(found, 1, place / "season", "season", taken)
+
+    killed_everywhere(row, lambda: shutil.rmtree(taken, ignore_errors=True), take, whole, 3 if quick else 40)
+    return row
 
 
 # Disks and folders -------------------------------------------------------------------
@@ -274,7 +227,6 @@ def _small() -> object:
 def solvers(quick: bool) -> list[Row]:
     """Out of time, out of memory, or dying: the best plan so far, or a plain word; never a bad plan."""
     from scheduler.models import engine
-    from scheduler.models.loop import PlanOptions, plan_season
 
     season = _small()
     calls = [0]
@@ -337,7 +289,6 @@ def _sound(season: object, plan: object) -> str | None:
 def _still_plans(season: object, point: int) -> str | None:
     """From that solve on the solver answers UNKNOWN, as out of time: the plan is sound all the same."""
     from scheduler.models.engine import Answer, Status
-    from scheduler.models.loop import PlanOptions, plan_season
 
     nothing = lambda: Answer(Status.UNKNOWN, None, None, None)  # noqa: E731
     try:
@@ -393,6 +344,7 @@ def table(quick: bool) -> Table:
     with tempfile.TemporaryDirectory() as name:
         place = Path(name)
         place.chmod(0o755)
-        rows = [*killed(quick, place), full_disk(quick, place), read_only(place), open_elsewhere(place)]
+        rows = [*killed(quick, place), killed_taking(quick, place / "news"), full_disk(quick, place)]
+        rows += [read_only(place), open_elsewhere(place)]
         rows += solvers(quick)
     return Table("Faults: killed, no room, no right, no answer", rows, ("tried", "nothing lost"))
