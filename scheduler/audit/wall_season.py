@@ -106,7 +106,8 @@ def calendar(wall: Wall, cells: Cells) -> Findings:
     legend = (
         "C closed, H holiday, S show, X show not held, D something is due. The number beside a design is its batches "
         f'that day. "{wall.busiest()} % full": minutes in use, cleaning too, of its places times the opening hours. '
-        '"People % at work": minutes at a job of the minutes paid. A date leads to its run sheet.'
+        '"People % at work": minutes at a job of the minutes paid. The darker, the fuller; hatched: closed. '
+        "A date leads to its run sheet."
     )
     yield from says("Calendar", [f"Calendar, {wall.r.kitchen.name}", legend], cells)
 

@@ -126,8 +126,10 @@ def _closing(choice: Choice, found: Rebalance) -> Iterator[str]:
     if closing is None:
         yield "Nobody is left to close down today: it must be done before the next batch."
     elif len(closing.people) < kitchen.closing_people:
-        yield f"{listed(closing.people)} close{'s' if len(closing.people) == 1 else ''} down " \
-              f"{'alone, ' if len(closing.people) == 1 else ''}{clock(closing.starts)} to {clock(closing.ends)}."
+        yield (
+            f"{listed(closing.people)} close{'s' if len(closing.people) == 1 else ''} down "
+            f"{'alone, ' if len(closing.people) == 1 else ''}{clock(closing.starts)} to {clock(closing.ends)}."
+        )
 
 
 def changes_table(choice: Choice) -> str:

@@ -47,7 +47,8 @@ def _legend(figures: Figures) -> str:
     return (
         "C closed, H holiday, S show, X show not held, D something is due. The number beside a design is its batches "
         f'that day. "{figures.busiest} % full": minutes in use, cleaning too, of its places times the opening hours. '
-        '"People % at work": minutes at a job of the minutes paid. A date leads to its run sheet.'
+        '"People % at work": minutes at a job of the minutes paid. The darker, the fuller; hatched: closed. '
+        "A date leads to its run sheet."
     )
 
 

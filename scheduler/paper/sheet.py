@@ -177,6 +177,17 @@ class Sheet:
         if row > 1:
             self.ws.row_breaks.append(Break(id=row - 1))
 
+    def keep_whole(self, first: int, last: int) -> None:
+        """Begin a new page at row ``first`` if it and the rows to ``last`` would be split between two pages."""
+        across = self.ws.page_setup.orientation == "landscape"
+        page = PAGE_POINTS[across] * max(1.0, sum(self.pixels) / PAGE_PIXELS[across])  # wider sheets print smaller
+        began = max((b.id + 1 for b in self.ws.row_breaks.brk if b.id < first), default=1)
+        used, need = (
+            sum(self.heights.get(r, 13.0) for r in range(a, b)) for a, b in ((began, first), (first, last + 1))
+        )
+        if used and used % page + need > page >= need:
+            self.break_before(first)
+
     def freeze(self, row: int, column: int) -> None:
         self.ws.freeze_panes = f"{_LETTERS[column - 1]}{row}"
 

@@ -19,14 +19,14 @@ from scheduler.plan.types import Shortfall
 
 SHORT = (
     Column("Order", 90, BOLD),
-    Column("Customer", 165),
-    Column("Product", 135),
-    Column("Kind", 75),
-    Column("Due", 118, DAY),
-    Column("Asked", 58, NUMBER),
-    Column("Packs short", 58, replace(NUMBER, bold=True)),
+    Column("Customer", 150),
+    Column("Product", 118),
+    Column("Kind", 72),
+    Column("Due", 112, DAY),
+    Column("Asked", 54, NUMBER),
+    Column("Packs short", 66, replace(NUMBER, bold=True)),
     Column("Pieces short", 66, NUMBER),
-    Column("What stands in the way", 285),
+    Column("What stands in the way", 322),
 )
 PLAIN, SHARE = replace(BOLD, bold=False), replace(NUMBER, form=PERCENT)
 CANDY = (  # below the same columns
@@ -38,7 +38,7 @@ CANDY = (  # below the same columns
     ("", SHARE),
     ("People at work", SHARE),
     ("Pieces left", NUMBER),
-    ("Who can build it, and days they can be in", PLAIN),
+    ("Who can build it, and days they can be in", replace(PLAIN, size=8)),
 )
 HONEST = (
     "This reads the plan: which candy ran out, and how full the days were on which it could have been made. "
@@ -57,11 +57,15 @@ def shortfall(book: Book, figures: Figures) -> Sheet:
     _calls(sheet, figures, short)
     reasons(sheet, figures)
     remedies(sheet, figures)
+    first = sheet.row
     paragraph(sheet, "What is short, firm orders first", SUBTITLE)
     row = head(sheet, SHORT)
     sheet.repeat(row, row)
     rows(sheet, SHORT, [_row(figures, s) for s in short])
+    sheet.keep_whole(first, min(row + 3, sheet.row - 1))
+    first = sheet.row
     _candy(sheet, figures, ran_out(figures, short))
+    sheet.keep_whole(first, sheet.row - 1)
     return sheet
 
 
