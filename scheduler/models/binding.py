@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from scheduler.models.bound import _Easier
+from scheduler.models.bound import EFFORT, _Easier
 from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits
 
@@ -41,7 +41,9 @@ def limits_together(facts: Facts, limits: DayLimits, nodes: int = NODES) -> Toge
 def _without(facts: Facts, limits: DayLimits, names: frozenset[str], nodes: int) -> int:
     easier = _Without(facts, limits, names)
     easier.build()
-    return easier.solve(nodes, None).value
+    if not names:
+        easier.tighten(EFFORT)  # what it proves of days is known to the others, too
+    return easier.solve(nodes).value
 
 
 class _Without(_Easier):

@@ -1,15 +1,16 @@
 """A proven lower bound of the shortfall: an easier season, solved as a MIP by HiGHS.
 
 Every plan of the kitchen is a solution of this model, so no plan is less short than its bound:
-batches a day within what the day model proved, work and packing within the hours of those able,
+batches a day within what the day model proved, work, duties and packing within the hours of those able,
 weekly hours and pulls, sell-by windows by Hall's condition. Clock times and names are left out.
+Where the solution asks for more of a day than it can hold, the day model proves a limit of such
+mixes (``mixes.py``), and the season is solved again.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import timedelta
 from math import gcd
 
 from ortools.math_opt.python import mathopt
@@ -20,6 +21,9 @@ from scheduler.season import rules
 from scheduler.season.types import Design
 
 LARGE = 5_000  # variables above which batches may be broken
+NODES = 60  # of the last search: measured, hundreds more gain nothing that shows
+EFFORT = 1.2  # of proving limits of mixes
+STALLED = 5  # rounds of new limits without a higher bound, then enough
 FLOWS = 2000  # terms in a design's interval conditions above which flows are the smaller model
 
 
@@ -31,24 +35,44 @@ class Bound:
     exact: bool
 
 
-def shortfall_bound_of(facts: Facts, limits: DayLimits, nodes: int = 2000, seconds: float | None = None) -> Bound:
-    """The bound for a season. ``nodes`` caps the search, so that it is the same on every run."""
+def shortfall_bound_of(
+    facts: Facts, limits: DayLimits, nodes: int = NODES, effort: float = EFFORT, missed: int | None = None
+) -> Bound:
+    """The bound for a season. ``nodes`` and ``effort`` cap the search, so that it is the same on every run.
+
+    With ``missed``: no plan that misses at most so many of the shows that can be held is less short.
+    """
     if not facts.demand.lines:
         return Bound(0, True)
-    easier = _Easier(facts, limits)
+    easier = _Easier(facts, limits, missed)
     easier.build()
-    return easier.solve(nodes, seconds)
+    easier.tighten(effort)
+    return easier.solve(nodes)
 
 
 class _Easier:
     """The easier season under construction."""
 
-    def __init__(self, facts: Facts, limits: DayLimits) -> None:
-        self.facts, self.limits = facts, limits
+    def __init__(self, facts: Facts, limits: DayLimits, missed: int | None = None) -> None:
+        self.facts, self.limits, self.missed = facts, limits, missed
+        self.fitting = {} if missed is None else self._fitting()
+        shown = {d for designs in self.fitting.values() for d in designs}
+        self.designs = [d.name for d in facts.season.designs if d.name in facts.wanted or d.name in shown]
         self.model = mathopt.Model(name="bound")
         self.make: dict[tuple[str, int], mathopt.Variable] = {}
         self.fill: dict[tuple[str, bool], mathopt.Variable] = {}
         self.seconds: dict[int, mathopt.Variable] = {}  # of packing on a day
+        self.working: dict[int, mathopt.Variable] = {}  # 1 on a day with a batch; a share of it is a share of the day
+        self.extra: dict[int, list[tuple[frozenset[str], mathopt.LinearTypes]]] = {}  # minutes of extra hands
+
+    def _fitting(self) -> dict[tuple[int, str], frozenset[str]]:
+        """(day, show) -> designs of which a batch can be poured there."""
+        facts = self.facts
+        return {
+            (t, show.name): frozenset(d.name for d in facts.season.designs if facts.can_hold(t, d, show))
+            for t, today in facts.shows.items()
+            for show in today
+        }
 
     def build(self) -> None:
         """All conditions, one rule after the other."""
@@ -56,22 +80,71 @@ class _Easier:
         self._fills()
         self._windows()
         self._packing()
+        self._shows()
         self._work()
         self._pulls()
 
     def _batches(self) -> None:
         """Batches a day within the proven caps, and at least what pins ask for."""
         facts = self.facts
-        for design in facts.wanted:
+        for design in self.designs:
             for t in facts.makeable[design]:
                 most = self.limits.most_of(t, design)
                 if most > 0:
                     self.make[design, t] = self.model.add_integer_variable(lb=0, ub=most, name=f"make {design} {t}")
         for t in facts.days:
+            self.working[t] = self.model.add_variable(lb=0, ub=1, name=f"working {t}")
             for designs, most in self.limits.caps(t):
-                terms = [self.make[d, t] for d in designs if (d, t) in self.make]
-                if terms:
-                    self.model.add_linear_constraint(mathopt.fast_sum(terms) <= most)
+                self._mix(t, dict.fromkeys(designs, 1), most)
+            for limit in self.limits.mixes.proven(t):
+                self._mix(t, limit.weights, limit.most)
+
+    def _mix(self, t: int, weights: Mapping[str, int], most: int) -> None:
+        """Weighted batches of a day are at most so many, and none where the day has no batch."""
+        terms = [weights[d] * self.make[d, t] for d in weights if (d, t) in self.make]
+        if terms:
+            self.model.add_linear_constraint(mathopt.fast_sum(terms) <= most * self.working[t])
+
+    def tighten(self, effort: float) -> None:
+        """Limits of mixes where the solution with broken batches asks for more than a day holds, round by round."""
+        mixes = self.limits.mixes
+        if not self.make or not self.working:
+            return
+        whole = [var for var in self.model.variables() if var.integer]
+        for var in whole:
+            var.integer = False
+        spent, reached, stalled = mixes.effort, -1.0, 0
+        step = 1e-4 * sum(line.weight * line.asked for line in self.facts.demand.lines)
+        while mixes.effort - spent < effort and stalled <= STALLED:
+            result = mathopt.solve(self.model, mathopt.SolverType.GLOP)
+            if not result.has_primal_feasible_solution():
+                break
+            stalled = 0 if result.dual_bound() > reached + step else stalled + 1
+            reached = max(reached, result.dual_bound())
+            if not self._round(result.variable_values(), spent + effort):
+                break
+        for var in whole:
+            var.integer = True
+
+    def _round(self, values: Mapping[mathopt.Variable, float], until: float) -> bool:
+        """A new limit for each sort of day: of what its days make on average, else of one of the fullest two."""
+        mixes, news = self.limits.mixes, False
+        for days in mixes.alike():
+            wanted = [mixes.by_kind({d: values[var] for d, var in self._made(t)}) for t in days]
+            mean = {kind: sum(w.get(kind, 0.0) for w in wanted) / len(days) for kind in mixes.kinds}
+            fullest = sorted(wanted, key=lambda w: -sum(w.values()))[:2]
+            for mix in [mean, *fullest]:
+                limit = mixes.beyond(days[0], mix) if mixes.effort < until else None
+                if limit is not None:
+                    news = True
+                    for t in self.facts.days:
+                        if self.limits.no_better(t, days[0]):
+                            self._mix(t, limit.weights, limit.most)
+                    break
+        return news
+
+    def _made(self, t: int) -> list[tuple[str, mathopt.Variable]]:
+        return [(d, self.make[d, t]) for d in self.designs if (d, t) in self.make]
 
     def _fills(self) -> None:
         """Packs of each line in time and late; a whole order is all or nothing."""
@@ -157,6 +230,24 @@ class _Easier:
             worked = [self.seconds[t] for t in facts.days if t <= last]
             self.model.add_linear_constraint(mathopt.fast_sum(total) <= done + mathopt.fast_sum(worked))
 
+    def _shows(self) -> None:
+        """All shows but ``missed`` have a batch of their own that fits, and the extra people's time."""
+        facts = self.facts
+        if self.missed is None or not facts.shows:
+            return
+        every: list[mathopt.Variable] = []
+        for t, today in facts.shows.items():
+            held = {s.name: self.model.add_variable(lb=0, ub=1, name=f"held {s.name} {t}") for s in today}
+            every += held.values()
+            for group in unions(self.fitting[t, s.name] for s in today):
+                inside = [held[s.name] for s in today if self.fitting[t, s.name] <= group]
+                made = [var for d, var in self._made(t) if d in group]
+                self.model.add_linear_constraint(mathopt.fast_sum(made) >= mathopt.fast_sum(inside))
+            self.extra[t] = [
+                (facts.skilled(t, s.extra_skill), s.extra_people * s.extra_minutes * held[s.name]) for s in today
+            ]
+        self.model.add_linear_constraint(mathopt.fast_sum(every) >= len(every) - self.missed)
+
     def _work(self) -> None:
         """For each day and week and each set of people: work that only they can do fits their hours (Hall)."""
         facts = self.facts
@@ -164,11 +255,16 @@ class _Easier:
         by_week: dict[tuple[tuple[int, int], frozenset[str]], list[mathopt.LinearTypes]] = {}
         for t in facts.days:
             work: dict[frozenset[str], list[mathopt.LinearTypes]] = {}
-            for design in facts.wanted:
+            for design in self.designs:
                 if (design, t) in self.make:
                     for load in facts.loads_of(design, t):
                         work.setdefault(load.able, []).append(load.minutes * self.make[design, t])
             work.setdefault(facts.skilled(t, packers), []).append(self.seconds[t] / 60)
+            for able, minutes in self.extra.get(t, ()):
+                work.setdefault(able, []).append(minutes)
+            duties = sum(people * minutes for people, minutes in facts.duties())
+            if t in self.working and duties:
+                work.setdefault(frozenset(facts.hands[t]), []).append(duties * self.working[t])
             for group in unions(work):
                 inside = mathopt.fast_sum(term for able, terms in work.items() if able <= group for term in terms)
                 hands = facts.hands[t]
@@ -196,7 +292,7 @@ class _Easier:
         for days in [[t] for t in facts.days] + list(facts.weeks.values()):
             loads: dict[frozenset[str], list[mathopt.LinearTypes]] = {}
             for t in days:
-                for design in facts.wanted:
+                for design in self.designs:
                     if (design, t) in self.make:
                         for role, people in facts.pulls_of(design):
                             terms = loads.setdefault(facts.able(t, role), [])
@@ -210,18 +306,17 @@ class _Easier:
         present = sum(name in self.facts.hands[t] for t in days)
         return min(person.pulls_day * present, person.pulls_week)
 
-    def solve(self, nodes: int, seconds: float | None) -> Bound:
+    def solve(self, nodes: int) -> Bound:
         """Solve, and round the bound up to a whole number: weights and packs are whole in every plan.
 
         A long season is solved without whole batches: measured on 26 weeks, 0.2 % lower and 30 times as fast.
         """
-        limit = None if seconds is None else timedelta(seconds=seconds)
         solver = mathopt.SolverType.HIGHS
-        asked = mathopt.SolveParameters(node_limit=nodes, time_limit=limit, relative_gap_tolerance=1e-6)
+        asked = mathopt.SolveParameters(node_limit=nodes, relative_gap_tolerance=1e-6)
         if self.model.get_num_variables() > LARGE:
             for var in self.model.variables():
                 var.integer = False
-            solver, asked = mathopt.SolverType.GLOP, mathopt.SolveParameters(time_limit=limit)
+            solver, asked = mathopt.SolverType.GLOP, mathopt.SolveParameters()
         result = mathopt.solve(self.model, solver, params=asked)
         proven = result.dual_bound() - 1e-6 * max(100.0, abs(result.dual_bound()))
         step = gcd(*(line.weight for line in self.facts.demand.lines))  # every shortfall is a multiple of it

@@ -29,6 +29,7 @@ class Most:
 
     limit: int
     example: dict[str, int]
+    effort: float = 0.0
 
 
 def most(season: Season, request: DayRequest, weights: Mapping[str, int], limits: Limits = Limits(effort=2.0)) -> Most:
@@ -43,7 +44,7 @@ def most(season: Season, request: DayRequest, weights: Mapping[str, int], limits
     if hours is None or not kinds:
         return Most(0, {})
     row = _Row(season, request, hours, kinds)
-    slots = max(_copies(season, hours, kind) for kind in kinds)
+    slots = _slots(season, hours, kinds)
     if slots == 0:
         return Most(0, {})
     for _ in range(slots):
@@ -53,9 +54,9 @@ def most(season: Season, request: DayRequest, weights: Mapping[str, int], limits
     row.model.maximize(sum(weights[d.name] * x for slot in row.chosen for d, x in zip(kinds, slot, strict=True)))
     answer = engine.solve(row.model, limits)
     if answer.bound is None:
-        return Most(max(weights.values()) * len(row.chosen), {})
+        return Most(max(weights.values()) * len(row.chosen), {}, answer.effort)
     counts = {d.name: sum(answer[slot[j]] for slot in row.chosen) for j, d in enumerate(kinds)}
-    return Most(answer.bound, {name: n for name, n in counts.items() if n})
+    return Most(answer.bound, {name: n for name, n in counts.items() if n}, answer.effort)
 
 
 def _kinds(season: Season, request: DayRequest, weights: Mapping[str, int]) -> list[Design]:
@@ -75,15 +76,32 @@ def _able(season: Season, request: DayRequest, role: rules.RoleNeed) -> frozense
     return frozenset(h.person for h in request.hands if rules.can_fill(season, people[h.person], role, request.day))
 
 
-def _copies(season: Season, hours: tuple[int, int], design: Design) -> int:
-    """Batches that the narrowest station alone could hold between the day's duties."""
-    kitchen, stages = season.kitchen, rules.recipe(season, design)
+def _slots(season: Season, hours: tuple[int, int], kinds: list[Design]) -> int:
+    """Batches of these designs that the narrowest station could hold between the day's duties.
+
+    At a stage that all have: places * (span less the least before and after it) // its least minutes.
+    """
+    kitchen, recipes = season.kitchen, [rules.recipe(season, d) for d in kinds]
     span = hours[1] - hours[0]
     span -= kitchen.opening_minutes if kitchen.opening_people else 0
     span -= kitchen.closing_minutes if kitchen.closing_people else 0
-    whole = sum(s.minutes + (s.wait_from if number else 0) for number, s in enumerate(stages))
-    each = [season.places[s.station] * ((span - whole + s.minutes) // s.minutes) for s in stages]
-    return max(0, min(each))
+    most = sum(_at_stages(season, span, [recipe]) for recipe in recipes)
+    return min(most, _at_stages(season, span, recipes))
+
+
+def _at_stages(season: Season, span: int, recipes: list[tuple[rules.StageNeed, ...]]) -> int:
+    common = set.intersection(*({s.name for s in recipe} for recipe in recipes))
+    out = [span * sum(season.places.values())]  # no stage in common: a minute for each batch at least
+    for name in sorted(common):
+        minutes, rest = [], []
+        for recipe in recipes:
+            whole = sum(s.minutes + (s.wait_from if number else 0) for number, s in enumerate(recipe))
+            here = next(s for s in recipe if s.name == name)
+            minutes.append(here.minutes)
+            rest.append(whole - here.minutes)
+        station = next(s.station for s in recipes[0] if s.name == name)
+        out.append(season.places[station] * max(0, (span - min(rest)) // min(minutes)))
+    return min(out)
 
 
 @dataclass
@@ -172,6 +190,9 @@ class _Row:
             time = sum(_work_minutes(self.season, hands[name].longest) for name in group)
             self.model.add(self._sum(work) <= time)
             self.model.add(self._sum(pulls) <= sum(hands[name].pulls for name in group))
+            for charge in {r.pulls for roles in inside.values() for r in roles} - {0}:
+                heavy = {k: sum(r.people for r in roles if r.pulls >= charge) for k, roles in inside.items()}
+                self.model.add(self._sum(heavy) <= sum(hands[name].pulls // charge for name in group))
 
     def _sum(self, amounts: Mapping[tuple[str, int], int]) -> cp_model.LinearExpr | int:
         """Sum over all slots of the amounts of the kinds that they choose."""

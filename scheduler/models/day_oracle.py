@@ -8,7 +8,7 @@ from datetime import date
 from threading import Lock
 
 from scheduler.models.day import DayAnswer, fit_day
-from scheduler.models.day_most import most
+from scheduler.models.day_most import Most, most
 from scheduler.models.engine import Limits, Status
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan
@@ -16,7 +16,8 @@ from scheduler.season.rules import opening, shows_on
 from scheduler.season.types import Season, Show
 
 Key = tuple[object, ...]
-MOST_EFFORT = 0.06  # enough to prove most caps; a cap that is not proven in it is looser, never wrong
+# Enough to prove nearly all; a limit that is not proven in it is looser, never wrong.
+MOST = Limits(effort=0.15, linearization=0, probing=0, strong=True)
 
 
 class DayOracle:
@@ -31,7 +32,7 @@ class DayOracle:
         self.solved = 0  # days that were really solved
         self._fits: dict[Key, Status] = {}
         self._plans: dict[Key, DayAnswer] = {}
-        self._most: dict[Key, int] = {}
+        self._most: dict[Key, Most] = {}
         self._lock = Lock()
 
     def fits(self, request: DayRequest) -> Status:
@@ -60,13 +61,18 @@ class DayOracle:
 
     def most(self, request: DayRequest, weights: Mapping[str, int]) -> int:
         """Proven upper bound of sum(weights[design] * batches) in one day of these hands; see ``day_most``."""
+        return self.most_and_how(request, weights).limit
+
+    def most_and_how(self, request: DayRequest, weights: Mapping[str, int]) -> Most:
+        """The same with the batches that come nearest; what is remembered costs no effort again."""
         bare = replace(request, designs=(), packing=(), hold_shows=True)
         key = (self._key(bare, named=False), tuple(sorted((d, w) for d, w in weights.items() if w > 0)))
-        if key not in self._most:
-            found = most(self.season, bare, weights, Limits(effort=MOST_EFFORT)).limit
-            with self._lock:
-                self._most[key] = found
-        return self._most[key]
+        if key in self._most:
+            return replace(self._most[key], effort=0.0)
+        found = most(self.season, bare, weights, MOST)
+        with self._lock:
+            self._most[key] = found
+        return found
 
     def _key(self, request: DayRequest, named: bool) -> Key:
         """All that a day's answer depends on; people by name, or only by what they can do."""

@@ -122,11 +122,11 @@ class Facts:
         out = {}
         for t in self.days:
             today = rules.shows_on(self.season, self.season.days[t])
-            if today and all(any(self._in_hours(t, d, s) for d in self.season.designs) for s in today):
+            if today and all(any(self.can_hold(t, d, s) for d in self.season.designs) for s in today):
                 out[t] = today
         return out
 
-    def _in_hours(self, t: int, design: Design, show: Show) -> bool:
+    def can_hold(self, t: int, design: Design, show: Show) -> bool:
         """Whether a batch poured at a show's minute fits the show and ends before the closing duty."""
         hours, kitchen = self.hours(t), self.season.kitchen
         if hours is None or t not in self.makeable[design.name] or not rules.fits_show(design, show):

@@ -7,15 +7,17 @@ every plan. Cuts are learnt from days that did not fit and guide the season mode
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import combinations
 
+from scheduler.models.day_most import Most
 from scheduler.models.day_oracle import DayOracle
 from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
+from scheduler.models.mixes import Mixes
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.season import rules
 from scheduler.season.types import Design
@@ -40,11 +42,12 @@ class DayLimits:
     def signature(self, t: int) -> Signature:
         """What makes two days alike: hours and who can be in when."""
         hands = tuple((n, s.starts, s.ends, s.longest) for n, s in self.facts.hands[t].items())
-        day = self.facts.season.days[t]
-        barred = tuple(
-            (p.person, p.role) for p in self.facts.season.pins if p.kind == "not in role" and p.day in (None, day)
-        )
-        return self.facts.hours(t), hands, barred
+        return self.facts.hours(t), hands, self.barred(t)
+
+    def barred(self, t: int) -> tuple[tuple[str, str], ...]:
+        """(person, role) that pins forbid on a day."""
+        day, pins = self.facts.season.days[t], self.facts.season.pins
+        return tuple((p.person, p.role) for p in pins if p.kind == "not in role" and p.day in (None, day))
 
     def caps(self, t: int) -> tuple[tuple[tuple[str, ...], int], ...]:
         """(designs, most batches of them on the day), for each family of designs."""
@@ -67,12 +70,20 @@ class DayLimits:
         able = [d for d in facts.season.designs if facts.possible(d, t)]
         if not able:
             return ((tuple(d.name for d in facts.season.designs), 0),)
-        bare = request_with_all(facts, t, ())
         out = []
         for family in families(facts, able):
             names = tuple(d.name for d in family)
-            out.append((names, self.oracle.most(bare, dict.fromkeys(names, 1))))
+            out.append((names, self.most(t, dict.fromkeys(names, 1)).limit))
         return tuple(out)
+
+    def most(self, t: int, weights: Mapping[str, int]) -> Most:
+        """The proven most of weighted batches on a day with everyone who can be in."""
+        return self.oracle.most_and_how(request_with_all(self.facts, t, ()), weights)
+
+    @cached_property
+    def mixes(self) -> Mixes:
+        """Limits of mixes that were proven where a bound asked for them."""
+        return Mixes(self)
 
     def usual(self, t: int) -> int:
         """Batches that a day is known to take: what is wanted most, one less until all find a place.
@@ -81,23 +92,26 @@ class DayLimits:
         """
         key = self.signature(t)
         if key not in self._usual:
-            facts, most = self.facts, self.most_at(t)
-            yields = facts.season.design_by_name
-            wanted = {
-                d: sum(w.pieces * line.packs for line in lines for w in line.windows if w.design == d)
-                / yields[d].pieces
-                for d, lines in sorted(facts.wanted.items())
-                if facts.possible(yields[d], t) and self.most_of(t, d) > 0
-            }
-            order: list[str] = []
-            while wanted and len(order) < most:
-                design = max(wanted, key=lambda d: wanted[d] / (1 + order.count(d)))
-                order.append(design)
+            order = self.wanted_first(t, self.most_at(t))
             fitted = len(order)
-            while fitted and not self.oracle.fits(request_with_all(facts, t, order[:fitted])).solved:
+            while fitted and not self.oracle.fits(request_with_all(self.facts, t, order[:fitted])).solved:
                 fitted -= 1
             self._usual[key] = fitted
         return self._usual[key]
+
+    def wanted_first(self, t: int, most: int) -> list[str]:
+        """So many batches for a day, by what the season wants: each design as often as its share asks."""
+        facts = self.facts
+        yields = facts.season.design_by_name
+        wanted = {
+            d: sum(w.pieces * line.packs for line in lines for w in line.windows if w.design == d) / yields[d].pieces
+            for d, lines in sorted(facts.wanted.items())
+            if facts.possible(yields[d], t) and self.most_of(t, d) > 0
+        }
+        order: list[str] = []
+        while wanted and len(order) < most:
+            order.append(max(wanted, key=lambda d: wanted[d] / (1 + order.count(d))))
+        return order
 
     def prepare(self, workers: int = 2) -> None:
         """Work out what all sorts of days hold, side by side."""
@@ -171,18 +185,20 @@ class DayLimits:
         """Clauses for a day from all that was learnt on days no worse than it."""
         out = []
         for source, counts in self._cuts:
-            if source == t or self._no_better(t, source):
+            if source == t or self.no_better(t, source):
                 out.append(self._clause(counts))
         return list(dict.fromkeys(out))
 
-    def _no_better(self, t: int, source: int) -> bool:
-        """Whether day t has no more to offer than the source day."""
+    def no_better(self, t: int, source: int) -> bool:
+        """Whether day t has no more to offer than the source day: hours, shows, people, what they may do."""
         here, there = self.facts.hours(t), self.facts.hours(source)
         if here is None or there is None or here[0] < there[0] or here[1] > there[1]:
             return False
         if set(s.name for s in self.facts.shows.get(source, ())) - set(s.name for s in self.facts.shows.get(t, ())):
             return False
         hands = self.facts.hands[source]
+        if set(self.barred(source)) - set(self.barred(t)):
+            return False
         return all(
             name in hands
             and hands[name].starts <= s.starts and s.ends <= hands[name].ends and s.longest <= hands[name].longest

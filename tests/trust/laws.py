@@ -23,7 +23,7 @@ ROWS = ("designs", "crew", "skills", "products", "contents", "orders", "forecast
 def bound(season: Season) -> int | None:
     """The proven least shortfall where the bound was solved to its end; None otherwise."""
     facts = Facts(season, build_demand(season))
-    found = shortfall_bound_of(facts, DayLimits(facts))
+    found = shortfall_bound_of(facts, DayLimits(facts), nodes=2000, effort=0)  # as it is before days are asked
     return found.value if found.exact else None
 
 

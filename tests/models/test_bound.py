@@ -1,0 +1,103 @@
+"""The proven bound of the shortfall: below every plan, lifted by limits of mixes and by shows that are held."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import pytest
+from scheduler.models.bound import shortfall_bound_of
+from scheduler.models.day_most import most
+from scheduler.models.engine import Limits
+from scheduler.models.facts import Facts
+from scheduler.models.limits import DayLimits
+from scheduler.models.loop import PlanOptions, facts_of, missed_shows, plan_season
+from scheduler.models.mixes import Mixes, _telling
+from scheduler.season.types import Season, StageException
+from tests.models.day_kitchen import fits, kitchen, request
+from tests.seasons import small_random, tiny
+
+
+def asking(season: Season, times: int) -> Season:
+    """The season with so many times the packs ordered."""
+    return replace(season, orders=tuple(replace(o, packs=times * o.packs) for o in season.orders))
+
+
+@cache
+def planned(seed: int) -> tuple[Facts, int, int]:
+    """Facts of an overloaded small season, what its plan is short, and shows missed that could be held."""
+    season = asking(small_random(seed), 2 + seed % 4)
+    plan = plan_season(season, PlanOptions(effort=0.2))
+    facts = facts_of(season, PlanOptions())
+    short = next(s.value for s in plan.stages if s.name == "shortfall")
+    return facts, short, missed_shows(facts, plan.days)
+
+
+@pytest.mark.parametrize("seed", [1, 7, 20])
+def test_no_plan_is_below(seed: int) -> None:
+    """Whatever the plan, it is no less short than the bound; nor than that of plans which hold as many shows."""
+    facts, short, missed = planned(seed)
+    assert shortfall_bound_of(facts, DayLimits(facts)).value <= short
+    assert shortfall_bound_of(facts, DayLimits(facts), missed=missed).value <= short
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_tiny_seasons_are_proven(seed: int) -> None:
+    """A season of brute-force size: never above the plan, and mostly the same."""
+    season = asking(tiny(seed), 3)
+    plan = plan_season(season, PlanOptions(effort=0.2))
+    facts = facts_of(season, PlanOptions())
+    short = next(s.value for s in plan.stages if s.name == "shortfall")
+    found = shortfall_bound_of(facts, DayLimits(facts)).value
+    assert 0.95 * short <= found <= short
+
+
+def test_limits_of_mixes_lift_the_bound() -> None:
+    """Families alone leave room for a plan that no day can hold; its mixes prove the plan as good as can be."""
+    facts, short, _ = planned(20)
+    families, mixes = (shortfall_bound_of(facts, DayLimits(facts), effort=effort).value for effort in (0, 1))
+    assert families < mixes == short
+
+
+def test_shows_that_are_held_take_their_batch() -> None:
+    """A show takes a batch of a picture that nobody ordered; a plan that misses it need not make it."""
+    facts, _, missed = planned(7)
+    assert (missed, sum(map(len, facts.shows.values()))) == (0, 1)
+    held, given_up = (shortfall_bound_of(facts, DayLimits(facts), missed=n).value for n in (0, 1))
+    assert held > given_up == shortfall_bound_of(facts, DayLimits(facts)).value
+
+
+def test_the_same_bound_twice() -> None:
+    """Limits are in effort, not in seconds: the same question has the same answer."""
+    facts, _, _ = planned(20)
+    assert shortfall_bound_of(facts, DayLimits(facts)) == shortfall_bound_of(facts, DayLimits(facts))
+
+
+def test_weights_tell_a_mix_apart() -> None:
+    """Known are two of one or two of the other: one and a half of each is more, one of each is made up of them."""
+    known = [{"Kite": 2.0}, {"Moon": 2.0}]
+    assert _telling({"Kite": 1.5, "Moon": 1.5}, known) == {"Kite": 1, "Moon": 1}
+    assert _telling({"Kite": 1.0, "Moon": 1.0}, known) == {}
+
+
+def test_a_limit_is_of_all_days_that_offer_no_more() -> None:
+    """Two batches of 45 minutes of two people fit from 8:00 to 9:45, not 2.3; until 10:15 there is room for three."""
+    short, long = kitchen(8 * 60 + 105), kitchen(8 * 60 + 135)
+    for season, limited in ((short, True), (long, False)):
+        limits = DayLimits(facts_of(season, PlanOptions()))
+        found = Mixes(limits).beyond(0, {"Kite": 2.3})
+        assert (found is not None) == limited
+        assert found is None or (found.most, found.weights["Kite"]) == (2, 1)
+
+
+def test_designs_with_other_narrow_stations_share_a_day() -> None:
+    """One design is long at the kettle, the other at the table: together they are more than either alone."""
+    season = kitchen(
+        10 * 60,
+        people=("Ada", "Ben", "Cleo"),
+        exceptions=(StageException("Moon", "pour", minutes=30), StageException("Moon", "shape", minutes=15)),
+    )
+    alone = [most(season, request(season), {d: 1}, Limits(effort=1)).limit for d in ("Kite", "Moon")]
+    both = most(season, request(season), {"Kite": 1, "Moon": 1}, Limits(effort=1)).limit
+    assert both > max(alone)
+    assert fits(season, request(season, *["Kite"] * 2, *["Moon"] * 2))
