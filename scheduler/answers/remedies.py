@@ -28,7 +28,7 @@ from scheduler.season.types import Season
 Progress = Callable[[str], None]
 Changes = tuple[Change, ...]
 Job = tuple[Season, Plan, PlanOptions, float | None]  # the last: when the clock stops, in seconds since the epoch
-SINGLES, PAIRS = 8, 4  # planned through; the rest is told apart by the sums alone
+SINGLES, PAIRS = 9, 4  # planned through; the rest is told apart by the sums alone
 FOR_PAIRS = 4  # changes that are tried together
 LAST = 10  # seconds in which a change that is on its way may still finish
 NODES = 300  # of the search for a changed season's bound: enough to tell what can't help
