@@ -7,17 +7,20 @@ A plan that follows another is only ever planned onward: what is on the wall sta
 
 from __future__ import annotations
 
+import math
 import time
 from collections import Counter
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Any
 
 from scheduler.answers.ahead import begun, day_in_progress, facts_ahead
 from scheduler.audit import audit
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.facts import Facts
+from scheduler.models.fill_up import Filler
 from scheduler.models.fitting import Fitter
 from scheduler.models.limits import DayLimits
-from scheduler.models.loop import Fitted, NoPlan, PlanOptions, filled, finish, missed_shows, plan_season
+from scheduler.models.loop import Fitted, NoPlan, PlanOptions, finish, missed_shows, plan_season
 from scheduler.models.result import stages_of
 from scheduler.plan.lots import allocate, followed
 from scheduler.plan.types import DayPlan, Plan
@@ -43,24 +46,34 @@ def plan_onward(season: Season, plan: Plan, options: PlanOptions) -> Plan:
     return plan_season(season, options)
 
 
+@dataclass
+class _InTime(Filler):
+    """Filling up that tries no further day once the clock has passed ``until`` (of ``time.monotonic``)."""
+
+    until: float = math.inf
+
+    def _add_batch(self, *asked: Any) -> int | None:
+        return None if time.monotonic() > self.until else super()._add_batch(*asked)
+
+
 def _fuller(facts: Facts, plan: Plan, options: PlanOptions) -> Plan:
     """Batches and packs added round by round until nothing gets less short; days that changed made cheaper."""
-    began = time.monotonic()
+    until = math.inf if options.seconds is None else time.monotonic() + options.seconds
     limits = DayLimits(facts)
     fitter = Fitter(facts, limits, options.workers)
     bound = shortfall_bound_of(facts, limits).value
     start = best = given_anew(facts, plan)
     worth = None
-    while best.worth not in (worth, (0, bound)):
+    while best.worth not in (worth, (0, bound)) and time.monotonic() < until:
         worth = best.worth
-        best = filled(facts, fitter, best, round(TRIES * options.effort))
-        if options.seconds is not None and time.monotonic() - began > options.seconds:
-            break
+        days = {facts.season.index(d.day): d for d in best.given.days}
+        given = _InTime(facts, fitter, days, best.given, round(TRIES * options.effort), until).run()
+        best = Fitted(given.days, given, missed_shows(facts, given.days))
     old = set(plan.days)
     changed = [day for day in best.given.days if day not in old and facts.season.index(day.day) >= facts.from_index]
     cheaper = {day.day: day for day in fitter.polish(changed)}
-    days = tuple(cheaper.get(day.day, day) for day in best.given.days)
-    best = replace(best, given=followed(best.given, days))
+    done = tuple(cheaper.get(day.day, day) for day in best.given.days)
+    best = replace(best, given=followed(best.given, done))
     after = finish(facts, replace(options, keep=plan), best, start, bound)
     return with_past(facts, plan, after, best, bound) if begun(plan) else after
 

@@ -6,6 +6,7 @@ A gain is proven where the new plan is less short than any plan of the season as
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Iterable
 from contextlib import closing
@@ -48,7 +49,7 @@ def find_remedies(
 
     Changes that ease no sum are planned last, those that can't be proven to gain at the very end, or not at all
     where their own bound shows that they mend nothing. The same season and plan give the same remedies on any number of
-    workers, unless ``seconds`` run out: then what was planned through by then, and how many were not.
+    workers, unless ``seconds`` run out: then what was found by then, and how many were not looked into to the end.
     """
     began, say = time.monotonic(), progress or (lambda _line: None)
     say("looking for changes that could help")
@@ -70,14 +71,12 @@ def find_remedies(
     tried = len(jobs) - len(hopeful)
     patience = None if until is None else max(0.0, until - time.time()) + LAST
     with closing(spread(_plan_again, [jobs[i] for i in hopeful], many, patience)) as results:
-        for number, after in results:
-            i, tried = hopeful[number], tried + 1
+        for number, (after, whole) in results:
+            i, tried = hopeful[number], tried + whole
             changes = list(chosen)[i]
             say(f"change {tried} of {len(jobs)}: {' and '.join(c.text for c in changes)}")
             if after is not None and _stage(after, "missed shows").value <= shows:
                 found.append(compare(plan, was[i], after, changes, firm))
-            if seconds is not None and time.monotonic() - began > seconds:
-                break
     return Mending(ranked(worth_telling(found)), tried, len(jobs))
 
 
@@ -133,15 +132,17 @@ def _least(job: Job) -> int:
     return shortfall_bound_of(facts, DayLimits(facts), NODES).value
 
 
-def _plan_again(job: Job) -> Plan | None:
-    """The changed season's plan; None where its pins can't be kept or time ran out."""
+def _plan_again(job: Job) -> tuple[Plan | None, bool]:
+    """The changed season's plan, None without one; and whether it was worked out before the clock cut it off."""
+    season, plan, care, until = job
+    left = math.inf if until is None else until - time.time()
+    if left <= 0:
+        return None, False
     try:
-        season, plan, care, until = job
-        if until is not None:
-            care = replace(care, seconds=max(1.0, until - time.time()))
-        return plan_onward(season, plan, care)
+        after = plan_onward(season, plan, care if until is None else replace(care, seconds=left))
     except (Contradiction, NoPlan):
-        return None
+        return None, True
+    return after, until is None or time.time() < until
 
 
 def changed(season: Season, changes: Changes) -> Season:

@@ -139,10 +139,10 @@ def looked_into(figures: Figures) -> str:
     """That no change mends anything; and how many the time allowed for, where that was not all."""
     stored = figures.plan.extras.get("remedies_tried")
     tried, of = stored if isinstance(stored, list) else (1, 1)
-    if not tried and of:
+    if not tried and of and not remedies_of(figures.plan):
         return "There was no time to look into any change: allow more seconds."
     none = "" if remedies_of(figures.plan) else "Of the changes that were looked into, none mends anything. "
-    left = f"{tried} of {count(of, 'change')} could be looked into in the time given." if tried < of else ""
+    left = f"{tried} of {count(of, 'change')} could be looked into to the end in the time given." if tried < of else ""
     return (none + left).strip()
 
 

@@ -72,3 +72,13 @@ def test_a_short_season_is_planned_from_scratch(planned: tuple[Season, Plan], mo
     season = replace(kitchen(6), orders=(order("A", 20, 6),))
     monkeypatch.setattr(onward, "_fuller", None)  # not even looked at
     assert plan_onward(season, planned[1], CARE) == plan_season(season, CARE)
+
+
+def test_time_that_runs_out_ends_it_with_what_is_there(planned: tuple[Season, Plan]) -> None:
+    """No time for any day more: sound, nobody has less, and no batch is added."""
+    season, plan = planned
+    more = replace(season, stations=PLACES)
+    after = plan_onward(more, plan, replace(CARE, seconds=0.0))
+    assert audit(more, after) == ()
+    assert stage(after, "shortfall")[0] <= stage(plan, "shortfall")[0]
+    assert sum(len(d.batches) for d in after.days) == sum(len(d.batches) for d in plan.days)

@@ -82,9 +82,9 @@ def test_what_its_bound_rules_out_is_not_planned(
     season, plan = explained
     planned: list[Season] = []
 
-    def watched(job: remedies.Job) -> Plan | None:
+    def watched(job: remedies.Job) -> tuple[Plan | None, bool]:
         planned.append(job[0])
-        return None
+        return None, True
 
     monkeypatch.setattr(remedies, "_plan_again", watched)
     made = find_remedies(season, plan, workers=1, singles=6, pairs=0)
@@ -101,7 +101,7 @@ def test_a_change_that_misses_a_show_is_no_remedy(
     for missed, count in ((0, 1), (1, 0)):
         stages = (StageResult("missed shows", "shows", missed, 0, False), StageResult("shortfall", "", 0, 0, True))
         after = replace(plan, shortfalls=(), stages=stages)
-        monkeypatch.setattr(remedies, "_plan_again", lambda _job, after=after: after)
+        monkeypatch.setattr(remedies, "_plan_again", lambda _job, after=after: (after, True))
         assert len(find_remedies(season, plan, workers=1, singles=1, pairs=0).remedies) == count
 
 
@@ -283,11 +283,15 @@ def test_every_change_gives_a_season_that_can_be_read(explained: tuple[Season, P
 
 
 def test_time_that_runs_out_is_told(explained: tuple[Season, Plan], monkeypatch: pytest.MonkeyPatch) -> None:
-    """After no time at all one change has been planned through, and it is said that others were not."""
+    """No time at all: nothing was looked into to the end. What was found by then is told, even if not to the end."""
     season, plan = explained
     monkeypatch.setattr(remedies, "_least", lambda _job: 0)  # nothing is ruled out
     made = find_remedies(season, plan, workers=1, singles=3, pairs=0, seconds=0.0)
-    assert (made.tried, made.of) == (1, 3)
+    assert (made.remedies, made.tried, made.of) == ((), 0, 3)
+    slow = remedies._plan_again
+    monkeypatch.setattr(remedies, "_plan_again", lambda job: (slow((*job[:3], None))[0], False))
+    made = find_remedies(season, plan, workers=1, singles=3, pairs=0, seconds=0.0)
+    assert made.remedies and (made.tried, made.of) == (0, 3)
 
 
 def test_a_closed_day_on_which_nobody_can_come_is_not_offered() -> None:
