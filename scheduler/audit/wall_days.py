@@ -29,7 +29,10 @@ HOT_SUGAR = (
 )
 OWN_LIMITS = "The pull limits are the kitchen's own. Stop when arms hurt; local rules come first."
 NO_VALIDATION = "The run order is help, not a cleaning validation."
-FILL_IN = "Fill in after each batch. What became of it: made, failed, not started. Seconds are pieces sold as seconds."
+FILL_IN = (
+    "In the bars a number is a batch, p packing, cl cleaning. Fill in after each batch. "
+    "What became of it: made, failed, not started. Seconds are pieces sold as seconds."
+)
 BLANKS = (("Pieces made", "Seconds", "What became of it", "Remarks"), ("Packs packed", "Remarks"))
 Block = tuple[int, int, tuple[str, ...]]  # start, end, and what it may say, long to short
 
@@ -190,8 +193,7 @@ def _shorter(words: str) -> tuple[str, ...]:
     """What a block may say, long to short: whole, first word, first letter; after a batch's number likewise."""
     number, _, rest = words.partition(" ")
     if number.isdecimal():
-        first = rest.split(" ")[0]
-        return (words, f"{number} {first}", f"{number} {first[:3]}", number)
+        return (words, f"{number} {rest.split(' ')[0]}", number)
     if number == "show":
         return (words.replace("show hand, ", "show hand: ", 1), "show hand", "show", "s")
     if number == "clean":

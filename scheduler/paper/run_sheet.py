@@ -44,7 +44,10 @@ SIZES, USUAL = ((11, False), (10, False), (9, True), (9, False), (8, True), (8, 
 POURS_GAPS, BELOW_GAP = 16.0, 5.0
 SQUEEZE = 60.0  # points: a day no more than this too high for a page is printed a little smaller
 OUTCOMES = ("made", "failed", "not started")
-FILL_IN = f"Fill in after each batch. What became of it: {', '.join(OUTCOMES)}. Seconds are pieces sold as seconds."
+FILL_IN = (
+    "In the bars a number is a batch, p packing, cl cleaning. Fill in after each batch. "
+    f"What became of it: {', '.join(OUTCOMES)}. Seconds are pieces sold as seconds."
+)
 
 HOT_SUGAR = (
     "Hot sugar burns deeply and sticks: gloves, sleeves, a clear path, cold water at hand, visitors behind a barrier."
@@ -165,10 +168,14 @@ def _pour_table(
         cells.append([_batch_words(figures, number, batch), *words, batch.id, pieces, None, None, None, None])
         name = replace(STRONG, size=size, fill=batch_look(number).fill)
         looks.append([name, *[body] * len(stages), *blanks])
-    lines = [[word for row in cells[1:] for word in str(row[at]).split("\n")] for at in range(1, len(stages) + 1)]
-    wishes = [round(max(text_pixels(word, size) for word in column)) + 9 for column in lines]  # of the longest line
-    places = grid.fit([*wishes, *BLANK_PIXELS])
-    return cells, [(1, 1), *(places or grid.shares([*wishes, *BLANK_PIXELS]))], looks, places is not None
+    columns = [[str(row[at]) for row in cells[1:]] for at in range(1, len(stages) + 1)]
+    least = [max(text_pixels(w, size) for words in texts for w in words.split()) + 9 for texts in columns]
+    wish = [max(text_pixels(w, size) for words in texts for w in words.split("\n")) + 9 for texts in columns]
+    room = grid.sheet.width(2, grid.slots) - sum(BLANK_PIXELS) - sum(least) - 5 * len(least)  # columns are coarse
+    share = max(0.0, min(1.0, room / max(1.0, sum(wish) - sum(least))))
+    wishes = [*(round(few + (many - few) * share) for few, many in zip(least, wish, strict=True)), *BLANK_PIXELS]
+    places = grid.fit(wishes)
+    return cells, [(1, 1), *(places or grid.shares(wishes))], looks, places is not None
 
 
 def _batch_words(figures: Figures, number: int, batch: Batch) -> str:
@@ -239,7 +246,9 @@ class _Below:
         packed = [PACKED_HEADINGS[0], "When, who and how many", *PACKED_HEADINGS[1:]] if self.packs else []
         self.headings = [*(OTHER_HEADINGS if self.work else ()), *packed]
         self.places = [*(self.left if self.work else []), *(self.right if self.packs else [])]
-        self.head = grid.needed(self.headings, self.places, [HEAD] * len(self.places), 16.0)
+        middle = replace(HEAD, indent=0, across="center")
+        looks = [*[HEAD] * 3 * bool(self.work), *([HEAD, HEAD, middle, middle, HEAD] if self.packs else [])]
+        self.heads, self.head = looks, grid.needed(self.headings, self.places, looks, 16.0)
         self.points = sum(heights) + self.head + BELOW_GAP if heights else 0.0
 
     def write(self, grid: Grid, *_: object) -> None:
@@ -247,7 +256,7 @@ class _Below:
         if not self.heights:
             return
         grid.gap(BELOW_GAP)
-        grid.boxes(self.headings, self.places, [HEAD] * len(self.places), self.head)
+        grid.boxes(self.headings, self.places, self.heads, self.head)
         first = sheet.row
         for at, high in enumerate(self.heights):
             sheet.height(first + at, high)

@@ -103,7 +103,7 @@ def _look(job: Job) -> Look:
 def _words(job: Job) -> list[str]:
     if job.kind == "stage":
         first = job.name.split(" ")[0]
-        return [f"{job.number} {job.name}", f"{job.number} {first}", f"{job.number} {first[:3]}", str(job.number)]
+        return [f"{job.number} {job.name}", f"{job.number} {first}", str(job.number)]
     if job.kind == "packing":
         return [f"pack {job.packs} {job.name}", f"pack {job.packs}", "pack", "p"]
     if job.kind == "clean":

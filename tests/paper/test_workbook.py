@@ -7,20 +7,21 @@ import re
 import time
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from itertools import pairwise
 
 import pytest
 from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 from scheduler.paper.figures import Figures
 from scheduler.paper.season_calendar import calendar
-from scheduler.paper.sheet import PAGE_POINTS, Book
+from scheduler.paper.sheet import PAGE_PIXELS, PAGE_POINTS, Book
 from scheduler.paper.text import clean
 from scheduler.paper.words import day_long, span
 from scheduler.paper.workbook import workbook_bytes, write_workbook
 from scheduler.plan.summary import person_weeks, summarize
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.safe_write import CannotWrite
-from scheduler.season.types import Season
+from scheduler.season.types import Season, SpecialDay
 from tests.benchmarks.generate import generated
 from tests.handmade import handmade_plan, handmade_season
 from tests.paper.toy import toy_plan
@@ -167,12 +168,21 @@ def test_the_blanks_can_be_chosen_from_a_list(book: Workbook) -> None:
 
 
 def test_cautions_stand_where_they_belong(book: Workbook) -> None:
-    """Hot sugar on days with a batch only; allergens on the nut day; young workers kept from hot work."""
+    """Hot sugar and pulling on days with a batch only; allergens on the nut day; local rules come first, said so."""
     tuesday, wednesday = texts(book["Day 2026-03-03"]), texts(book["Day 2026-03-04"])
-    assert any(t.startswith("Hot sugar") for t in tuesday)
-    assert not any(t.startswith("Hot sugar") for t in wednesday)
+    hot = next(t for t in tuesday if t.startswith("Hot sugar"))
+    assert "cold water at hand, visitors behind a barrier" in hot
+    assert hot.endswith("No hot work for Cleo (young worker).")
+    pulls = next(t for t in tuesday if t.startswith("Pulls today"))
+    assert "Ana 75 of 150" in pulls
+    assert pulls.endswith("The pull limits are the kitchen's own. Stop when arms hurt; local rules come first.")
     assert any(t.startswith("Allergens today: tree nuts.") and "not a cleaning validation" in t for t in tuesday)
-    assert any("No hot work for Cleo" in t for t in tuesday)
+    assert not any(t.startswith(("Hot sugar", "Pulls today", "Allergens")) for t in wednesday)
+    mind = " ".join(texts(book["At a glance"]))
+    assert "Local rules on working time, young workers and manual work come first" in mind
+    assert "Sell-by days are the kitchen's own, under local food law." in mind
+    assert any("local rules on working time come first" in t for t in texts(book["Crew"]))
+    assert any("under local food law" in t for t in texts(book["Orders"]))
 
 
 def test_crew_sheet_has_hours_pulls_and_overtime(toy: tuple[Season, Plan, Workbook]) -> None:
@@ -257,15 +267,63 @@ def test_what_is_not_proven_to_be_short_is_not_called_proven() -> None:
     assert any(t.startswith("For O4 (60 packs) and O3 (5 packs) no single limit shows") for t in said)
 
 
-def test_pages_of_a_run_sheet_hold_what_they_say(toy: tuple[Season, Plan, Workbook]) -> None:
-    """Between two page breaks the rows, and the repeated title, are no higher than a page."""
-    _, plan, book = toy
-    for day in plan.days:
-        ws = book[f"Day {day.day}"]
-        edges = [0, *(b.id for b in ws.row_breaks.brk), ws.max_row]
-        for first, last in zip(edges, edges[1:], strict=False):
-            high = sum(ws.row_dimensions[r].height or 13 for r in range(first + 1, last + 1))
-            assert high + (ws.row_dimensions[1].height if first else 0) <= PAGE_POINTS[True]
+def pages(ws: Worksheet) -> list[float]:
+    """Height of each printed page of a sheet in points, the repeated title included."""
+    edges = [0, *(b.id for b in ws.row_breaks.brk), ws.max_row]
+    high = [
+        sum(ws.row_dimensions[r].height or 13 for r in range(first + 1, last + 1)) for first, last in pairwise(edges)
+    ]
+    return [h + (ws.row_dimensions[1].height if at else 0) for at, h in enumerate(high)]
+
+
+def test_a_run_sheet_is_one_page_wherever_it_fits(toy: tuple[Season, Plan, Workbook], book: Workbook) -> None:
+    """Days of two batches are one page; a fuller one is printed up to a tenth smaller, or has two pages."""
+    season, _, full = toy
+    usual = read(season, toy_plan(season, 2))
+    for of, most in ((book, 1), (usual, 1), (full, 2)):
+        for ws in (ws for ws in of.worksheets if ws.title.startswith("Day ")):
+            squeezed = ws.page_setup.fitToHeight == 1
+            assert max(pages(ws)) <= PAGE_POINTS[True] + (60 if squeezed else 1)
+            assert len(pages(ws)) <= most
+
+
+def test_a_persons_weeks_are_kept_whole_and_take_few_pages(toy: tuple[Season, Plan, Workbook]) -> None:
+    """Pages begin with a week; two weeks take no more than two pages; a page is never too high."""
+    season, _, book = toy
+    for person in season.crew:
+        ws = book[f"Person {person.name}"]
+        wide = sum(d.width * 7 * (d.max - d.min + 1) for d in ws.column_dimensions.values())
+        assert max(pages(ws)) <= PAGE_POINTS[True] * max(1, wide / PAGE_PIXELS[True]) + 1
+        assert len(pages(ws)) <= 2
+        assert all(str(ws.cell(b.id + 1, 1).value).startswith("Week ") for b in ws.row_breaks.brk)
+
+
+def test_every_word_is_legible_in_grey(book: Workbook) -> None:
+    """Ink against fill, both as grey: a contrast of at least 4.5 (WCAG 2.1, 1.4.3, relative luminance)."""
+
+    def luminance(colour: str) -> float:
+        parts = [int(colour[i : i + 2], 16) / 255 for i in (2, 4, 6)]
+        linear = [p / 12.92 if p <= 0.03928 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    looks = {
+        (c.font.color.rgb, c.fill.fgColor.rgb if c.fill.patternType == "solid" else "FFFFFFFF")
+        for ws in book.worksheets for row in ws.iter_rows() for c in row if c.value is not None
+    }  # fmt: skip
+    assert len(looks) > 8
+    for ink, fill in looks:
+        light, dark = sorted((luminance(ink), luminance(fill)), reverse=True)
+        assert (light + 0.05) / (dark + 0.05) >= 4.5, (ink, fill)
+
+
+def test_closed_days_holidays_shows_and_due_days_are_marked() -> None:
+    """Wednesday closed with orders due, Thursday a named holiday with a missed show: CD, HXD, and the day's name."""
+    season = handmade_season()
+    special = (SpecialDay(date(2026, 3, 4), "closed", "Stocktaking"), SpecialDay(date(2026, 3, 5), "holiday", "Fair"))
+    ws = read(replace(season, special_days=special), handmade_plan())["Calendar"]
+    marks = next(row for row in ws.iter_rows(values_only=True) if row[0] == "Marks")
+    assert marks[1:5] == ("D", "S", "CD", "HXD")
+    assert "To know: Wed 4 Mar Stocktaking, Thu 5 Mar Fair." in texts(ws)
 
 
 NASTY = '=HYPERLINK("http://x","y")'
@@ -339,7 +397,9 @@ def test_every_sheet_prints_one_page_wide_with_footers(book: Workbook) -> None:
         assert "plan " in ws.oddFooter.left.text
         upright = ws.title in ("At a glance", "Contents", "Stock", "How full")
         assert ws.page_setup.orientation == ("portrait" if upright else "landscape")
-    assert book["Orders"].print_title_rows and book["Stock"].print_title_rows
+    for title in ("Contents", "Orders", "Stock", "Shortfall", "How full"):
+        rows = book[title].print_title_rows
+        assert rows and any(c.fill.fgColor.rgb == "FFD9D9D9" for c in book[title][int(rows.rsplit("$", 1)[1])]), title
     assert book["Day 2026-03-02"].print_title_rows == "$1:$1"
 
 
