@@ -138,7 +138,7 @@ class _Easier:
                 if limit is not None:
                     news = True
                     for t in self.facts.days:
-                        if self.limits.no_better(t, days[0]):
+                        if self.limits.offers_no_more(t, days[0]):
                             self._mix(t, limit.weights, limit.most)
                     break
         return news

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import combinations
@@ -32,7 +31,8 @@ class DayLimits:
 
     facts: Facts
     _caps: dict[Signature, tuple[tuple[tuple[str, ...], int], ...]] = field(default_factory=dict)
-    _usual: dict[Signature, int] = field(default_factory=dict)
+    _usual: dict[Signature, tuple[int, int]] = field(default_factory=dict)  # batches, and a day of the sort
+    _asked: dict[tuple[str, ...], list[tuple[int, Most]]] = field(default_factory=dict)  # by family
     _cuts: list[tuple[int, Counter[str]]] = field(default_factory=list)
     _crew_cuts: list[tuple[int, frozenset[str], Counter[str]]] = field(default_factory=list)
     _idle: dict[int, int] = field(default_factory=dict)
@@ -70,11 +70,35 @@ class DayLimits:
         able = [d for d in facts.season.designs if facts.possible(d, t)]
         if not able:
             return ((tuple(d.name for d in facts.season.designs), 0),)
-        out = []
-        for family in families(facts, able):
-            names = tuple(d.name for d in family)
-            out.append((names, self.most(t, dict.fromkeys(names, 1)).limit))
+        nested = [tuple(d.name for d in family) for family in families(facts, able)]
+        most: dict[int, int] = {}
+
+        def ask(low: int, high: int) -> None:
+            """Caps of the families between two; where both ends hold as many, so do all between."""
+            for number in (low, high):
+                if number not in most:
+                    most[number] = self._cap(t, nested[number])
+            if most[low] > most[high] and high - low > 1:
+                ask(low, (low + high) // 2)
+                ask((low + high) // 2, high)
+
+        ask(0, len(nested) - 1)
+        out: list[tuple[tuple[str, ...], int]] = []
+        for number in sorted(most):
+            if not out or most[number] < out[-1][1]:  # else the wider family says as much
+                out.append((nested[number], most[number]))
         return tuple(out)
+
+    def _cap(self, t: int, family: tuple[str, ...]) -> int:
+        """The proven most batches of a family; known where a better day holds no more than a poorer one."""
+        asked = self._asked.setdefault(family, [])
+        high = min((m.limit for day, m in asked if self.offers_no_more(t, day)), default=None)
+        low = max((sum(m.example.values()) for day, m in asked if self.offers_no_more(day, t)), default=None)
+        if high is not None and low is not None and low >= high:
+            return high
+        found = self.most(t, dict.fromkeys(family, 1))
+        asked.append((t, found))
+        return found.limit if high is None else min(high, found.limit)
 
     def most(self, t: int, weights: Mapping[str, int]) -> Most:
         """The proven most of weighted batches on a day with everyone who can be in."""
@@ -88,16 +112,17 @@ class DayLimits:
     def usual(self, t: int) -> int:
         """Batches that a day is known to take: what is wanted most, one less until all find a place.
 
-        A guide, not a limit: a day of easy batches may take more.
+        A guide, not a limit: a day of easy batches may take more. It is no less than that of a day with less to offer.
         """
         key = self.signature(t)
         if key not in self._usual:
-            order = self.wanted_first(t, self.most_at(t))
+            least = max((n for n, weaker in self._usual.values() if self.offers_no_more(weaker, t)), default=0)
+            order = self.wanted_first(t, max(least, self.most_at(t)))
             fitted = len(order)
-            while fitted and not self.oracle.fits(request_with_all(self.facts, t, order[:fitted])).solved:
+            while fitted > least and not self.oracle.fits(request_with_all(self.facts, t, order[:fitted])).solved:
                 fitted -= 1
-            self._usual[key] = fitted
-        return self._usual[key]
+            self._usual[key] = max(least, fitted), t
+        return self._usual[key][0]
 
     def wanted_first(self, t: int, most: int) -> list[str]:
         """So many batches for a day, by what the season wants: each design as often as its share asks."""
@@ -113,11 +138,15 @@ class DayLimits:
             order.append(max(wanted, key=lambda d: wanted[d] / (1 + order.count(d))))
         return order
 
-    def prepare(self, workers: int = 2) -> None:
-        """Work out what all sorts of days hold, side by side."""
-        firsts = {self.signature(t): t for t in reversed(self.facts.days)}
-        with ThreadPoolExecutor(workers) as pool:
-            list(pool.map(self.usual, sorted(firsts.values())))
+    def prepare(self) -> None:
+        """Work out what all sorts of days hold, from both ends: the best and the poorest tell of the rest."""
+        firsts = sorted({self.signature(t): t for t in reversed(self.facts.days)}.values())
+        firsts.sort(key=lambda t: sum(s.longest for s in self.facts.hands[t].values()))
+        for poor, good in zip(firsts, reversed(firsts), strict=True):
+            self.caps(good)
+            self.caps(poor)
+        for t in firsts:
+            self.usual(t)
 
     @cached_property
     def oracle(self) -> DayOracle:
@@ -185,16 +214,20 @@ class DayLimits:
         """Clauses for a day from all that was learnt on days no worse than it."""
         out = []
         for source, counts in self._cuts:
-            if source == t or self.no_better(t, source):
+            if source == t or self._no_better(t, source):
                 out.append(self._clause(counts))
         return list(dict.fromkeys(out))
 
-    def no_better(self, t: int, source: int) -> bool:
-        """Whether day t has no more to offer than the source day: hours, shows, people, what they may do."""
+    def _no_better(self, t: int, source: int) -> bool:
+        """Whether day t has no more to offer than the source day, its shows heeded, too."""
+        if set(s.name for s in self.facts.shows.get(source, ())) - set(s.name for s in self.facts.shows.get(t, ())):
+            return False
+        return self.offers_no_more(t, source)
+
+    def offers_no_more(self, t: int, source: int) -> bool:
+        """Whether day t has no more hours and people than the source day, and may use them no more freely."""
         here, there = self.facts.hours(t), self.facts.hours(source)
         if here is None or there is None or here[0] < there[0] or here[1] > there[1]:
-            return False
-        if set(s.name for s in self.facts.shows.get(source, ())) - set(s.name for s in self.facts.shows.get(t, ())):
             return False
         hands = self.facts.hands[source]
         if set(self.barred(source)) - set(self.barred(t)):

@@ -83,7 +83,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     facts = facts_of(season, options)
     check_pins(facts)
     limits = DayLimits(facts)
-    limits.prepare(options.workers)
+    limits.prepare()
     fitter = Fitter(facts, limits, options.workers)
     say("planning by rule of thumb")
     thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False)

@@ -74,7 +74,7 @@ class Mixes:
     def proven(self, t: int) -> Iterable[MixLimit]:
         """Limits that hold for a day: those of its sort, and those of days with no less to offer."""
         for sort in self.sorts.values():
-            if sort.proven and self.limits.no_better(t, sort.days[0]):
+            if sort.proven and self.limits.offers_no_more(t, sort.days[0]):
                 yield from sort.proven
 
     def beyond(self, t: int, wanted: Mapping[str, float]) -> MixLimit | None:

@@ -113,7 +113,7 @@ def tell_end(ground: Ground, plan: Plan, fit_seconds: float = 0.0) -> None:
 
 def by_rule_of_thumb(ground: Ground) -> Wish:
     """The rule of thumb's wish; what days usually take is worked out for it."""
-    ground.limits.prepare(THREADS)
+    ground.limits.prepare()
     return rule_of_thumb(ground.facts, ground.limits)
 
 

@@ -39,7 +39,7 @@ def set_limits(ground: Ground, guided: bool) -> DayLimits:
     limits = ground.limits
     limits.usual_idle, limits.batch_idle = (10, 60) if guided else (0, 0)
     if guided:
-        limits.prepare(THREADS)
+        limits.prepare()
     return limits
 
 

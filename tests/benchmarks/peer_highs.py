@@ -83,7 +83,7 @@ def highs(ground: Ground, flows: bool = False, own: bool = False, guided: bool =
 def leave_air(easier: _Easier, ground: Ground) -> None:
     """No more batches a day than usually fit, and their work takes no more than 100 in 160 of the hours."""
     facts, limits = ground.facts, ground.limits
-    limits.prepare(THREADS)
+    limits.prepare()
     for t in facts.days:
         today = {d: variable for (d, day), variable in easier.make.items() if day == t}
         if today:
