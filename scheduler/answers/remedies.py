@@ -28,7 +28,8 @@ from scheduler.season.types import Season
 
 Progress = Callable[[str], None]
 Changes = tuple[Change, ...]
-Job = tuple[Season, Plan, PlanOptions, float | None]  # the last: when the clock stops, in seconds since the epoch
+# the last two: when the clock stops, in seconds since the epoch; a weight that a doubtful change must come below
+Job = tuple[Season, Plan, PlanOptions, float | None, int | None]
 SINGLES, PAIRS = 9, 4  # planned through; the rest is told apart by the sums alone
 FOR_PAIRS = 4  # changes that are tried together
 LAST = 10  # seconds in which a change that is on its way may still finish
@@ -47,9 +48,9 @@ def find_remedies(
 ) -> Mending:
     """Remedies that mend something, the most packs for the money first.
 
-    Changes that ease no sum are planned last, those that can't be proven to gain at the very end, or not at all
-    where their own bound shows that they mend nothing. The same season and plan give the same remedies on any number of
-    workers, unless ``seconds`` run out: then what was found by then, and how many were not looked into to the end.
+    Changes that ease no sum come last, and are not planned where their own bound shows that they mend nothing.
+    The same season and plan give the same remedies on any number of workers, unless ``seconds`` run out: then what was
+    found by then, and how many were not looked into to the end.
     """
     began, say = time.monotonic(), progress or (lambda _line: None)
     say("looking for changes that could help")
@@ -58,25 +59,24 @@ def find_remedies(
     many = workers or cores()
     left = None if seconds is None else max(0.0, seconds - (time.monotonic() - began))
     until = None if left is None else time.time() + left
-    jobs = [(changed(season, changes), plan, care, until) for changes in chosen]
     lines = demand_of(season, plan).lines
     firm = {line.id for line in lines if line.kind == "firm"}
-    was = [before(plan, lines, after) for after, *_ in jobs]
-    doubtful = [i for i, gain in enumerate(chosen.values()) if not gain]
-    least = {doubtful[n]: bound for n, bound in spread(_least, [jobs[i] for i in doubtful], many, seconds)}
-    hopeful = [i for i in range(len(jobs)) if least.get(i, 0) < was[i].short]
-    hopeful.sort(key=lambda i: (i in least, least.get(i, 0) >= was[i].least))
+    sure_first = sorted(chosen, key=lambda changes: not chosen[changes])
+    jobs, was = [], []
+    for changes in sure_first:
+        after = changed(season, changes)
+        was.append(before(plan, lines, after))
+        jobs.append((after, plan, care, until, None if chosen[changes] else was[-1].short))
     shows = _stage(plan, "missed shows").value
     found: list[Remedy] = []
-    tried = len(jobs) - len(hopeful)
+    tried = 0
     patience = None if until is None else max(0.0, until - time.time()) + LAST
-    with closing(spread(_plan_again, [jobs[i] for i in hopeful], many, patience)) as results:
-        for number, (after, whole) in results:
-            i, tried = hopeful[number], tried + whole
-            changes = list(chosen)[i]
+    with closing(spread(_plan_again, jobs, many, patience)) as results:
+        for number, (again, whole) in results:
+            changes, tried = sure_first[number], tried + whole
             say(f"change {tried} of {len(jobs)}: {' and '.join(c.text for c in changes)}")
-            if after is not None and _stage(after, "missed shows").value <= shows:
-                found.append(compare(plan, was[i], after, changes, firm))
+            if again is not None and _stage(again, "missed shows").value <= shows:
+                found.append(compare(plan, was[number], again, changes, firm))
     return Mending(ranked(worth_telling(found)), tried, len(jobs))
 
 
@@ -125,20 +125,21 @@ def _proven(certificates: list[Certificate]) -> int:
     return sum(c.pieces_short for c in certificates)
 
 
-def _least(job: Job) -> int:
+def _least(season: Season, plan: Plan) -> int:
     """No plan of the changed season is less short than this, in weighted pieces."""
-    season, plan, _, _ = job
     facts = facts_ahead(season, plan)
     return shortfall_bound_of(facts, DayLimits(facts), NODES).value
 
 
 def _plan_again(job: Job) -> tuple[Plan | None, bool]:
     """The changed season's plan, None without one; and whether it was worked out before the clock cut it off."""
-    season, plan, care, until = job
+    season, plan, care, until, doubtful = job
     left = math.inf if until is None else until - time.time()
     if left <= 0:
         return None, False
     try:
+        if doubtful is not None and _least(season, plan) >= doubtful:
+            return None, True
         after = plan_onward(season, plan, care if until is None else replace(care, seconds=left))
     except (Contradiction, NoPlan):
         return None, True
