@@ -11,6 +11,7 @@ import math
 import time
 from collections import Counter
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any
 
 from scheduler.answers.ahead import begun, day_in_progress, facts_ahead
@@ -27,6 +28,7 @@ from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.types import Season
 
 TRIES = 40  # days that are fitted anew in one round of filling up
+FILLING = 0.7  # of the seconds that there are; the rest is for making days cheaper
 FEW_WEEKS = 2  # as long as one turn of the season's search: from scratch is as quick
 
 
@@ -58,20 +60,25 @@ class _InTime(Filler):
 
 def _fuller(facts: Facts, plan: Plan, options: PlanOptions) -> Plan:
     """Batches and packs added round by round until nothing gets less short; days that changed made cheaper."""
-    until = math.inf if options.seconds is None else time.monotonic() + options.seconds
+    until, filling = math.inf, math.inf
+    if options.seconds is not None:
+        until, filling = (time.monotonic() + share * options.seconds for share in (1, FILLING))
     limits = DayLimits(facts)
     fitter = Fitter(facts, limits, options.workers)
     bound = shortfall_bound_of(facts, limits).value
     start = best = given_anew(facts, plan)
     worth = None
-    while best.worth not in (worth, (0, bound)) and time.monotonic() < until:
+    while best.worth not in (worth, (0, bound)) and time.monotonic() < filling:
         worth = best.worth
         days = {facts.season.index(d.day): d for d in best.given.days}
-        given = _InTime(facts, fitter, days, best.given, round(TRIES * options.effort), until).run()
+        given = _InTime(facts, fitter, days, best.given, round(TRIES * options.effort), filling).run()
         best = Fitted(given.days, given, missed_shows(facts, given.days))
     old = set(plan.days)
     changed = [day for day in best.given.days if day not in old and facts.season.index(day.day) >= facts.from_index]
-    cheaper = {day.day: day for day in fitter.polish(changed)}
+    cheaper: dict[date, DayPlan] = {}
+    for day in changed:
+        if time.monotonic() < until:
+            cheaper[day.day] = fitter.polish([day])[0]
     done = tuple(cheaper.get(day.day, day) for day in best.given.days)
     best = replace(best, given=followed(best.given, done))
     after = finish(facts, replace(options, keep=plan), best, start, bound)

@@ -72,9 +72,9 @@ def find_remedies(
     tried = 0
     patience = None if until is None else max(0.0, until - time.time()) + LAST
     with closing(spread(_plan_again, jobs, many, patience)) as results:
-        for number, (again, whole) in results:
+        for done, (number, (again, whole)) in enumerate(results, 1):
             changes, tried = sure_first[number], tried + whole
-            say(f"change {tried} of {len(jobs)}: {' and '.join(c.text for c in changes)}")
+            say(f"change {done} of {len(jobs)}: {' and '.join(c.text for c in changes)}")
             if again is not None and _stage(again, "missed shows").value <= shows:
                 found.append(compare(plan, was[number], again, changes, firm))
     return Mending(ranked(worth_telling(found)), tried, len(jobs))
