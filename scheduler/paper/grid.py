@@ -70,17 +70,18 @@ class Grid:
         return out
 
     def fit(self, wishes: Sequence[int]) -> list[tuple[int, int]] | None:
-        """(column, how many) from column 2 on, each at least as wide as wished, the last takes the rest; None if too
+        """(column, how many) from column 2 on, each about as wide as wished, the last with the rest; None if too
         little is there."""
-        out, at = [], 2
+        out, at, done, asked = [], 2, 0, 0
         for wish in wishes:
-            wide = 1
-            while at + wide <= self.last + 1 and self.sheet.width(at, wide) < wish:
+            asked, wide = asked + wish, 1
+            while at + wide <= self.last and done + self.sheet.width(at, wide) < asked - 6:
                 wide += 1
             out.append((at, wide))
+            done += self.sheet.width(at, wide)
             at += wide
         at, _ = out[-1]
-        return [*out[:-1], (at, self.last - at + 1)] if sum(out[-1]) <= self.last + 1 else None
+        return [*out[:-1], (at, self.last - at + 1)] if asked <= self.sheet.width(2, self.slots) else None
 
     def line(self, text: str, look: Look, points: float = 0.0) -> None:
         """One box over the whole width, as high as its text needs."""

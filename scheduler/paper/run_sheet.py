@@ -37,7 +37,7 @@ MADE_HEADINGS = ("Pours in order", "Batch", "Pieces planned", "Pieces made", "Se
 PACKED_HEADINGS = ("To pack", "Packs planned", "Packs packed", "Remarks")
 OTHER_HEADINGS = ("Other work", "When", "Who")
 PACKED_POINTS, UNIT = 18.0, 12.5  # least heights: blanks to write into, a line of other work
-BLANK_PIXELS = [52, 48, 52, 52, 70, 60]  # from the batch to the remarks, which take what is left
+BLANK_PIXELS = [52, 48, 48, 52, 62, 52]  # from the batch to the remarks, which take what is left
 MORE_POINTS = 12.0  # added to the height of a batch's row where the page has room
 # letters of the pours, and whether the roles of a stage stand in one line: the first that fits, else the usual
 SIZES, USUAL = ((11, False), (10, False), (9, True), (9, False), (8, True), (8, False)), (9, False)
@@ -169,9 +169,9 @@ def _pour_table(
         name = replace(STRONG, size=size, fill=batch_look(number).fill)
         looks.append([name, *[body] * len(stages), *blanks])
     columns = [[str(row[at]) for row in cells[1:]] for at in range(1, len(stages) + 1)]
-    least = [max(text_pixels(w, size) for words in texts for w in words.split()) + 9 for texts in columns]
-    wish = [max(text_pixels(w, size) for words in texts for w in words.split("\n")) + 9 for texts in columns]
-    room = grid.sheet.width(2, grid.slots) - sum(BLANK_PIXELS) - sum(least) - 5 * len(least)  # columns are coarse
+    least = [max(text_pixels(w, size) for words in texts for w in words.split()) + 13 for texts in columns]
+    wish = [max(text_pixels(w, size) for words in texts for w in words.split("\n")) + 13 for texts in columns]
+    room = grid.sheet.width(2, grid.slots) - sum(BLANK_PIXELS) - sum(least)
     share = max(0.0, min(1.0, room / max(1.0, sum(wish) - sum(least))))
     wishes = [*(round(few + (many - few) * share) for few, many in zip(least, wish, strict=True)), *BLANK_PIXELS]
     places = grid.fit(wishes)
