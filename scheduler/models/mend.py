@@ -24,7 +24,7 @@ from scheduler.plan.changes import BATCH, DAY_ON_OR_OFF, notice
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
 
-DAY_EFFORT = 0.2
+DAY_EFFORT = 0.12
 LEAST_EFFORT = 0.08  # of proving what a day takes at least: what is not proven soon is not proven at all
 
 
