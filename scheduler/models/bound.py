@@ -16,6 +16,7 @@ from math import gcd
 from ortools.math_opt.python import mathopt
 from scheduler.models.facts import Facts, unions
 from scheduler.models.limits import DayLimits
+from scheduler.models.mixes import MixLimit
 from scheduler.models.season_demand import Item, in_late, in_time, intervals, items_of, stock_of
 from scheduler.season import rules
 from scheduler.season.types import Design
@@ -128,20 +129,22 @@ class _Easier:
 
     def _round(self, values: Mapping[mathopt.Variable, float], until: float) -> bool:
         """A new limit for each sort of day: of what its days make on average, else of one of the fullest two."""
-        mixes, news = self.limits.mixes, False
+        mixes, news = self.limits.mixes, list[tuple[int, MixLimit]]()
         for days in mixes.alike():
             wanted = [mixes.by_kind({d: values[var] for d, var in self._made(t)}) for t in days]
             mean = {kind: sum(w.get(kind, 0.0) for w in wanted) / len(days) for kind in mixes.kinds}
-            fullest = sorted(wanted, key=lambda w: -sum(w.values()))[:2]
-            for mix in [mean, *fullest]:
+            if any(self.limits.offers_no_more(days[0], day) and mixes.breaks(mean, limit) for day, limit in news):
+                continue  # a better day's new limit binds here, too
+            for mix in [mean, *sorted(wanted, key=lambda w: -sum(w.values()))[:2]]:
                 limit = mixes.beyond(days[0], mix) if mixes.effort < until else None
                 if limit is not None:
-                    news = True
-                    for t in self.facts.days:
-                        if self.limits.offers_no_more(t, days[0]):
-                            self._mix(t, limit.weights, limit.most)
+                    news.append((days[0], limit))
                     break
-        return news
+        for day, limit in news:
+            for t in self.facts.days:
+                if self.limits.offers_no_more(t, day):
+                    self._mix(t, limit.weights, limit.most)
+        return bool(news)
 
     def _made(self, t: int) -> list[tuple[str, mathopt.Variable]]:
         return [(d, self.make[d, t]) for d in self.designs if (d, t) in self.make]

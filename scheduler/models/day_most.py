@@ -31,6 +31,10 @@ class Most:
     example: dict[str, int]
     effort: float = 0.0
 
+    def reached(self, weights: Mapping[str, int]) -> int:
+        """What the example comes to."""
+        return sum(weights.get(design, 0) * n for design, n in self.example.items())
+
 
 def most(season: Season, request: DayRequest, weights: Mapping[str, int], limits: Limits = Limits(effort=2.0)) -> Most:
     """A proven upper limit of sum(weights[design] * batches) on a day with the request's hands.

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import combinations
 
@@ -32,7 +32,7 @@ class DayLimits:
     facts: Facts
     _caps: dict[Signature, tuple[tuple[tuple[str, ...], int], ...]] = field(default_factory=dict)
     _usual: dict[Signature, tuple[int, int]] = field(default_factory=dict)  # batches, and a day of the sort
-    _asked: dict[tuple[str, ...], list[tuple[int, Most]]] = field(default_factory=dict)  # by family
+    _asked: dict[tuple[tuple[str, int], ...], list[tuple[int, Most]]] = field(default_factory=dict)  # by weights
     _cuts: list[tuple[int, Counter[str]]] = field(default_factory=list)
     _crew_cuts: list[tuple[int, frozenset[str], Counter[str]]] = field(default_factory=list)
     _idle: dict[int, int] = field(default_factory=dict)
@@ -77,7 +77,7 @@ class DayLimits:
             """Caps of the families between two; where both ends hold as many, so do all between."""
             for number in (low, high):
                 if number not in most:
-                    most[number] = self._cap(t, nested[number])
+                    most[number] = self.most(t, dict.fromkeys(nested[number], 1)).limit
             if most[low] > most[high] and high - low > 1:
                 ask(low, (low + high) // 2)
                 ask((low + high) // 2, high)
@@ -89,20 +89,22 @@ class DayLimits:
                 out.append((nested[number], most[number]))
         return tuple(out)
 
-    def _cap(self, t: int, family: tuple[str, ...]) -> int:
-        """The proven most batches of a family; known where a better day holds no more than a poorer one."""
-        asked = self._asked.setdefault(family, [])
-        high = min((m.limit for day, m in asked if self.offers_no_more(t, day)), default=None)
-        low = max((sum(m.example.values()) for day, m in asked if self.offers_no_more(day, t)), default=None)
-        if high is not None and low is not None and low >= high:
-            return high
-        found = self.most(t, dict.fromkeys(family, 1))
-        asked.append((t, found))
-        return found.limit if high is None else min(high, found.limit)
-
     def most(self, t: int, weights: Mapping[str, int]) -> Most:
-        """The proven most of weighted batches on a day with everyone who can be in."""
-        return self.oracle.most_and_how(request_with_all(self.facts, t, ()), weights)
+        """The proven most of weighted batches on a day with everyone who can be in.
+
+        Known without asking where a better day holds no more than a poorer one.
+        """
+        asked = self._asked.setdefault(tuple(sorted(weights.items())), [])
+        better = [m for day, m in asked if self.offers_no_more(t, day)]
+        poorer = [m for day, m in asked if self.offers_no_more(day, t)]
+        high = min((m.limit for m in better), default=None)
+        low = max(poorer, key=lambda m: m.reached(weights), default=None)
+        if high is not None and low is not None and low.reached(weights) >= high:
+            return Most(high, low.example)
+        found = self.oracle.most_and_how(request_with_all(self.facts, t, ()), weights)
+        found = found if high is None or found.limit <= high else replace(found, limit=high)
+        asked.append((t, found))
+        return found
 
     @cached_property
     def mixes(self) -> Mixes:

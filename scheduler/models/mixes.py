@@ -61,8 +61,11 @@ class Mixes:
         self.effort = 0.0  # spent so far
 
     def alike(self) -> list[list[int]]:
-        """Days of each sort."""
-        return [sort.days for sort in self.sorts.values()]
+        """Days of each sort, the best first, then the poorest, which tells what all hold, then the others."""
+        hands = self.limits.facts.hands
+        sorts = [sort.days for sort in self.sorts.values()]
+        sorts.sort(key=lambda days: -sum(s.longest for s in hands[days[0]].values()))
+        return sorts[:1] + sorts[1:][-1:] + sorts[1:-1]
 
     def by_kind(self, batches: Mix) -> dict[str, float]:
         """Batches of a day by kind, from batches by design."""
@@ -77,6 +80,13 @@ class Mixes:
             if sort.proven and self.limits.offers_no_more(t, sort.days[0]):
                 yield from sort.proven
 
+    def _known(self, sort: _Sort) -> list[dict[str, float]]:
+        """Mixes that days of a sort are known to hold, because days with no more to offer do."""
+        day = sort.days[0]
+        return [
+            m for s in self.sorts.values() if s.known and self.limits.offers_no_more(s.days[0], day) for m in s.known
+        ]
+
     def beyond(self, t: int, wanted: Mapping[str, float]) -> MixLimit | None:
         """A proven limit that a mix (batches by kind) breaks on a day; None where none was found."""
         sort = self.sorts[self.limits.signature(t)]
@@ -84,17 +94,22 @@ class Mixes:
             for kind in self.kinds:
                 self._ask(sort, {kind: 1})
         for _ in range(TRIES):
-            weights = _telling(wanted, sort.known)
+            weights = _telling(wanted, self._known(sort))
             if not weights:
                 return None
             news = tuple(sorted(weights.items())) not in sort.asked
             limit = self._ask(sort, weights)
-            if sum(n * wanted[kind] for kind, n in weights.items()) > limit.most * (1 + BEYOND):
+            if self.breaks(wanted, limit):
                 sort.proven.append(limit)
                 return limit
             if not news:
                 return None
         return None
+
+    def breaks(self, wanted: Mix, limit: MixLimit) -> bool:
+        """Whether a mix (batches by kind) is beyond a limit by enough to be worth a row."""
+        asked = sum(limit.weights.get(self.kinds[kind][0], 0) * n for kind, n in wanted.items())
+        return asked > limit.most * (1 + BEYOND)
 
     def _ask(self, sort: _Sort, weights: Weights) -> MixLimit:
         """The proven most of weighted batches (by kind) on a sort of day; the mix that comes nearest is known then."""
