@@ -1,8 +1,9 @@
 """One person ill for one day, for each person and each of so many days: how good and how fast the answers are.
 
 ``python -m tests.trust rebalance`` plans the demo and takes ten days and everyone; with
-``--quick`` a tiny season. ``python -m tests.trust.rebalance PLAN [SEASON] [DAYS]`` measures
-a plan that is there already, a line a case; every fourth case falls ill in the middle of the day.
+``--quick`` a tiny season. ``python -m tests.trust.rebalance PLAN [SEASON] [DAYS] [ANEW]`` measures
+a plan that is there already, a line a case, one case of each day in the middle of it; at
+last as many cases as ANEW says are held against planning the season from scratch.
 """
 
 from __future__ import annotations
@@ -11,12 +12,12 @@ import statistics
 import sys
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
 from scheduler.answers.facts import Moment
-from scheduler.answers.rebalance import rebalance
+from scheduler.answers.rebalance import Choice, rebalance
 from scheduler.audit import audit
 from scheduler.audit.facts import audit_rebalance
 from scheduler.models.loop import NoPlan, PlanOptions, plan_season
@@ -43,12 +44,13 @@ class Case:
     seconds: float
     core: float
     choices: tuple[tuple[int, int, int, int], ...]
+    complete: bool  # it is proven that no other plan is worth showing
 
 
 def cases(plan: Plan, days: int) -> Iterator[tuple[date, str, int]]:
     """Everyone who is in on each of so many days, spread over the season; one of them in the middle of the day, too."""
     working = [d for d in plan.days if d.shifts]
-    step = max(1, len(working) // days)
+    step = max(1, len(working) // max(1, days))
     for number, day in enumerate(working[::step][:days]):
         crew = sorted(day.shifts, key=lambda s: s.person)
         for shift in crew:
@@ -61,12 +63,13 @@ def measured(season: Season, plan: Plan, days: int = 10) -> Iterator[Case]:
     """Rebalance once for each case, and audit every choice."""
     for day, person, minute in cases(plan, days):
         began, core = time.monotonic(), time.process_time()
+        told: tuple[Choice, ...] = ()
+        complete = False
         try:
-            told = rebalance(
-                season, plan, Moment(day, minute), [Absence(person, day, day, minute, reason="ill")]
-            ).choices
+            found = rebalance(season, plan, Moment(day, minute), [Absence(person, day, day, minute, reason="ill")])
+            told, complete = found.choices, found.complete
         except NoPlan:
-            told = ()
+            pass
         seconds, core = time.monotonic() - began, time.process_time() - core
         choices = tuple(
             (
@@ -75,7 +78,7 @@ def measured(season: Season, plan: Plan, days: int = 10) -> Iterator[Case]:
             )
             for c in told
         )  # fmt: skip
-        yield Case(day, person, minute, seconds, core, choices)
+        yield Case(day, person, minute, seconds, core, choices, complete)
 
 
 def lines(rows: list[Case]) -> str:
@@ -84,6 +87,7 @@ def lines(rows: list[Case]) -> str:
     for row in rows:
         words = "; ".join(f"{p} ({least}), {more}" for p, least, more, _ in row.choices)
         since = f"{row.minute // 60:02d}:{row.minute % 60:02d}"
+        words += "; no other" if row.complete else ""
         out.append(f"{row.day} {row.person:<10} {since} {row.seconds:5.1f} {row.core:5.1f}  {words}")
     times, cores = [r.seconds for r in rows], [r.core for r in rows]
     choices = [c for r in rows for c in r.choices]
@@ -96,25 +100,30 @@ def lines(rows: list[Case]) -> str:
         f"({100 * proven // max(1, len(choices))} %), {sum(c[3] for c in choices)} violations; "
         f"{none} cases without any; in {len(rows) - len(hard) - none} cases the fewest changes leave no more short, "
         "so that there is one choice; "
-        f"of the other {len(hard)} cases {several} have 3 choices or more; "
+        f"of the other {len(hard)} cases {several} have 3 choices or more; in {sum(r.complete for r in rows)} cases it "
+        "is proven that no other plan is worth showing; "
         f"seconds: median {statistics.median(times):.1f}, worst {max(times):.1f}; of a core: "
         f"median {statistics.median(cores):.1f}, worst {max(cores):.1f}"
     )
     return "\n".join(out)
 
 
-def anew(season: Season, plan: Plan, options: PlanOptions) -> tuple[int, int] | None:
-    """Somebody ill on the first day: points of the best choice, and of a plan from scratch that is as little short.
+def anew(season: Season, plan: Plan, options: PlanOptions, count: int = 1) -> Iterator[tuple[int, int] | None]:
+    """Somebody ill before each of so many days: points of the best choice, and of a plan from scratch, as little short.
 
     None where every choice is more short than the plan from scratch: then nothing can be compared.
     """
-    day, person, _ = next(cases(plan, 1))
-    found = rebalance(season, plan, Moment(day), [Absence(person, day, day, reason="ill")])
-    scratch = plan_season(found.season, options)
-    most = sum(s.weighted for s in scratch.shortfalls)
-    as_good = [c.points for c in found.choices if sum(s.weighted for s in c.plan.shortfalls) <= most]
-    points = compare(plan, scratch, day, frozenset({(person, day)})).points
-    return (min(as_good), points) if as_good else None
+    whole = [c for c in cases(plan, count) if c[2] == 0]
+    days = sorted({day for day, _, _ in whole})
+    for day in days[:count]:
+        person = next(name for that, name, _ in whole if that == day)
+        found = rebalance(season, plan, Moment(day), [Absence(person, day, day, reason="ill")])
+        past = replace(plan, days=tuple(replace(d, packing=()) for d in plan.days))  # packs of the past are facts
+        scratch = plan_season(found.season, replace(options, from_day=day, keep=past))
+        most = sum(s.weighted for s in scratch.shortfalls)
+        as_good = [c.points for c in found.choices if sum(s.weighted for s in c.plan.shortfalls) <= most]
+        points = compare(plan, scratch, day, frozenset({(person, day)})).points
+        yield (min(as_good), points) if as_good else None
 
 
 def table(quick: bool = False) -> Table:
@@ -137,20 +146,25 @@ def table(quick: bool = False) -> Table:
     cores = [case.core for case in cases_]
     times.count(f"median {statistics.median(cores):.1f}" if statistics.median(cores) > 5 else None)
     times.count(f"worst {max(cores):.1f}" if max(cores) > 15 else None)
-    both = anew(season, plan, options)
-    fewer = Row("changes never more than planning anew", note=f"points, and from scratch: {both}")
-    fewer.count(f"{both[0]} points, from scratch {both[1]}" if both and both[0] > both[1] else None)
+    pairs = list(anew(season, plan, options))
+    fewer = Row("changes never more than planning anew", note=f"points, and from scratch: {pairs}")
+    for both in pairs:
+        fewer.count(f"{both[0]} points, from scratch {both[1]}" if both and both[0] > both[1] else None)
     return Table("Rebalance", [audits, bounds, times, fewer])
 
 
-def main(plan_file: str, season_path: str = str(DEMO), days: str = "10") -> None:
-    """Measure the season with a plan that is there already."""
+def main(plan_file: str, season_path: str = str(DEMO), days: str = "10", scratch: str = "0") -> None:
+    """Measure the season with a plan that is there already, and hold some cases against planning from scratch."""
     season, plan = read_season(Path(season_path)), read_plan(Path(plan_file))
     rows = []
     for row in measured(season, plan, int(days)):
         rows.append(row)
         print(lines([row]).splitlines()[1], flush=True)
-    print(lines(rows).splitlines()[-1])
+    if rows:
+        print(lines(rows).splitlines()[-1])
+    for both in anew(season, plan, PlanOptions(), int(scratch)):
+        told = "every choice is more short" if both is None else f"{both[0]} points, from scratch {both[1]}"
+        print(f"ill before a day, as little short as planned from scratch: {told}", flush=True)
 
 
 if __name__ == "__main__":
