@@ -10,7 +10,7 @@ from scheduler.answers import work
 from scheduler.answers.certificate import Certificate, Use
 from scheduler.answers.sums import best_filling, left_out
 from scheduler.paper.words import capital, clock, count, day_short, length, listed
-from scheduler.season.types import Season
+from scheduler.season.types import Design, Season
 
 MOST_NAMED = 8  # orders or weeks named one by one
 MOST_ROWS = 30  # designs, or sizes of batches, written out: without them nobody can add up
@@ -167,19 +167,40 @@ def _weeks(c: Certificate) -> list[str]:
 
 
 def _a_day(season: Season, c: Certificate) -> str:
-    """Where one pour after the other is the limit: the sum of the fullest day."""
+    """What the fullest day gives, as a sum of clock times, and which days give fewer pours."""
+    designs = [season.design_by_name[u.name] for u in c.uses if u.name in season.design_by_name]
+    days = range(season.index(c.first), season.index(c.last) + 1)
+    if c.kind == "station minutes":
+        return _in_use(season, c, designs, days)
     if c.kind not in ("pours a day", "people at once"):
         return ""
-    designs = [season.design_by_name[u.name] for u in c.uses]
-    days = range(season.index(c.first), season.index(c.last) + 1)
-    pours = [(work.pours_a_day(season, designs, t, _here(season, c, t)), -t) for t in days]
-    most, t = max(pours)[0], -max(pours)[1]
+    pours = {t: work.pours_a_day(season, designs, t, _here(season, c, t)) for t in days}
+    most, t = max(pours.values()), min(t for t in days if pours[t] == max(pours.values()))
     able = [d for d in designs if work.makeable(season, d, t)]
     first, last = work.first_pour(season, t), max(work.last_pour(season, d, t) for d in able)
     apart = work.spacing(season, able, able, _here(season, c, t))
+    less = [t for t in days if pours[t] < most and work.first_pour(season, t) is not None]
+    fewer = [f"{pours[t] or 'none'} on {day_short(season.days[t])}" for t in less]
+    told = f" But {listed(fewer)}." if 0 < len(fewer) <= MOST_NAMED else ""
     return (
         f"So on {day_short(season.days[t])}: first pour {clock(first or 0)}, last pour {clock(last)}, "
-        f"{length(apart)} from one to the next at best, {amount(c, most)}."
+        f"{length(apart)} from one to the next at best, {amount(c, most)}.{told}"
+    )
+
+
+def _in_use(season: Season, c: Certificate, designs: list[Design], days: range) -> str:
+    """From when to when a station can be in use at most."""
+
+    def span(t: int) -> tuple[int, int]:
+        today = [d for d in designs if work.makeable(season, d, t)]
+        return work.reach(season, today, lambda need: need.station == c.what, t) or (0, 0)
+
+    t = max(days, key=lambda t: (span(t)[1] - span(t)[0], -t))
+    (start, end), places = span(t), season.places.get(c.what, 1)
+    each = f", at each of its {places} places" if places > 1 else ""
+    return (
+        f"So on {day_short(season.days[t])} it can be in use from {clock(start)} to {clock(end)}{each}: "
+        f"{length(places * (end - start))}."
     )
 
 

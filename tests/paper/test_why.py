@@ -8,12 +8,16 @@ from datetime import timedelta
 
 import pytest
 from scheduler.answers.certificate import from_json
+from scheduler.answers.certificates import certificate_of
 from scheduler.answers.remedy import Mending, Remedy, with_remedies
+from scheduler.answers.windows import search
+from scheduler.demand.build import build_demand
 from scheduler.paper.figures import Figures
 from scheduler.paper.sums import heading, sentences
 from scheduler.paper.why import price_words, remedy_words, report, sure_words
 from scheduler.plan.types import Plan
-from scheduler.season.types import Season
+from scheduler.season.types import Absence, Season
+from tests.answers.hand import day
 from tests.audit.test_certificates import CASES, explained
 from tests.handmade import handmade_plan, handmade_season
 
@@ -123,6 +127,17 @@ def test_sums_add_up_to_the_last_piece() -> None:
     assert "one batch has to leave the bench before the next can have it" in text
     season, _, stored = explained("people's hours")
     assert "87 h 29 less 48 h leaves 39 h 29 too few" in " ".join(sentences(season, from_json(stored)))
+
+
+def test_days_that_give_fewer_batches_are_named() -> None:
+    """Three people for each batch: on day 2, with two of the four away, none: the sum can be checked."""
+    season, plan = CASES["people at once"]
+    away = tuple(Absence(name, day(2), day(2)) for name in ("CC", "DD"))
+    season = replace(season, absences=away)
+    found = next(f for f in search(season, build_demand(season), plan) if f.limit.kind == "people at once")
+    said = sentences(season, certificate_of(season, build_demand(season), found, plan))
+    assert "There is room for 6 batches: 2 days from Mon 1 Feb, 6 batches." in said
+    assert any(s.endswith("at best, 3 batches. But none on Tue 2 Feb.") for s in said)
 
 
 @pytest.mark.parametrize("kind", sorted(CASES))
