@@ -42,7 +42,7 @@ MORE_POINTS = 12.0  # added to the height of a batch's row where the page has ro
 # letters of the pours, and whether the roles of a stage stand in one line: the first that fits, else the usual
 SIZES, USUAL = ((11, False), (10, False), (9, True), (9, False), (8, True), (8, False)), (9, False)
 POURS_GAPS, BELOW_GAP = 16.0, 5.0
-SQUEEZE = 60.0  # points: a day no more than this too high for a page is printed a little smaller
+SQUEEZE = 66.0  # points: a day no more than this too high for a page is printed a little smaller
 OUTCOMES = ("made", "failed", "not started")
 FILL_IN = (
     "In the bars a number is a batch, p packing, cl cleaning. Fill in after each batch. "
@@ -238,7 +238,7 @@ class _Below:
             rows = 0
             while need > 0:
                 if at == len(heights):
-                    heights.append(UNIT)
+                    heights.append(max(need, 1.0))
                 need -= heights[at] + 0.5
                 at, rows = at + 1, rows + 1
             self.down.append(rows)

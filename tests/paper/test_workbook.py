@@ -277,13 +277,13 @@ def pages(ws: Worksheet) -> list[float]:
 
 
 def test_a_run_sheet_is_one_page_wherever_it_fits(toy: tuple[Season, Plan, Workbook], book: Workbook) -> None:
-    """Days of up to three batches are one page; a fuller one is printed up to a tenth smaller, or has two pages."""
+    """Days of up to three batches are one page; a fuller one is printed an eighth smaller at most, or has two pages."""
     season, _, full = toy
     usual = read(season, toy_plan(season, 3))
     for of, most in ((book, 1), (usual, 1), (full, 2)):
         for ws in (ws for ws in of.worksheets if ws.title.startswith("Day ")):
             squeezed = ws.page_setup.fitToHeight == 1
-            assert max(pages(ws)) <= PAGE_POINTS[True] + (60 if squeezed else 1)
+            assert max(pages(ws)) <= PAGE_POINTS[True] + (66 if squeezed else 1)
             assert len(pages(ws)) <= most
 
 
