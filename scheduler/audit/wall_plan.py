@@ -35,6 +35,10 @@ class Wall:
         self.shift: dict[tuple[str, date], Shift] = {}
         self.pulls: dict[tuple[str, date], int] = defaultdict(int)
         self.paid = paid_weeks(r, plan)
+        self.drawn: dict[str, int] = defaultdict(int)  # pieces taken from each lot
+        for fill in plan.fills:
+            for draw in fill.draws:
+                self.drawn[draw.lot] += draw.pieces
         self.week_pulls: dict[PersonWeek, int] = defaultdict(int)
         for day in plan.days:
             for shift in day.shifts:

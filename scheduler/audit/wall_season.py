@@ -161,7 +161,7 @@ def _marks(wall: Wall, day: date, due: int) -> str:
 def glance(wall: Wall, cells: Cells) -> Findings:
     """Every line of the first sheet: title, facts, what is short, and what the pictures show."""
     expected: list[Facts] = [(wall.r.kitchen.name, None), *_facts(wall)]
-    lines, tell, short = wanted_lines(wall.r.season), told_of(wall), _in_order(wall)
+    lines, tell, short = wanted_lines(wall.r.season), told_of(wall), in_order(wall)
     if short:
         expected.append(("Short, the most urgent first", None))
     for item in short[:NAMED]:
@@ -175,7 +175,7 @@ def glance(wall: Wall, cells: Cells) -> Findings:
         expected += [("Batches a day", None), (f"How full the {wall.busiest()} is each day", None)]
     found = [(row.get(1), row.get(2)) for _, row in sorted(cells.items())]
     better = [words for label, words in found if label == "Could it be better?"]
-    yield from _better(wall, "At a glance", " ".join(map(str, better)), thumb=True)
+    yield from better_words(wall, "At a glance", " ".join(map(str, better)), thumb=True)
     found = [row for row in found if row[0] != "Could it be better?" or len(better) > 1]
     last = next((at for at, row in enumerate(found) if row == ("Please mind", None)), len(found))
     yield from differences("At a glance", expected, found[:last])
@@ -192,7 +192,7 @@ def _facts(wall: Wall) -> list[Facts]:
     out: list[Facts] = [
         ("Season", f"{_year(first)} to {_year(last)}: {count(len(days), 'day')}, {open_days} of them open."),
         ("Made", f"{count(len(batches), 'batch')} on {count(len(made), 'day')}, {count(pieces, 'piece')} planned."),
-        ("Short", _short_words(wall)),
+        ("Short", short_words(wall)),
         ("To the minute", _minute_words(plan.days)),
     ]
     if late := sum(fill.packs for fill in plan.fills if fill.late):
@@ -226,7 +226,7 @@ def _short(wall: Wall) -> tuple[int, int, int]:
     return sum(line.asked for line in lines.values()), sum(lacks.values()), weighted
 
 
-def _short_words(wall: Wall) -> str:
+def short_words(wall: Wall) -> str:
     asked, short, _ = _short(wall)
     if not short:
         return f"Nothing is short: all {count(asked, 'pack')} asked for can be ready."
@@ -242,7 +242,7 @@ def _short_words(wall: Wall) -> str:
     return f"{count(short, 'pack')} of {asked:,} asked for can't be ready ({count(pieces, 'piece')}): {told}."
 
 
-def _better(wall: Wall, where: str, said: str, thumb: bool) -> Findings:
+def better_words(wall: Wall, where: str, said: str, thumb: bool) -> Findings:
     """What is said of better plans: the figures are those of the bound, and only what is proven is called so.
 
     The words themselves are the letter's own.
@@ -274,7 +274,7 @@ def _minute_words(days: Collection[DayPlan]) -> str:
     return f"{said} to the minute; for {proven} of them it is proven that no cheaper day with the same work exists."
 
 
-def _in_order(wall: Wall) -> list[Shortfall]:
+def in_order(wall: Wall) -> list[Shortfall]:
     """Firm before standing before forecast, confirmed first, then by priority, due day and name."""
     lines, tell = wanted_lines(wall.r.season), told_of(wall)
 
@@ -283,29 +283,6 @@ def _in_order(wall: Wall) -> list[Shortfall]:
         return -KIND_FACTOR[kind], not confirmed, priority, lines[item.line].due, item.line
 
     return sorted((s for s in wall.plan.shortfalls if s.line in tell), key=key)
-
-
-def shortfall(wall: Wall, cells: Cells) -> Findings:
-    """What is short in words, whom to call, and each shortfall: asked, packs and pieces short."""
-    lines, tell = wanted_lines(wall.r.season), told_of(wall)
-    filled = filled_packs(wall.plan)
-    expected: list[Facts] = []
-    calls: list[str] = []
-    for short in _in_order(wall):
-        line, (customer, kind, _, confirmed) = lines[short.line], tell[short.line]
-        expected.append((short.line, customer, line.product, kind, line.due, line.asked, short.packs, short.pieces))
-        if kind != "forecast":
-            have = filled[short.line]
-            can = f"{count(have, 'pack')} of {line.asked:,} can be ready" if have else "nothing of it can be ready"
-            words = (
-                f"{len(calls) + 1}. {customer or f'whoever ordered {short.line}'}: {line.product}, order {short.line}"
-            )
-            words += f", due {day_short(line.due)}. {count(short.packs, 'pack')} short; {can}."
-            calls.append(words + (" This order was confirmed." if confirmed else ""))
-    headings = ("Order", "Customer", "Product", "Kind", "Due", "Asked", "Packs short", "Pieces short")
-    yield from differences("Shortfall", expected, rows(cells, headings))
-    yield from says("Shortfall", ["What is short", _short_words(wall), *calls], cells, 12 + len(calls))
-    yield from _better(wall, "Shortfall", text(cells.get(3, {}), 1), thumb=False)
 
 
 def changes(wall: Wall, cells: Cells, crew_only: bool) -> Findings:

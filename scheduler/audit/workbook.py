@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from scheduler.audit import wall_lists, wall_people, wall_season
+from scheduler.audit import wall_lists, wall_people, wall_season, wall_short
 from scheduler.audit.readings import Reading
 from scheduler.audit.violation import Findings, Violation
 from scheduler.audit.wall import CannotRead, Cells, read_sheets
@@ -18,7 +18,7 @@ CREW = {"Calendar": wall_season.calendar, "Crew": wall_people.crew}
 OFFICE = {
     "Orders": wall_lists.orders,
     "Stock": wall_lists.stock,
-    "Shortfall": wall_season.shortfall,
+    "Shortfall": wall_short.shortfall,
     "How full": wall_lists.how_full,
     "At a glance": wall_season.glance,
 }

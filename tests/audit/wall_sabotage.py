@@ -12,7 +12,7 @@ from scheduler.plan.types import Ancestry, Plan
 from tests.handmade import TUESDAY, handmade_plan
 
 EXPLAINED = {  # words that state nothing of the plan
-    "Click a name to go there.", "What stands in the way", "How full each day is", "What is short", "What changed",
+    "Click a name to go there.", "How full each day is", "What is short", "What changed",
     "Call these customers first", "What is short, firm orders first", "Said",
     "Stations: minutes in use, cleaning included, of the places times the opening hours. "
     "People: minutes at a job of the minutes paid.",
@@ -37,17 +37,9 @@ def named(found: tuple[Violation, ...], title: str) -> bool:
     return any(v.where.startswith(title) or title.removeprefix("Person ") == v.where for v in found)
 
 
-def stated(title: str, cells: Cells) -> list[tuple[int, int]]:
-    """(row, column) of every cell that states a fact: what is read from the plan to explain a shortfall left out."""
-    reading = min((n for n, row in cells.items() if row.get(1) == "The candy that ran out"), default=10**6)
-    last = reading if title == "Shortfall" else 10**6
-    tables = [n for n, row in cells.items() if title == "Shortfall" and row.get(1) == "Order"]
-    return [
-        (number, column)
-        for number, row in cells.items()
-        for column, value in row.items()
-        if value not in EXPLAINED and number < last and not (column == 9 and tables and number >= tables[0])
-    ]
+def stated(cells: Cells) -> list[tuple[int, int]]:
+    """(row, column) of every cell that states a fact."""
+    return [(n, c) for n, row in cells.items() for c, value in row.items() if value not in EXPLAINED]
 
 
 def _figure(value: Value) -> Value | None:
@@ -84,7 +76,7 @@ CELL_KINDS: dict[str, Callable[[Value], Value | None]] = {
 
 def sabotages(title: str, cells: Cells, most: int = 10**6) -> Iterator[tuple[str, Cells]]:
     """(kind, the sheet as it should not be), at most so many of each kind, spread over the sheet."""
-    places = stated(title, cells)
+    places = stated(cells)
     for kind, change in CELL_KINDS.items():
         new = [(n, c, v) for n, c in places if (v := change(cells[n][c])) is not None]
         for number, column, value in new[:: -(-len(new) // most) or 1]:

@@ -1,0 +1,155 @@
+"""The shortfall sheet read back: what is short, whom to call, which candy ran out and when it could have been made."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from scheduler.audit.violation import Findings
+from scheduler.audit.wall import Cells
+from scheduler.audit.wall_lists import told_of
+from scheduler.audit.wall_plan import Wall
+from scheduler.audit.wall_season import better_words, in_order, short_words
+from scheduler.audit.wall_words import Facts, count, day_short, differences, names, rows, says, text
+from scheduler.audit.wanted import Wanted, filled_packs, wanted_lines
+from scheduler.season.types import Person, Role
+
+WAY, WHO = "What stands in the way", "Who can build it, and days they can be in"
+CANDY_SAID = (
+    "The candy that ran out",
+    "This reads the plan: which candy ran out, and how full the days were on which it could have been made. "
+    "It does not prove a single cause.",
+)
+Window = tuple[str, int, date, date]  # design, pieces in a pack, first and last making day
+
+
+def shortfall(wall: Wall, cells: Cells) -> Findings:
+    """What is short in words, whom to call, and each shortfall: asked, packs and pieces short."""
+    lines, tell = wanted_lines(wall.r.season), told_of(wall)
+    filled = filled_packs(wall.plan)
+    expected: list[Facts] = []
+    calls: list[str] = []
+    for short in in_order(wall):
+        line, (customer, kind, _, confirmed) = lines[short.line], tell[short.line]
+        way = _way(wall, line, short.packs)
+        expected.append(
+            (short.line, customer, line.product, kind, line.due, line.asked, short.packs, short.pieces, way)
+        )
+        if kind != "forecast":
+            have = filled[short.line]
+            can = f"{count(have, 'pack')} of {line.asked:,} can be ready" if have else "nothing of it can be ready"
+            words = (
+                f"{len(calls) + 1}. {customer or f'whoever ordered {short.line}'}: {line.product}, order {short.line}"
+            )
+            words += f", due {day_short(line.due)}. {count(short.packs, 'pack')} short; {can}."
+            calls.append(words + (" This order was confirmed." if confirmed else ""))
+    headings = ("Order", "Customer", "Product", "Kind", "Due", "Asked", "Packs short", "Pieces short", WAY)
+    yield from differences("Shortfall", expected, rows(cells, headings))
+    yield from says("Shortfall", ["What is short", short_words(wall), *calls], cells, 12 + len(calls))
+    candy, when = _candy(wall), ("Open days", "Last useful day", f"{wall.busiest()} full", "People at work")
+    found = rows(cells, ("Candy", "For the orders", "Made by then", *when, "Pieces left", WHO))
+    yield from differences("Shortfall, candy", candy, found)
+    yield from says("Shortfall", CANDY_SAID if candy else [], cells, 10**6)
+    yield from better_words(wall, "Shortfall", text(cells.get(3, {}), 1), thumb=False)
+
+
+def _windows(wall: Wall, line: Wanted) -> list[Window]:
+    """Making days of each design: fresh enough at the due day, and packed by the last open day up to it."""
+    r = wall.r
+    pack_by = max((day for day in r.season.days if day <= line.due and r.hours(day) is not None), default=None)
+    out = []
+    for content in r.season.contents:
+        if content.product == line.product:
+            life = line.life_days - r.season.design_by_name[content.design].sell_by_days
+            first = line.due + timedelta(days=life)
+            last = first - timedelta(days=1)
+            if pack_by is not None:
+                last = pack_by - timedelta(days=r.kitchen.packing_from_days)
+            out.append((content.design, content.pieces, first, last))
+    return out
+
+
+def _left(wall: Wall, design: str, first: date, last: date) -> int:
+    """Pieces made on these days that nobody takes."""
+    return sum(
+        lot.pieces - wall.drawn.get(lot.id, 0)
+        for lot in wall.plan.lots
+        if lot.design == design and first <= lot.made <= last
+    )
+
+
+def _scarce(wall: Wall, line: Wanted, packs: int) -> list[Window]:
+    more = 1 if line.partial else packs
+    return [w for w in _windows(wall, line) if _left(wall, w[0], w[2], w[3]) < w[1] * more]
+
+
+def _way(wall: Wall, line: Wanted, packs: int) -> str:
+    """What can be seen of a shortfall's cause, in words."""
+    empty = [design for design, _, first, last in _windows(wall, line) if last < first]
+    if empty:
+        return (
+            f"No day is right for {names(empty)}: made early it is too old when it is due, made later it is too late."
+        )
+    scarce = _scarce(wall, line, packs)
+    whole = "" if line.partial else " The order is filled whole or not at all."
+    if not scarce:
+        return f"Candy for it is left over; no single limit is seen. It may be packing time.{whole}"
+    if line.partial:
+        return f"{names([design for design, *_ in scarce])} {'has' if len(scarce) == 1 else 'have'} run out."
+    lacks = [
+        f"{design}, {pieces * packs:,} pieces needed and {_left(wall, design, first, last):,} left"
+        for design, pieces, first, last in scarce
+    ]
+    return f"Too little {'; '.join(lacks)}.{whole}"
+
+
+def _candy(wall: Wall) -> list[Facts]:
+    """Each design that ran out: for which lines, and the days on which it could have been made for them."""
+    lines, season, r = wanted_lines(wall.r.season), wall.r.season, wall.r
+    short: dict[str, tuple[list[str], list[Window]]] = {}
+    for item in in_order(wall):
+        for window in _scarce(wall, lines[item.line], item.packs):
+            who, windows = short.setdefault(window[0], ([], []))
+            who.append(item.line)
+            windows.append(window)
+    shut, busiest = {pin.day for pin in season.pins if pin.kind == "no making"}, wall.busiest()
+    out: list[Facts] = []
+    for design, (who, windows) in short.items():
+        first, last = min(w[2] for w in windows), min(max(w[3] for w in windows), r.kitchen.last_day)
+        begin = season.design_by_name[design].from_day or r.kitchen.first_day
+        earliest = max(first, wall.plan.from_day, begin)
+        days = [d for d in season.days if earliest <= d <= last and r.hours(d) is not None and d not in shut]
+        loads = [wall.load(wall.day[day]) for day in days if day in wall.day]
+        used, paid = sum(load[0].get(busiest, 0) for load in loads), sum(load[3] for load in loads)
+        room = sum((hours[1] - hours[0]) * season.places.get(busiest, 0) for d in days if (hours := r.hours(d)))
+        made = sum(b.design == design for d in days if d in wall.day for b in wall.day[d].batches)
+        full = round(used / room, 4) if room else 0.0
+        work = round(sum(load[2] for load in loads) / paid, 4) if paid else 0.0
+        left = _left(wall, design, first, last)
+        last_day = days[-1] if days else None
+        can = _can(wall, design, days)
+        out.append((design, names(who), count(made, "batch"), len(days), last_day, full, work, left, can))
+    return out
+
+
+def _can(wall: Wall, design: str, days: list[date]) -> str:
+    """Who can build a design, and on how many of these days they can be in."""
+    r, made = wall.r, wall.r.season.design_by_name[design]
+    needs = [role for step in r.recipe(design) or () for role in step.roles if role.skill]
+    hardest = max(needs, key=lambda role: (r.level_needed(role, made), role.name), default=None)
+    able = [p for p in r.season.crew if hardest is None or _able(wall, p, hardest, r.level_needed(hardest, made))]
+    if not able:
+        return "Nobody in the crew."
+    words = [f"{p.name} ({count(sum(r.presence(p, d) is not None for d in days), 'day')})" for p in able]
+    late = made.from_day is not None and made.from_day > r.kitchen.first_day
+    wait = f". Not before {day_short(made.from_day)}, when its supplies arrive" if late and made.from_day else ""
+    return f"{', '.join(words)}{wait}."
+
+
+def _able(wall: Wall, person: Person, role: Role, level: int) -> bool:
+    """Young people do no hot work; the skill is there; no pin keeps the person from the role."""
+    kept = any(
+        pin.kind == "not in role" and (pin.person, pin.role) == (person.name, role.name)
+        and pin.day in (None, wall.r.kitchen.first_day)
+        for pin in wall.r.season.pins
+    )  # fmt: skip
+    return not kept and not (person.young and role.hot) and wall.r.level(person.name, role.skill) >= level
