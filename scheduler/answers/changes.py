@@ -92,9 +92,9 @@ def _person_row(change: PersonChange) -> ChangeRow:
     if _times(change.before) != _times(change.after):
         says.append(f"on {day} you are in {_span(change.after)} instead of {_span(change.before)}")
     if new:
-        says.append(f"{'' if says else f'on {day} '}you also do: {', '.join(new)}")
-    what = before + (f"; {', '.join(gone)}" if gone else "")
-    then = after + (f"; {', '.join(new)}" if new else "")
+        says.append(f"{'' if says else f'on {day} '}you also do: {'; '.join(new)}")
+    what = before + (f"; {'; '.join(gone)}" if gone else "")
+    then = after + (f"; {'; '.join(new)}" if new else "")
     if not new and not gone and what == then:
         then = f"{after}; same jobs at other times"
         says.append(f"on {day} your jobs are at other times")
@@ -102,18 +102,26 @@ def _person_row(change: PersonChange) -> ChangeRow:
 
 
 def _difference(one: tuple[Job, ...], other: tuple[Job, ...], part: str = "") -> list[str]:
-    """Jobs of one day that the other has not, in words; ``part`` goes before a job that both have, but not as often."""
+    """Jobs of one day that the other has not, a batch with its roles; ``part`` goes before a job that both have, but
+
+    not as often. Example: "Hare 0219-3 as boiler, lead", "closing".
+    """
     there = {j.name for j in other}
     left = Counter(j.name for j in one) - Counter(j.name for j in other)
-    return [
-        f"{part if name in there else ''}{' '.join(p for p in name if p)}"
-        + (f" ({n} times)" if n > 1 and name not in there else "")
-        for name, n in left.items()
-    ]
+    words: dict[str, list[str]] = {}
+    for (what, batch), n in left.items():
+        if batch:
+            roles = words.setdefault(batch, [])
+            role = what.rsplit(" as ", 1)[-1]
+            roles += [role] if role not in roles else []
+        else:
+            again = f" ({n} times)" if n > 1 and (what, batch) not in there else ""
+            words[f"{part if (what, batch) in there else ''}{what}{again}"] = []
+    return [f"{name} as {', '.join(roles)}" if roles else name for name, roles in words.items()]
 
 
 def _jobs(jobs: tuple[Job, ...]) -> str:
-    return ", ".join(_difference(jobs, ())) or "no job by name"
+    return "; ".join(_difference(jobs, ())) or "no job by name"
 
 
 def _times(shift: Shift) -> tuple[int, int]:

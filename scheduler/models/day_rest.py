@@ -130,17 +130,32 @@ class _Freezer:
             elif isinstance(task.held, cp_model.IntVar):
                 model.add(task.start >= self.now).only_enforce_if(task.held)
             return
+        left = set(old.people) & self.gone
+        if task.kind == "clean" and isinstance(task.held, cp_model.IntVar) and not left:
+            self._clean(task, task.held, old)
+            return
         if isinstance(task.held, cp_model.IntVar):
             model.add(task.held == 1)
         model.add(task.start == old.starts)
         model.add(task.end == old.ends)
-        left = set(old.people) & self.gone
         for name, does in task.people.items():
             if old.ends <= self.now or name not in self.gone:
                 if name in old.people or not left or old.ends <= self.now:
                     model.add(does == (1 if name in old.people else 0))
                 else:
                     self._take_over_task(name, does, task, old.ends)
+
+    def _clean(self, task: TaskVars, held: cp_model.IntVar, old: Task) -> None:
+        """A clean that began is the one that is due, where one as long is; a batch failed, and none may be due."""
+        model = self.day.model
+        same = model.new_bool_var("")
+        model.add_implication(same, held)
+        model.add(task.start == old.starts).only_enforce_if(same)
+        model.add(task.end == old.ends).only_enforce_if(same)
+        for name, does in task.people.items():
+            model.add(does == int(name in old.people)).only_enforce_if(same)
+        model.add(task.start >= self.now).only_enforce_if(held, ~same)
+        model.add(task.end - task.start != old.ends - old.starts).only_enforce_if(held, ~same)
 
     def _take_over_task(self, name: str, does: cp_model.IntVar, task: TaskVars, ends: int) -> None:
         who, minutes = self.day.people[name], ends - self.now

@@ -46,11 +46,7 @@ def choices_table(found: Rebalance, currency: str) -> str:
         return "No news: the plan stays exactly as it is."
     lines = [f"From {found.now} on; everything before stays.", ""]
     for number, choice in enumerate(found.choices, 1):
-        today = "with today as it is here, " if found.begun else ""
-        sure = f"proven: {today}" + (
-            "nothing with as little short changes less" if choice.proven
-            else f"less than {choice.least_points} can't do it"
-        )  # fmt: skip
+        sure = _sure(choice, found.begun)
         cost = choice.cost_cents
         paid = "the same pay" if cost == 0 else f"{money(abs(cost), currency)} {'more' if cost > 0 else 'less'} pay"
         lines.append(f"{number}. {choice_title(choice)}.")
@@ -59,6 +55,15 @@ def choices_table(found: Rebalance, currency: str) -> str:
         lines += [f"   {line}" for line in _what(choice, found)]
     lines += ["", _others(found), "", POINTS, "Take one with --take and its number."]
     return "\n".join(lines)
+
+
+def _sure(choice: Choice, begun: bool) -> str:
+    """How sure it is that nothing changes less."""
+    if not choice.least_points and choice.points:
+        return "not proven: a plan with fewer changes may exist"
+    return f"proven: {'with today as it is here, ' if begun else ''}" + (
+        "nothing with as little short changes less" if choice.proven else f"less than {choice.least_points} can't do it"
+    )
 
 
 def _others(found: Rebalance) -> str:

@@ -8,21 +8,25 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from scheduler.answers.facts import Moment
+from scheduler.answers.facts import Moment, as_planned
 from scheduler.answers.rebalance import Rebalance, rebalance
 from scheduler.audit import audit
 from scheduler.audit.facts import audit_rebalance
 from scheduler.cli import app
+from scheduler.models.choices import Ahead
 from scheduler.models.loop import NoPlan, PlanOptions, plan_season
+from scheduler.models.today import ways_on
 from scheduler.paper.changes_words import choices_table
-from scheduler.plan.files import write_plan
+from scheduler.plan.files import read_plan, write_plan
 from scheduler.plan.types import DayPlan, Plan, Task
 from scheduler.season.read import read_season
-from scheduler.season.types import Absence, Season
+from scheduler.season.types import Absence, MadeBatch, Season
 from scheduler.season.write import write_season
 from tests.handmade import handmade_plan, handmade_season
 from tests.seasons import small_random
 from typer.testing import CliRunner
+
+DEMO = Path(__file__).parents[2]
 
 
 @cache
@@ -114,6 +118,28 @@ def test_a_day_that_nobody_can_finish_by_the_rules_is_named_with_what_to_do() ->
     with pytest.raises(NoPlan, match=rf"close down \(30 minutes by 2\).* rebalance from tomorrow: --now {tomorrow}"):
         rebalance(season, plan, now, away)
     sound(rebalance(season, plan, Moment(tomorrow), away))
+
+
+def test_a_batch_that_fails_after_a_clean_takes_no_other_with_it() -> None:
+    """The clean before it was done; whether the batches that follow need one or not, all of them go on as planned."""
+    season = read_season(DEMO / "inputs" / "spring")
+    plan = read_plan(DEMO / "reports" / "spring" / "plan.json")
+    tried = 0
+    for day in plan.days:
+        for clean in [t for t in day.tasks if t.kind == "clean"]:
+            next_one = (clean.station, clean.ends)
+            failed = [b for b in day.batches if any((r.station, r.starts) == next_one for r in b.runs)]
+            if not failed or tried == 3 or not any(b.pour > clean.ends for b in day.batches):
+                continue
+            tried += 1
+            now = Moment(day.day, clean.ends + 1)
+            told = replace(season, made=(MadeBatch(day.day, failed[0].id, failed[0].design, "failed"),))
+            ahead = Ahead(as_planned(told, plan, now), plan, day.day, now.minute)
+            rest = {t: d for t, d in ahead.before.items() if t > ahead.index}
+            for way in ways_on(ahead.facts, day, rest, now.minute):
+                assert {b.id for b in way.day.batches} == {b.id for b in day.batches} - {failed[0].id}
+                assert way.lost == ()
+    assert tried == 3
 
 
 def test_one_person_left_before_the_day_begins() -> None:
