@@ -90,12 +90,11 @@ class Book:
         return Hand(name, starts, ends, longest, max(0, pulls), must)
 
     def _longest_for(self, paid: int) -> int:
-        """The longest shift that costs at most so many paid minutes."""
+        """The longest shift of which none shorter costs more: 310 paid with breaks of 30 after 300: 340; 285: 285."""
         kitchen = self.facts.season.kitchen
-        if kitchen.break_paid or paid <= kitchen.break_after_minutes - kitchen.break_minutes:
-            return paid
-        longer = paid + kitchen.break_minutes
-        return longer if longer > kitchen.break_after_minutes else min(paid, kitchen.break_after_minutes)
+        if kitchen.break_paid or paid < kitchen.break_after_minutes:
+            return paid  # a longer one with a break might cost no more, but one without would
+        return paid + kitchen.break_minutes
 
     def _row_full(self, name: str, t: int, asked: Mapping[int, int]) -> bool:
         """Whether coming on this day would make too many days in a row."""

@@ -2,26 +2,30 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 
+from ortools.sat.python import cp_model
 from scheduler.demand.build import build_demand
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.days import Book
-from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
 from scheduler.models.fill_up import Filler
 from scheduler.models.fitting import Fitter
+from scheduler.models.heads import Heads
 from scheduler.models.limits import DayLimits
+from scheduler.models.linear import Search as HiGHS
 from scheduler.models.part import Part, part_of
 from scheduler.models.pins import Contradiction, check_pins
 from scheduler.models.result import stages_of
-from scheduler.models.season import Wish
+from scheduler.models.season import Board, Wish
 from scheduler.models.season_hint import hints_from
-from scheduler.models.season_solve import SeasonAnswer, build, solve
+from scheduler.models.season_solve import build, guide
 from scheduler.models.thumb import rule_of_thumb
 from scheduler.plan.lots import Allocation, allocate, followed
 from scheduler.plan.types import DayPlan, Plan
@@ -29,9 +33,13 @@ from scheduler.season import rules
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Season
 
-# Shares of the time in, and of the batches' work, that are taken to be waiting: careful turns first, bold ones last.
-IDLE = ((10, 60), (8, 35), (4, 8), (0, 0))
-AGAIN = 3  # turns of the same weeks at most, where days that did not fit have taught something
+# Shares of the time in, and of the batches' work, that are taken to be waiting: two guesses side by side,
+# and bolder ones where those bring nothing new.
+GUESSES = (((10, 60), (5, 25)), ((2, 8), (0, 0)))
+ROUNDS = 6
+LARGEST = 600  # days times designs that are planned at once
+CLOSE = 0.001  # share of the demand within which a guide is good enough
+WORTH_FILLING = 0.02  # of the demand: plans that are worse by more are not filled up
 
 Progress = Callable[[str], None]
 
@@ -84,35 +92,27 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     check_pins(facts)
     limits = DayLimits(facts)
     limits.prepare()
+    heads = Heads(facts, limits)
+    heads.prepare()
     fitter = Fitter(facts, limits, options.workers)
     say("planning by rule of thumb")
     thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False)
-    say(f"rule of thumb: {thumb.given.weighted} short")
     bound = shortfall_bound_of(facts, limits).value
-    say("filling up")
-    search = Search(facts, limits, fitter, thumb, bound, effort_for(facts, options), say)
     watch = options.watch or (lambda _seconds, _shortfall, _bound: None)
     watch(time.monotonic() - began, thumb.given.weighted, bound)
-    near = round(options.near / options.effort * sum(line.weight * line.asked for line in facts.demand.lines))
-    search.fill_up(options)
-    watch(time.monotonic() - began, search.best.given.weighted, bound)
-    say(f"filled up: {search.best.given.weighted} short, {search.best.missed} shows missed, no plan below {bound}")
-    rounds = [(idle, span) for idle in IDLE for span in spans_of(facts)]
-    quiet = 0
-    for number in range(round(options.effort * max(14, 1.2 * len(rounds) / len(IDLE)))):
+    say(f"rule of thumb: {thumb.given.weighted} short, {thumb.missed} shows missed, no plan below {bound}")
+    search = Search(facts, limits, heads, fitter, thumb, bound, say)
+    near = round(options.near / options.effort * search.demand)
+    spans, quiet = spans_of(facts), 0
+    for number in range(math.ceil(options.effort * max(ROUNDS, 2 * len(spans)))):
         if not search.best.missed and search.best.given.weighted <= bound + near:
             break
         if options.seconds is not None and time.monotonic() - began > options.seconds:
             break
-        (limits.usual_idle, limits.batch_idle), weeks = rounds[number % len(rounds)]
-        before, news = search.best, False
-        for _ in range(AGAIN):
-            news = search.turn(weeks)
-            if search.best is not before or not news:
-                break
+        news = search.turn(spans[number % len(spans)], GUESSES[quiet >= len(spans)])
         quiet = 0 if news else quiet + 1
         watch(time.monotonic() - began, search.best.given.weighted, bound)
-        if quiet == len(rounds):
+        if quiet == 2 * len(spans):
             break
     best = search.best
     say("making the days cheaper")
@@ -135,55 +135,60 @@ class Search:
 
     facts: Facts
     limits: DayLimits
+    heads: Heads
     fitter: Fitter
     best: Fitted
     bound: int
-    effort: float
     say: Progress
 
-    def fill_up(self, options: PlanOptions) -> None:
-        """Add batches and packs one by one where there is still room."""
-        tries = round(24 * options.effort)
-        self.best = filled(self.facts, self.fitter, self.best, tries)
+    @cached_property
+    def demand(self) -> int:
+        """Weight of all that is asked for."""
+        return sum(line.weight * line.asked for line in self.facts.demand.lines)
 
-    def turn(self, weeks: frozenset[tuple[int, int]]) -> bool:
+    def turn(self, weeks: frozenset[tuple[int, int]], guesses: tuple[tuple[int, int], ...]) -> bool:
         """Plan some weeks anew and keep the outcome if it is better; whether anything new came of it.
 
-        Twice, side by side: with days told by shares of idle time alone, which is bolder, and
-        with days that are known to fit to choose from.
+        With each guess of what a day holds, side by side.
         """
         facts = self.facts
         days = {facts.season.index(d.day): d for d in self.best.given.days}
         part = part_of(facts, days, self.best.given, weeks)
         kept = {t: d for t, d in days.items() if facts.week(t) not in weeks}
+        boards = [self._board(part, days, idle) for idle in guesses]
         with ThreadPoolExecutor(2) as pool:
-            answers = list(pool.map(lambda known: self._wish(part, days, known), (False, True)))
+            answers = list(pool.map(lambda asked: guide(*asked), boards))
         news, rest = False, self.best.given.weighted - part.short()
         for answer in sorted(answers, key=lambda a: -1 if a.shortfall is None else a.shortfall):
             if answer.wish is None or answer.shortfall is None:
                 continue
-            if not self.best.missed and answer.shortfall >= part.short():
+            if not self.best.missed and rest + answer.shortfall >= self.best.given.weighted:
                 continue
             fitted = fit_whole(facts, self.fitter, part.whole(answer.wish), settled=kept)
-            fitted = filled(facts, self.fitter, fitted, 15)
-            news = news or bool(self.fitter.failed)
+            failed = len(self.fitter.failed)
+            if fitted.given.weighted <= self.best.given.weighted + WORTH_FILLING * self.demand:
+                fitted = filled(facts, self.fitter, fitted, 24)
+            news = news or bool(failed)
             if fitted.worth < self.best.worth:
                 self.best, news = fitted, True
             self.say(
-                f"weeks {sorted(w for _, w in weeks)} fitted to the minute: {fitted.given.weighted} short, "
-                f"hoped for {rest + answer.shortfall}; best {self.best.given.weighted}, no plan below {self.bound}"
+                f"weeks {sorted(w for _, w in weeks)}: hoped for {rest + answer.shortfall}, {failed} days gave less: "
+                f"{fitted.given.weighted}; best {self.best.given.weighted}, no plan below {self.bound}"
             )
         return news
 
-    def _wish(self, part: Part, days: Mapping[int, DayPlan], with_known: bool) -> SeasonAnswer:
-        """What the season model asks of a part's days; the plan so far is its hint."""
+    def _board(
+        self, part: Part, days: Mapping[int, DayPlan], idle: tuple[int, int]
+    ) -> tuple[Board, HiGHS, dict[cp_model.IntVar, int], int]:
+        """The season model of a part with one guess of what a day holds; the plan so far is its hint."""
         facts = part.facts
-        known = {t: [*([days[t]] if t in days else []), *self.fitter.known(t)] for t in facts.days if with_known}
-        board = build(facts, self.limits, part.settled, known)
+        self.limits.usual_idle, self.limits.batch_idle = idle
+        known = {t: [*([days[t]] if t in days else []), *self.fitter.known(t)] for t in facts.days}
+        board = build(facts, self.limits, part.settled, known, self.heads)
         now = {t: part.settled.get(t, days.get(t, DayPlan(facts.season.days[t]))) for t in facts.days}
         hints = hints_from(board, tuple(now[t] for t in sorted(now)), part.given)
-        below = None if self.best.missed else part.short()
-        return solve(board, self.effort, hints, Limits(linearization=2), below=below)
+        missed = missed_shows(facts, tuple(now[t] for t in now if t in days or t in part.settled))
+        return board, HiGHS(gap=CLOSE * self.demand), hints, missed
 
 
 def filled(facts: Facts, fitter: Fitter, best: Fitted, tries: int) -> Fitted:
@@ -205,15 +210,15 @@ def missed_shows(facts: Facts, days: tuple[DayPlan, ...]) -> int:
 
 
 def spans_of(facts: Facts) -> list[frozenset[tuple[int, int]]]:
-    """Two weeks in a row each, from the end of the season to its start, then the pairs between."""
+    """Stretches of weeks to plan at once, from the end of the season to its start: all, or as many as are manageable.
+
+    Stretches overlap by half, so that nothing is cut in two for good.
+    """
     weeks = sorted(facts.weeks)
-    lasts = [*range(len(weeks), 0, -2), *range(len(weeks) - 1, 1, -2)]
-    return [frozenset(weeks[max(0, last - 2) : last]) for last in lasts]
-
-
-def effort_for(facts: Facts, options: PlanOptions) -> float:
-    """Deterministic effort of one turn's season model, by size."""
-    return options.effort * max(1.0, min(12, len(facts.days)) * len(facts.season.designs) / 350)
+    size = len(facts.days) * len(facts.season.designs)
+    many = max(2, len(weeks) * LARGEST // max(1, size)) if size > LARGEST else max(1, len(weeks))
+    lasts = range(len(weeks), 0, -max(1, many // 2)) if many < len(weeks) else [len(weeks)]
+    return [frozenset(weeks[max(0, last - many) : last]) for last in lasts]
 
 
 def fit_whole(

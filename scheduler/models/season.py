@@ -39,8 +39,8 @@ class Board:
     shift: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # minutes, 0 where not in
     rests: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # the shift has a break
     pulling: dict[tuple[str, str, int], cp_model.IntVar] = field(default_factory=dict)  # runs: role key, person, day
-    known: dict[int, cp_model.IntVar] = field(default_factory=dict)  # the day is one of those known to fit
-    uses: dict[int, list[tuple[DayPlan, cp_model.IntVar]]] = field(default_factory=dict)  # which of them
+    uses: dict[int, list[tuple[DayPlan, cp_model.IntVar]]] = field(default_factory=dict)  # days known to fit
+    guess: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # batches that none of them holds
     flags: dict[tuple[object, ...], cp_model.IntVar] = field(default_factory=dict)  # conditions of cuts
     pulls: dict[tuple[str, int], Expression] = field(default_factory=dict)  # pulls charged
 
@@ -53,6 +53,13 @@ class Board:
         """Batches on a day, of some designs or all."""
         names = [d.name for d in self.facts.season.designs] if designs is None else designs
         return sum(self.make[d, t] for d in names if (d, t) in self.make)
+
+    def guessed(self, t: int, designs: Iterable[str] | None = None) -> Expression:
+        """Batches on a day that no known day accounts for, of some designs or all."""
+        if t not in self.uses:
+            return self.batches(t, designs)
+        names = [d.name for d in self.facts.season.designs] if designs is None else designs
+        return sum(self.guess[d, t] for d in names if (d, t) in self.guess)
 
     def variables(self) -> list[cp_model.IntVar]:
         """All variables of the model, in order."""

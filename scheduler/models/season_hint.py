@@ -36,7 +36,8 @@ def hints_from(board: Board, days: tuple[DayPlan, ...], given: Allocation) -> di
     for t, uses in board.uses.items():
         chosen = [day is there.get(t) for day, _ in uses]
         hints.update({var: int(it) for (_, var), it in zip(uses, chosen, strict=True)})
-        hints[board.known[t]] = int(any(chosen))
+        guesses = {key: var for key, var in board.guess.items() if key[1] == t}
+        hints.update({var: 0 if any(chosen) else hints[board.make[key]] for key, var in guesses.items()})
     held = {(season.index(d.day), b.show) for d in days for b in d.batches if b.show}
     for (t, show), var in board.held.items():
         hints[var] = int((t, show) in held)

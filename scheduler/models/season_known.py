@@ -1,7 +1,8 @@
-"""Days that are known to fit, offered to the season model: a free day may be one of them, or a guess.
+"""Days that are known to fit, offered to the season model: a free day is one of them, or a guess.
 
 A guess is told by shares of idle time (``season_people.add_work``); a known day says exactly
-who is needed how long, and how many minutes are left for packing.
+who is needed how long, and how many minutes are left for packing. What a known day does not
+account for is the guess's part, so that the relaxation of the model mixes days, not conditions.
 """
 
 from __future__ import annotations
@@ -14,16 +15,14 @@ from scheduler.models.day_packing import SHORTEST_STRETCH, STRETCHES
 from scheduler.models.facts import Facts
 from scheduler.models.pack_in import break_of, free_in, jobs_of
 from scheduler.models.season import Board, Expression
-from scheduler.models.season_people import packing_seconds, working
 from scheduler.plan.types import DayPlan
 
 
 def add_known(board: Board, known: Mapping[int, Sequence[DayPlan]]) -> None:
-    """For each free day: one of the known days at most; then no more batches, and no shorter shifts, than there.
+    """For each free day at most one of the known days: its batches and guessed ones, its shifts at least.
 
-    make <= batches of the day chosen; shift >= its shift; packing seconds <= 60 * (idle minutes
-    in it + minutes by which shifts are longer). Example: a day of 5 batches with 40 idle
-    minutes and Ana 30 minutes longer: 70 minutes of packing.
+    make <= batches of the day chosen + guess; guess = 0 where one is chosen; shift >= its shift.
+    Example: a day of 5 batches with Ana in for 8 hours, or no more than a guess.
     """
     for t in board.free:
         if t in known and known[t]:
@@ -33,52 +32,75 @@ def add_known(board: Board, known: Mapping[int, Sequence[DayPlan]]) -> None:
 def _one_of(board: Board, t: int, days: Sequence[DayPlan]) -> None:
     model = board.model
     use = [model.new_bool_var(f"known {t} {k}") for k in range(len(days))]
-    board.known[t] = model.new_bool_var(f"any known {t}")
     board.uses[t] = list(zip(days, use, strict=True))
-    model.add(sum(use) == board.known[t])
+    model.add(sum(use) <= 1)
     counts = [Counter(b.design for b in day.batches) for day in days]
     for (design, d), var in board.make.items():
         if d == t:
             there = sum(count[design] * x for count, x in zip(counts, use, strict=True) if count[design])
-            most = max(c[design] for c in counts)
             top = int(list(var.proto.domain)[-1])
-            model.add(var <= there + max(top, most) * (1 - board.known[t]))
+            board.guess[design, t] = model.new_int_var(0, top, f"guess {design} {t}")
+            model.add(var <= there + board.guess[design, t])
+            model.add(board.guess[design, t] <= top * (1 - sum(use)))
     minutes: dict[str, Expression] = {}
-    for day, x in zip(days, use, strict=True):
+    for day, x in board.uses[t]:
         for shift in day.shifts:
             minutes[shift.person] = minutes.get(shift.person, 0) + (shift.ends - shift.starts) * x
     for name, least in minutes.items():
         model.add(board.shift[name, t] >= least)
     for (d, _show), held in board.held.items():
         if d == t:
-            model.add(held <= 1 - sum(x for day, x in zip(days, use, strict=True) if day.missed_shows))
-    _packing(board, t, days, use)
+            model.add(held <= 1 - sum(x for day, x in board.uses[t] if day.missed_shows))
 
 
-def _packing(board: Board, t: int, days: Sequence[DayPlan], use: Sequence[Expression]) -> None:
-    """Packing on a known day: idle stretches in it, and what shifts are longer than there."""
+def guessed_time(board: Board, name: str, t: int) -> Expression:
+    """Working minutes of a person on a day beyond those of the known day chosen: shift less break, less those there."""
     facts = board.facts
-    seconds = packing_seconds(board, t)
-    if not seconds:
-        return
-    packers = facts.skilled(t, facts.season.kitchen.packing_skill)
-    time = sum(working(board, name, t) for name in sorted(packers))
-    taken = sum(_taken(facts, day, packers) * x for day, x in zip(days, use, strict=True))
-    board.model.add(sum(seconds) <= 60 * (time - taken)).only_enforce_if(board.known[t])
+    total: Expression = board.shift[name, t]
+    if (name, t) in board.rests:
+        total = total - facts.season.kitchen.break_minutes * board.rests[name, t]
+    for day, x in board.uses.get(t, ()):
+        for shift in day.shifts:
+            if shift.person == name:
+                minutes = shift.ends - shift.starts
+                total = total - (minutes - facts.break_of(minutes)) * x
+    return total
 
 
-def _taken(facts: Facts, day: DayPlan, packers: frozenset[str]) -> int:
-    """Packers' working minutes of a day that packing can't have: jobs, and gaps too short to use."""
+def guessed_heads(board: Board, t: int) -> Expression:
+    """People in beyond those of the known day chosen."""
+    there = sum(len(day.shifts) * x for day, x in board.uses.get(t, ()))
+    return sum(board.comes[n, t] for n in board.facts.hands[t]) - there
+
+
+def guessed_making(board: Board, t: int) -> Expression:
+    """1 where batches are made that no known day accounts for."""
+    return board.making[t] - sum(x for day, x in board.uses.get(t, ()) if day.batches)
+
+
+def guessed_show(board: Board, t: int, show: str) -> Expression:
+    """1 where a show is held that no known day accounts for."""
+    held = sum(x for day, x in board.uses.get(t, ()) if any(b.show == show for b in day.batches))
+    return board.held[t, show] - held
+
+
+def idle_there(board: Board, t: int, packers: frozenset[str]) -> Expression:
+    """Minutes for packing inside the shifts of the known day chosen."""
+    return sum(_idle(board.facts, day, packers) * x for day, x in board.uses.get(t, ()))
+
+
+def _idle(facts: Facts, day: DayPlan, packers: frozenset[str]) -> int:
+    """Packers' minutes of a day that packing can have: what it had, or gaps that are long enough."""
     jobs: dict[str, list[tuple[int, int]]] = {}
     for name, span in jobs_of(replace(day, packing=())):
         jobs.setdefault(name, []).append(span)
     packed = Counter[str]()
     for run in day.packing:
         packed[run.person] += run.ends - run.starts
-    taken = 0
+    idle = 0
     for shift in day.shifts:
         if shift.person in packers:
             gaps = free_in(shift.starts, shift.ends, [*jobs.get(shift.person, []), *break_of(shift)])
-            idle = sorted((e - s for s, e in gaps if e - s >= 2 * SHORTEST_STRETCH), reverse=True)[:STRETCHES]
-            taken += facts.work_of(shift.ends - shift.starts) - max(packed[shift.person], sum(idle) * 19 // 20)
-    return taken
+            long = sorted((e - s for s, e in gaps if e - s >= 2 * SHORTEST_STRETCH), reverse=True)[:STRETCHES]
+            idle += max(packed[shift.person], sum(long) * 19 // 20)
+    return idle

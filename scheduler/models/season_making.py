@@ -44,8 +44,7 @@ def add_day_limits(board: Board, limits: DayLimits) -> None:
         for designs, most in limits.caps(t):
             board.model.add(board.batches(t, designs) <= most)
         if limits.batch_idle:  # a guide, left out where a bound must be proven
-            guess = [~board.known[t]] if t in board.known else []
-            board.model.add(board.batches(t) <= limits.usual(t) + 1).only_enforce_if(guess)
+            board.model.add(board.guessed(t) <= limits.usual(t) + 1)
 
 
 def add_cuts(board: Board, limits: DayLimits) -> None:
@@ -77,7 +76,7 @@ def _fewer(board: Board, t: int, designs: tuple[str, ...], count: int) -> cp_mod
     key = ("fewer", t, designs, count)
     if key not in board.flags:
         flag = board.flags[key] = board.model.new_bool_var(f"fewer {t} {count}")
-        board.model.add(board.batches(t, designs) <= count - 1).only_enforce_if(flag)
+        board.model.add(board.guessed(t, designs) <= count - 1).only_enforce_if(flag)
     return board.flags[key]
 
 

@@ -6,6 +6,7 @@ from ortools.sat.python import cp_model
 from scheduler.models.facts import unions
 from scheduler.models.limits import DayLimits
 from scheduler.models.season import Board, Expression
+from scheduler.models.season_known import guessed_making, guessed_show, guessed_time, idle_there
 from scheduler.season import rules
 
 
@@ -167,28 +168,28 @@ def add_work(board: Board, limits: DayLimits) -> None:
         work: dict[frozenset[str], list[Expression]] = {}
         for design in [d for d, day in board.make if day == t]:
             for load in facts.loads_of(design, t):
-                work.setdefault(load.able, []).append(load.minutes * board.make[design, t])
+                work.setdefault(load.able, []).append(load.minutes * board.guessed(t, [design]))
         everyone = frozenset(facts.hands[t])
         for people, minutes in facts.duties():
-            work.setdefault(everyone, []).append(people * minutes * board.making[t])
+            work.setdefault(everyone, []).append(people * minutes * guessed_making(board, t))
         for show in facts.shows.get(t, ()):
             able = facts.skilled(t, show.extra_skill)
             extra = show.extra_people * show.extra_minutes
-            work.setdefault(able, []).append(extra * board.held[t, show.name])
+            work.setdefault(able, []).append(extra * guessed_show(board, t, show.name))
         packers = facts.skilled(t, facts.season.kitchen.packing_skill)
         seconds = packing_seconds(board, t)
         useful = 100 - limits.idle_percent(t)
-        everybody = sum(working(board, name, t) for name in sorted(everyone))
-        batch_work = [term for terms in work.values() for term in terms]
-        guess = [~board.known[t]] if t in board.known else []
-        model.add((100 + limits.batch_idle) * sum(batch_work) <= 100 * everybody).only_enforce_if(guess)
+        time = {name: guessed_time(board, name, t) for name in sorted(everyone)}
+        batch_work = sum(term for terms in work.values() for term in terms)
+        model.add((100 + limits.batch_idle) * batch_work <= 100 * sum(time.values()))
         for group in unions([*work, packers]):
-            inside = [term for able, terms in work.items() if able <= group for term in terms]
-            time = sum(working(board, name, t) for name in sorted(group))
+            inside = sum(term for able, terms in work.items() if able <= group for term in terms)
+            there = sum(time[name] for name in sorted(group))
             if packers <= group and seconds:
-                model.add(5 * (60 * sum(inside) + sum(seconds)) <= 3 * useful * time).only_enforce_if(guess)
-            elif inside:
-                model.add(100 * sum(inside) <= useful * time).only_enforce_if(guess)
+                idle = idle_there(board, t, packers)
+                model.add(5 * (60 * inside + sum(seconds)) <= 3 * useful * there + 300 * idle)
+            elif any(able <= group for able in work):
+                model.add(100 * inside <= useful * there)
 
 
 def packing_seconds(board: Board, t: int) -> list[cp_model.LinearExpr | int]:

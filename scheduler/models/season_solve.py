@@ -9,7 +9,9 @@ from ortools.sat.python import cp_model
 from scheduler.models import engine
 from scheduler.models.engine import Answer, Limits, Status
 from scheduler.models.facts import Facts
+from scheduler.models.heads import Heads, add_heads_room
 from scheduler.models.limits import DayLimits
+from scheduler.models.linear import Search, solve_linear
 from scheduler.models.season import Board, Expression, Wish
 from scheduler.models.season_demand import add_fills, add_material, add_packing, add_windows, shortfall
 from scheduler.models.season_known import add_known
@@ -51,10 +53,12 @@ def build(
     limits: DayLimits,
     settled: Mapping[int, DayPlan] | None = None,
     known: Mapping[int, Sequence[DayPlan]] | None = None,
+    heads: Heads | None = None,
 ) -> Board:
     """The whole season model, one rule group after the other.
 
-    ``settled`` days stay as they are; ``known`` are days that fit, offered to the free ones.
+    ``settled`` days stay as they are; ``known`` are days that fit, offered to the free ones;
+    ``heads`` tells guesses how much so many people get done.
     """
     board = Board(facts, settled or {})
     shows = [show for today in facts.shows.values() for show in today]
@@ -74,6 +78,8 @@ def build(
     add_days_in_a_row(board)
     add_pulls(board)
     add_work(board, limits)
+    if heads is not None:
+        add_heads_room(board, heads)
     add_packing_places(board)
     add_heads(board)
     add_crew_cuts(board, limits)
@@ -156,6 +162,26 @@ def solve(
         spent += better.effort
         answer = better if better.status.solved else answer
     return SeasonAnswer(status, read(board, answer), reached, spent)
+
+
+def guide(board: Board, search: Search, hints: Mapping[cp_model.IntVar, int], missed: int) -> SeasonAnswer:
+    """Shows first, then least shortfall; among plans alike fewer minutes in: a hundred of these weigh one piece.
+
+    ``hints``: a plan that works and misses so many shows, by main variables.
+    """
+    model, short = board.model, shortfall(board)
+    if board.held:
+        held = sum(board.held.values())
+        if missed:
+            model.maximize(held)
+            more = solve_linear(model, replace(search, gap=0.5), hints)
+            missed = len(board.held) - evaluate(held, more) if more.status.solved else missed
+        model.add(held >= len(board.held) - missed)
+    model.minimize(100 * short + sum(board.shift.values()))
+    answer = solve_linear(model, replace(search, gap=100 * search.gap), hints)
+    if not answer.status.solved:
+        return SeasonAnswer(answer.status, None, None, 0.0)
+    return SeasonAnswer(answer.status, read(board, answer), evaluate(short, answer), 0.0)
 
 
 def evaluate(expression: Expression, answer: Answer) -> int:

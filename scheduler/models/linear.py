@@ -1,0 +1,154 @@
+"""A CP-SAT model whose rules are linear, solved as a mixed-integer programme by HiGHS.
+
+HiGHS ships inside OR-Tools. Its relaxation and cuts settle far more of a season at once than
+search does (measured: six weeks and ten designs to the proven optimum in the time in which
+CP-SAT improves two of the weeks). One thread and limits on nodes: the same answer on every run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import timedelta
+from math import ceil, inf
+
+from ortools.math_opt import model_pb2
+from ortools.math_opt.python import mathopt
+from ortools.sat.python import cp_model
+from scheduler.models.engine import Answer, Status
+
+FAR = 2**50  # a domain that ends beyond this has no end
+
+
+@dataclass(frozen=True)
+class Search:
+    """When HiGHS stops: ``gap`` between plan and bound in units of the goal; nodes; a cap on the clock.
+
+    ``stall``: nodes without a better plan. A run that hits ``seconds`` is not repeatable.
+    """
+
+    gap: float = 0.0
+    nodes: int = 300
+    stall: int = 100
+    seconds: float | None = None
+    whole: bool = True  # False: counts may be broken, which only bounds
+
+
+def solve_linear(model: cp_model.CpModel, search: Search, hints: Mapping[cp_model.IntVar, int] | None = None) -> Answer:
+    """Solve a model of linear rules and clauses, which may have conditions, for its objective.
+
+    Raises ValueError for a model with other rules, RuntimeError where HiGHS calls it invalid.
+    """
+    asked = mathopt.SolveParameters(
+        absolute_gap_tolerance=search.gap, relative_gap_tolerance=1e-6, node_limit=search.nodes,
+        time_limit=None if search.seconds is None else timedelta(seconds=search.seconds),
+    )  # fmt: skip
+    asked.highs.int_options["mip_max_stall_nodes"] = search.stall
+    converted = mathopt.Model.from_model_proto(_proto(model, search.whole))
+    start = mathopt.ModelSolveParameters()
+    if hints:
+        values = {converted.get_variable(var.index): float(n) for var, n in hints.items()}
+        start.solution_hints.append(mathopt.SolutionHint(variable_values=values))
+    result = mathopt.solve(converted, mathopt.SolverType.HIGHS, params=asked, model_params=start)
+    reason, reasons = result.termination.reason, mathopt.TerminationReason
+    if reason in (reasons.INFEASIBLE, reasons.INFEASIBLE_OR_UNBOUNDED):
+        return Answer(Status.INFEASIBLE, None, None, None)
+    if not result.has_primal_feasible_solution():
+        return Answer(Status.UNKNOWN, None, None, None)
+    values_found = result.variable_values()
+    found = {var.id: round(x) for var, x in values_found.items()}
+    proven = result.dual_bound() - 1e-6 * max(100.0, abs(result.dual_bound()))
+    status = Status.OPTIMAL if reason is reasons.OPTIMAL and search.gap == 0 else Status.FEASIBLE
+    return Answer(status, round(result.objective_value()), ceil(proven), found)
+
+
+@dataclass
+class _Rows:
+    """Rows under construction, in the arrays that MathOpt reads."""
+
+    low: list[int]
+    high: list[int]
+    rows: list[int] = field(default_factory=list)
+    columns: list[int] = field(default_factory=list)
+    coefficients: list[float] = field(default_factory=list)
+    least: list[float] = field(default_factory=list)
+    most: list[float] = field(default_factory=list)
+
+    def add(self, terms: Mapping[int, float], least: float, most: float) -> None:
+        number = len(self.least)
+        for column in sorted(terms):
+            if terms[column]:
+                self.rows.append(number)
+                self.columns.append(column)
+                self.coefficients.append(float(terms[column]))
+        self.least.append(least)
+        self.most.append(most)
+
+    def add_under(self, terms: Mapping[int, float], least: float, most: float, conditions: Iterable[int]) -> None:
+        """A row that holds where all conditions do: slack as large as its range where one does not."""
+        conditions = list(conditions)
+        if not conditions:
+            self.add(terms, least, most)
+            return
+        top = sum(a * (self.high[v] if a > 0 else self.low[v]) for v, a in terms.items())
+        bottom = sum(a * (self.low[v] if a > 0 else self.high[v]) for v, a in terms.items())
+        if most < top:  # sum - slack * (conditions that do not hold) <= most
+            self.add(*self._loosened(terms, -inf, most, conditions, most - top))
+        if least > bottom:
+            self.add(*self._loosened(terms, least, inf, conditions, least - bottom))
+
+    @staticmethod
+    def _loosened(
+        terms: Mapping[int, float], least: float, most: float, conditions: list[int], slack: float
+    ) -> tuple[dict[int, float], float, float]:
+        """The row with slack * (1 - x) for each condition x, slack * x for each condition "not x"."""
+        out = dict(terms)
+        for literal in conditions:
+            var = literal if literal >= 0 else -literal - 1
+            out[var] = out.get(var, 0.0) + (slack if literal < 0 else -slack)
+            if literal >= 0:
+                least, most = least - slack, most - slack
+        return out, least, most
+
+
+def _proto(model: cp_model.CpModel, whole: bool) -> model_pb2.ModelProto:
+    """The model in MathOpt's form, variables by their index."""
+    variables = [list(v.domain) for v in model.proto.variables]
+    rows = _Rows([d[0] for d in variables], [d[-1] for d in variables])
+    for rule in model.proto.constraints:
+        if rule.has_linear():
+            terms: dict[int, float] = {}
+            for var, coefficient in zip(list(rule.linear.vars), list(rule.linear.coeffs), strict=True):
+                terms[var] = terms.get(var, 0.0) + coefficient
+            least, most = list(rule.linear.domain)[0], list(rule.linear.domain)[-1]
+            rows.add_under(
+                terms, least if least > -FAR else -inf, most if most < FAR else inf, list(rule.enforcement_literal)
+            )
+        elif rule.has_bool_or():
+            terms, least = {}, 1.0
+            for literal in [*rule.bool_or.literals, *(-x - 1 for x in rule.enforcement_literal)]:
+                var = literal if literal >= 0 else -literal - 1
+                terms[var] = terms.get(var, 0.0) + (1 if literal >= 0 else -1)
+                least -= literal < 0
+            rows.add(terms, least, inf)
+        else:
+            raise ValueError("this model has rules that are not linear")
+    out = model_pb2.ModelProto()
+    count = len(variables)
+    out.variables.ids.extend(range(count))
+    out.variables.lower_bounds.extend(map(float, rows.low))
+    out.variables.upper_bounds.extend(map(float, rows.high))
+    out.variables.integers.extend([whole] * count)
+    goal: dict[int, float] = {}
+    for var, coefficient in zip(list(model.proto.objective.vars), list(model.proto.objective.coeffs), strict=True):
+        goal[var] = goal.get(var, 0.0) + coefficient
+    out.objective.offset = model.proto.objective.offset
+    out.objective.linear_coefficients.ids.extend(sorted(goal))
+    out.objective.linear_coefficients.values.extend(goal[v] for v in sorted(goal))
+    out.linear_constraints.ids.extend(range(len(rows.least)))
+    out.linear_constraints.lower_bounds.extend(rows.least)
+    out.linear_constraints.upper_bounds.extend(rows.most)
+    out.linear_constraint_matrix.row_ids.extend(rows.rows)
+    out.linear_constraint_matrix.column_ids.extend(rows.columns)
+    out.linear_constraint_matrix.coefficients.extend(rows.coefficients)
+    return out
