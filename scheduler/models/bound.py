@@ -290,24 +290,27 @@ class _Easier:
         return min(rules.week_limit(facts.person(name)), sum(each))
 
     def _pulls(self) -> None:
-        """Pulls of a week (and a day) fit what those able may pull."""
+        """Pulls of a week (and a day) fit what those able may pull, in whole charges where a batch charges more."""
         facts = self.facts
         for days in [[t] for t in facts.days] + list(facts.weeks.values()):
-            loads: dict[frozenset[str], list[mathopt.LinearTypes]] = {}
+            loads: dict[frozenset[str], list[tuple[int, int, mathopt.Variable]]] = {}
             for t in days:
-                for design in self.designs:
-                    if (design, t) in self.make:
-                        for role, people in facts.pulls_of(design):
-                            terms = loads.setdefault(facts.able(t, role), [])
-                            terms.append(people * role.pulls * self.make[design, t])
+                for design, var in self._made(t):
+                    for role, people in facts.pulls_of(design):
+                        loads.setdefault(facts.able(t, role), []).append((role.pulls, people, var))
             for group in unions(loads):
-                inside = mathopt.fast_sum(term for able, terms in loads.items() if able <= group for term in terms)
-                self.model.add_linear_constraint(inside <= sum(self._may_pull(n, days) for n in group))
+                inside = [load for able, some in loads.items() if able <= group for load in some]
+                total = mathopt.fast_sum(pulls * people * var for pulls, people, var in inside)
+                self.model.add_linear_constraint(total <= sum(self._may_pull(n, days, 1) for n in group))
+                for charge in {pulls for pulls, _, _ in inside}:
+                    heavy = mathopt.fast_sum(people * var for pulls, people, var in inside if pulls >= charge)
+                    self.model.add_linear_constraint(heavy <= sum(self._may_pull(n, days, charge) for n in group))
 
-    def _may_pull(self, name: str, days: list[int]) -> int:
+    def _may_pull(self, name: str, days: list[int], charge: int) -> int:
+        """Most pulls of so large a charge that a person may have on some days of a week."""
         person = self.facts.person(name)
         present = sum(name in self.facts.hands[t] for t in days)
-        return min(person.pulls_day * present, person.pulls_week)
+        return min(person.pulls_day // charge * present, person.pulls_week // charge)
 
     def solve(self, nodes: int) -> Bound:
         """Solve, and round the bound up to a whole number: weights and packs are whole in every plan.
