@@ -139,7 +139,11 @@ def _can(wall: Wall, design: str, days: list[date]) -> str:
     able = [p for p in r.season.crew if hardest is None or _able(wall, p, hardest, r.level_needed(hardest, made))]
     if not able:
         return "Nobody in the crew."
-    words = [f"{p.name} ({count(sum(r.presence(p, d) is not None for d in days), 'day')})" for p in able]
+    days_in = {
+        p.name: sum((span := r.presence(p, d)) is not None and span[1] - span[0] >= p.shortest_shift for d in days)
+        for p in able
+    }
+    words = [f"{name} ({count(number, 'day')})" for name, number in days_in.items()]
     late = made.from_day is not None and made.from_day > r.kitchen.first_day
     wait = f". Not before {day_short(made.from_day)}, when its supplies arrive" if late and made.from_day else ""
     return f"{', '.join(words)}{wait}."
