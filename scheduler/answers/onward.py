@@ -1,6 +1,7 @@
 """A changed season planned onward from the plan that is there: its days stay, only what may gain is planned anew.
 
-The days hold under a change that only widens limits; the audit has the last word, and where it
+Batches and packs are added where there is room; weeks are planned anew only where that gains much less than the
+change promises. The days hold under a change that only widens limits; the audit has the last word, and where it
 finds anything, or where the season is so short that nothing would stay, all is planned from scratch.
 A plan that follows another is only ever planned onward: what is on the wall stays there.
 """
@@ -21,13 +22,26 @@ from scheduler.models.facts import Facts
 from scheduler.models.fill_up import Filler
 from scheduler.models.fitting import Fitter
 from scheduler.models.limits import DayLimits
-from scheduler.models.loop import Fitted, NoPlan, PlanOptions, finish, missed_shows, plan_season
+from scheduler.models.loop import (
+    IDLE,
+    Fitted,
+    NoPlan,
+    PlanOptions,
+    Search,
+    effort_for,
+    finish,
+    missed_shows,
+    plan_season,
+    spans_of,
+)
 from scheduler.models.result import stages_of
 from scheduler.plan.lots import allocate, followed
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.types import Season
 
 TRIES = 40  # days that are fitted anew in one round of filling up
+TURNS = 8  # of weeks planned anew in a season of FEW_WEEKS, where filling up gains too little
+A_LITTLE = 0.05  # of what is short
 FILLING = 0.7  # of the seconds that there are; the rest is for making days cheaper
 FEW_WEEKS = 2  # as long as one turn of the season's search: from scratch is as quick
 
@@ -73,6 +87,9 @@ def _fuller(facts: Facts, plan: Plan, options: PlanOptions) -> Plan:
         days = {facts.season.index(d.day): d for d in best.given.days}
         given = _InTime(facts, fitter, days, best.given, round(TRIES * options.effort), filling).run()
         best = Fitted(given.days, given, missed_shows(facts, given.days))
+    if not begun(plan):
+        search = Search(facts, limits, fitter, best, bound, effort_for(facts, options), _silent)
+        best = _rearranged(search, plan, filling)
     old = set(plan.days)
     changed = [day for day in best.given.days if day not in old and facts.season.index(day.day) >= facts.from_index]
     cheaper: dict[date, DayPlan] = {}
@@ -83,6 +100,28 @@ def _fuller(facts: Facts, plan: Plan, options: PlanOptions) -> Plan:
     best = replace(best, given=followed(best.given, done))
     after = finish(facts, replace(options, keep=plan), best, start, bound)
     return with_past(facts, plan, after, best, bound) if begun(plan) else after
+
+
+def _rearranged(search: Search, plan: Plan, until: float) -> Fitted:
+    """Weeks planned anew where filling up gained less than half of what the change took off the bound.
+
+    Candy that keeps longer or an order that moves gives no room on a full day: others have to move, too. Only
+    where the bound promises more than a little, and fewer turns the longer the season, for each takes its time.
+    """
+    was = next(s for s in plan.stages if s.name == "shortfall")
+    hoped = (was.bound or 0) - search.bound
+    turns = [(idle, weeks) for idle in IDLE[:2] for weeks in spans_of(search.facts)]
+    for idle, weeks in turns[: TURNS * FEW_WEEKS // len(search.facts.weeks)]:
+        gained = was.value - search.best.given.weighted
+        if hoped < A_LITTLE * was.value or 2 * gained >= hoped or time.monotonic() > until:
+            break
+        search.limits.usual_idle, search.limits.batch_idle = idle
+        search.turn(weeks)
+    return search.best
+
+
+def _silent(_line: str) -> None:
+    """Progress that nobody reads."""
 
 
 def given_anew(facts: Facts, plan: Plan) -> Fitted:

@@ -12,6 +12,7 @@ from scheduler.models.loop import PlanOptions, facts_of, plan_season
 from scheduler.plan.types import Plan
 from scheduler.season.types import Order, Season, Skill, Station
 from tests.answers.hand import day, kitchen
+from tests.trust.answers import overloaded
 
 CARE = PlanOptions(effort=0.3, workers=1)
 PLACES = (Station("bench", 2), Station("packing bench", 2))
@@ -82,3 +83,19 @@ def test_time_that_runs_out_ends_it_with_what_is_there(planned: tuple[Season, Pl
     assert audit(more, after) == ()
     assert stage(after, "shortfall")[0] <= stage(plan, "shortfall")[0]
     assert sum(len(d.batches) for d in after.days) == sum(len(d.batches) for d in plan.days)
+
+
+def test_where_filling_up_gains_too_little_weeks_are_planned_anew(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Daisy that keeps longer may be made while there is room, if others move: filling up alone mends none of it."""
+    season = overloaded(8)
+    plan = plan_season(season, CARE)
+    longer = replace(
+        season,
+        designs=tuple(replace(d, sell_by_days=d.sell_by_days + 30) if d.name == "Daisy" else d for d in season.designs),
+    )
+    after = plan_onward(longer, plan, CARE)
+    assert audit(longer, after) == ()
+    monkeypatch.setattr(onward, "TURNS", 0)
+    filled = plan_onward(longer, plan, CARE)
+    assert stage(after, "shortfall")[0] < stage(filled, "shortfall")[0]
+    assert stage(after, "shortfall")[1] == stage(filled, "shortfall")[1]
