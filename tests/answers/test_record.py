@@ -95,6 +95,19 @@ def test_a_blank_that_makes_no_sense_is_named(tmp_path: Path, typed: dict[str, o
         read_back(path, handmade_season(), handmade_plan())
 
 
+@pytest.mark.parametrize("heading", ["Pieces made", "Packs packed"])
+def test_changed_headings_are_named(tmp_path: Path, heading: str) -> None:
+    """Who renames the heading over blanks is told which there should be; nothing is recorded."""
+    path = tmp_path / "plan.xlsx"
+    write_workbook(handmade_season(), handmade_plan(), path)
+    book = load_workbook(path)
+    cell = next(c for row in book["Day 2026-03-03"].iter_rows() for c in row if c.value == heading)
+    cell.value = "How many"
+    book.save(path)
+    with pytest.raises(SeasonFaults, match=f"Day 2026-03-03.* the headings over the blanks were changed.*{heading}"):
+        read_back(path, handmade_season(), handmade_plan())
+
+
 def test_a_file_that_is_no_workbook_is_refused(tmp_path: Path) -> None:
     """A text file with the name of a workbook."""
     (tmp_path / "plan.xlsx").write_text("hello")
