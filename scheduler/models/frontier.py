@@ -94,6 +94,7 @@ class _Search:
         self.answers: list[Answer] = []
         self.made: dict[tuple[int, int], Found] = {}  # by points and what is short
         self.proofs: list[tuple[int, int]] = []
+        self.near = True  # only plans near the old one are sought, which is fast
         self.settled: list[tuple[int, int]] = []  # levels of shortfall between which nothing is looked for any more
         self.base = self._short(ahead.plan.shortfalls, (*self._going(), *ahead.before.values()))
         facts = ahead.facts
@@ -149,7 +150,10 @@ class _Search:
         say("looking for a plan with no more short than before")
         low = self.base
         if self.at(self.base, self.spent + self.none_short) is None and self.answers[-1].status is Status.INFEASIBLE:
-            low = self._lowest()
+            self.near = False  # nothing near the old plan: among all plans, then
+            if self.at(self.base, self.spent + self.an_end) is None:
+                self.near = True
+                low = self._lowest()
         until = self.spent + self.between
         while (gap := self._widest(low)) is not None and len(self.plans()) < most and self.spent < until:
             say(f"looking for a plan between {gap[1].points} and {gap[2]} points")
@@ -205,7 +209,7 @@ class _Search:
             soon = best is None and number >= SOON
             if not last and self._counted_low(fewest, soon):
                 continue
-            answer = self._detailed(fewest, short)
+            answer = self._detailed(fewest, short, not self.near)
             if not last and self._counted_low(answer, soon):
                 continue
             found = self._made(self.mender.mend(self.bend, answer, settle=last and not self.made))
@@ -220,8 +224,8 @@ class _Search:
         return low and (self.mender.barred or not soon)
 
     def _least(self, goal: cp_model.IntVar, short: int = ANY) -> Answer:
-        """One search near the old plan."""
-        answer = self.bend.least(goal, self.limits, self.hints, short=short)
+        """One search near the old plan, or among all plans."""
+        answer = self.bend.least(goal, self.limits, self.hints, short=short, proven=not self.near)
         self.answers.append(answer)
         return answer
 

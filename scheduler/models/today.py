@@ -139,11 +139,12 @@ class _Rest:
         for later in (self.later, {}):  # at last at the price of their other days in the week
             hands = self.hands(others=False, later=later)
             left = sum(hand.longest > 0 for hand in hands)
-            for self.few in range(left, 0, -1) if left else (0,):
+            for people in range(left, 0, -1) if left else (0,):
+                self.few = people
                 way = self.best(hands)
+                self.few = None
                 if way is not None and self._all_close(way.day):
                     return way
-        self.few = None
         return None
 
     def _all_close(self, day: DayPlan) -> bool:

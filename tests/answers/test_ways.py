@@ -103,6 +103,13 @@ def test_where_nobody_is_left_the_closing_is_left_undone_and_named() -> None:
     assert "Nobody is left to close down today" in choices_table(found, "GBP")
 
 
+@pytest.mark.parametrize("seed", [2, 3, 5])
+def test_where_others_can_be_asked_in_too_all_ways_are_sound(seed: int) -> None:
+    """One is left with a batch on the table: that one alone, or with others who come in and close down by two."""
+    season, plan, now, away = left_with(seed, 1, -5)
+    sound(rebalance(season, plan, now, [a for a in away if a.starts]))
+
+
 def test_a_batch_that_nobody_can_finish_is_lost() -> None:
     """All go home ill while it is on the table: it failed, and says why."""
     found = rebalance(*left_with(1, 0, -5))
