@@ -13,6 +13,7 @@ import time
 from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import product
 from typing import Any
 
 from scheduler.answers.ahead import begun, day_in_progress, facts_ahead
@@ -21,14 +22,14 @@ from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.facts import Facts
 from scheduler.models.fill_up import Filler
 from scheduler.models.fitting import Fitter
+from scheduler.models.heads import Heads
 from scheduler.models.limits import DayLimits
 from scheduler.models.loop import (
-    IDLE,
+    GUESSES,
     Fitted,
     NoPlan,
     PlanOptions,
     Search,
-    effort_for,
     finish,
     missed_shows,
     plan_season,
@@ -40,7 +41,6 @@ from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.types import Season
 
 TRIES = 40  # days that are fitted anew in one round of filling up
-TURNS = 8  # of weeks planned anew in a season of FEW_WEEKS, where filling up gains too little
 A_LITTLE = 0.05  # of what is short
 FILLING = 0.7  # of the seconds that there are; the rest is for making days cheaper
 FEW_WEEKS = 2  # as long as one turn of the season's search: from scratch is as quick
@@ -88,7 +88,7 @@ def _fuller(facts: Facts, plan: Plan, options: PlanOptions) -> Plan:
         given = _InTime(facts, fitter, days, best.given, round(TRIES * options.effort), filling).run()
         best = Fitted(given.days, given, missed_shows(facts, given.days))
     if not begun(plan):
-        search = Search(facts, limits, fitter, best, bound, effort_for(facts, options), _silent)
+        search = Search(facts, limits, Heads(facts, limits), fitter, best, bound, _silent)
         best = _rearranged(search, plan, filling)
     old = set(plan.days)
     changed = [day for day in best.given.days if day not in old and facts.season.index(day.day) >= facts.from_index]
@@ -106,17 +106,15 @@ def _rearranged(search: Search, plan: Plan, until: float) -> Fitted:
     """Weeks planned anew where filling up gained less than half of what the change took off the bound.
 
     Candy that keeps longer or an order that moves gives no room on a full day: others have to move, too. Only
-    where the bound promises more than a little, and fewer turns the longer the season, for each takes its time.
+    where the bound promises more than a little, for it takes its time.
     """
     was = next(s for s in plan.stages if s.name == "shortfall")
     hoped = (was.bound or 0) - search.bound
-    turns = [(idle, weeks) for idle in IDLE[:2] for weeks in spans_of(search.facts)]
-    for idle, weeks in turns[: TURNS * FEW_WEEKS // len(search.facts.weeks)]:
+    for weeks, guesses in product(spans_of(search.facts), GUESSES):
         gained = was.value - search.best.given.weighted
         if hoped < A_LITTLE * was.value or 2 * gained >= hoped or time.monotonic() > until:
             break
-        search.limits.usual_idle, search.limits.batch_idle = idle
-        search.turn(weeks)
+        search.turn(weeks, guesses)
     return search.best
 
 
