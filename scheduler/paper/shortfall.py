@@ -18,7 +18,7 @@ from scheduler.paper.words import count, day_short, listed
 from scheduler.plan.types import Shortfall
 
 SHORT = (
-    Column("Order", 90, BOLD),
+    Column("Order", 98, BOLD),
     Column("Customer", 150),
     Column("Product", 118),
     Column("Kind", 72),
@@ -26,7 +26,7 @@ SHORT = (
     Column("Asked", 54, NUMBER),
     Column("Packs short", 66, replace(NUMBER, bold=True)),
     Column("Pieces short", 66, NUMBER),
-    Column("What stands in the way", 322),
+    Column("What stands in the way", 314),
 )
 PLAIN, SHARE = replace(BOLD, bold=False), replace(NUMBER, form=PERCENT)
 CANDY = (  # below the same columns
