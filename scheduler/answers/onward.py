@@ -1,7 +1,7 @@
 """A changed season planned onward from the plan that is there: its days stay, only what may gain is planned anew.
 
-Batches and packs are added where there is room; weeks are planned anew only where that gains much less than the
-change promises. The days hold under a change that only widens limits; the audit has the last word, and where it
+Batches and packs are added where there is room; weeks are planned anew only where that gains next to
+nothing of what the change promises. The days hold under a change that only widens limits; the audit has the last word, and where it
 finds anything, or where the season is so short that nothing would stay, all is planned from scratch.
 A plan that follows another is only ever planned onward: what is on the wall stays there.
 """
@@ -41,7 +41,8 @@ from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.types import Season
 
 TRIES = 40  # days that are fitted anew in one round of filling up
-A_LITTLE = 0.05  # of what is short
+MUCH = 0.2  # of what is short
+NEXT_TO_NOTHING = 0.1  # of what is hoped for
 FILLING = 0.7  # of the seconds that there are; the rest is for making days cheaper
 FEW_WEEKS = 2  # as long as one turn of the season's search: from scratch is as quick
 
@@ -103,16 +104,16 @@ def _fuller(facts: Facts, plan: Plan, options: PlanOptions) -> Plan:
 
 
 def _rearranged(search: Search, plan: Plan, until: float) -> Fitted:
-    """Weeks planned anew where filling up gained less than half of what the change took off the bound.
+    """Weeks planned anew where the change takes much off the bound, and filling up gained next to nothing of it.
 
-    Candy that keeps longer or an order that moves gives no room on a full day: others have to move, too. Only
-    where the bound promises more than a little, for it takes its time.
+    Candy that keeps longer or an order that moves gives no room on a full day: others have to move, too. That
+    takes its time, so that what is worth little, and what gained something as it is, does without.
     """
     was = next(s for s in plan.stages if s.name == "shortfall")
     hoped = (was.bound or 0) - search.bound
     for weeks, guesses in product(spans_of(search.facts), GUESSES):
         gained = was.value - search.best.given.weighted
-        if hoped < A_LITTLE * was.value or 2 * gained >= hoped or time.monotonic() > until:
+        if hoped < MUCH * was.value or gained > NEXT_TO_NOTHING * hoped or time.monotonic() > until:
             break
         search.turn(weeks, guesses)
     return search.best
