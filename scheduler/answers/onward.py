@@ -1,8 +1,8 @@
 """A changed season planned onward from the plan that is there: its days stay, only what may gain is planned anew.
 
 Batches and packs are added where there is room; weeks are planned anew only where that gains next to
-nothing of what the change promises. The days hold under a change that only widens limits; the audit has the last word, and where it
-finds anything, or where the season is so short that nothing would stay, all is planned from scratch.
+nothing of what the change promises. The days hold under a change that only widens limits; the audit has
+the last word, and where it finds anything, or in a short season, all is planned from scratch.
 A plan that follows another is only ever planned onward: what is on the wall stays there.
 """
 
