@@ -20,7 +20,6 @@ ROW_POINTS, TALLEST_ROW = 14.0, 24.0  # of a bar
 TITLE = Look(size=18, bold=True, wrap=False)
 NOTE = Look(size=9, up="top")
 RIGHT = Look(size=9, ink="555555", across="right", wrap=False)
-QUIET = Look(size=8, ink="555555", wrap=False)
 HEAD = Look(size=8, bold=True, fill="D9D9D9", edge="trbl", indent=1)
 BODY = Look(size=9, edge="trbl", up="center", indent=1)
 STRONG = Look(size=9, bold=True, edge="trbl", up="center", indent=1)

@@ -19,7 +19,6 @@ BOLD = replace(TEXT, bold=True)
 NUMBER = Look(size=9, edge="trbl", across="right", form=WHOLE, wrap=False, indent=1)
 DAY = Look(size=9, edge="trbl", across="left", form=DATE, wrap=False, indent=1)
 TIME = Look(size=9, edge="trbl", across="center", form=HOURS, wrap=False)
-LETTER = Look(size=9, edge="trbl", across="center")
 
 
 @dataclass(frozen=True, slots=True)

@@ -114,13 +114,8 @@ def _about(figures: Figures, person: Person, day: date) -> str:
     for job in figures.jobs[day]:
         if job.person == person.name and job.number and job.number not in numbers[job.design]:
             numbers[job.design].append(job.number)
-    candy = (f"{listed_numbers(sorted(own))} {design}" for design, own in numbers.items())
+    candy = (f"{'+'.join(map(str, sorted(own)))} {design}" for design, own in numbers.items())
     return "\n".join([*lines, *([", ".join(candy)] if numbers else [])])
-
-
-def listed_numbers(numbers: list[int]) -> str:
-    """1+3 of the batches 1 and 3."""
-    return "+".join(map(str, numbers))
 
 
 def _jobs(figures: Figures, person: Person, day: date) -> str:
