@@ -82,6 +82,30 @@ class Ahead:
             ready[fact.order] = ready.get(fact.order, 0) - fact.packs
         return {line: packs for line, packs in ready.items() if packs > 0}
 
+    @cached_property
+    def had(self) -> dict[str, int]:
+        """Packs still to come of each line that the old plan knew: all but what was short already."""
+        plan, lines = self.plan, self.facts.demand.lines
+        short = {s.line: s.packs for s in plan.shortfalls}
+        known = set(short) | {f.line for f in plan.fills}
+        whole = {line.id for line in lines if not line.partial and short.get(line.id)}
+        return {n.id: 0 if n.id in whole else max(0, n.packs - short.get(n.id, 0)) for n in lines if n.id in known}
+
+    @cached_property
+    def touched(self) -> frozenset[str]:
+        """Designs that the news touches: of days when somebody is away, of batches that went wrong, of new orders."""
+        away = {day for _, day in self.absent}
+        design_of = {b.id: b.design for d in self.plan.days for b in d.batches}
+        out = {b.design for d in self.plan.days if d.day in away for b in d.batches}
+        for fact in self.season.made:
+            if fact.pieces < self.season.design_by_name[fact.design].pieces and fact.batch in design_of:
+                out.add(fact.design)
+        known = {s.line for s in self.plan.shortfalls} | {f.line for f in self.plan.fills}
+        for line in self.facts.demand.lines:
+            if line.id not in known:
+                out |= set(self.season.contents_of[line.product])
+        return frozenset(out)
+
 
 def ahead_of(season: Season, plan: Plan, today: date, minute: int) -> tuple[Ahead, ...]:
     """What lies ahead, once for each way in which a day that has begun can go on.

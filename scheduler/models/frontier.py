@@ -99,36 +99,13 @@ class _Search:
         self.base = self._short(ahead.plan.shortfalls, (*self._going(), *ahead.before.values()))
         facts = ahead.facts
         absent = frozenset((name, ahead.season.index(day)) for name, day in ahead.absent)
-        self.bend: Bend = bend(facts, ahead.before, absent, ahead.today, self._had())
+        self.bend: Bend = bend(facts, ahead.before, absent, ahead.today, ahead.had)
         self.mender = Mender(facts, ahead.before)
         days = (*self._going(), *ahead.before.values())
         given = allocate(ahead.season, facts.demand, days)
         self.hints: Mapping[cp_model.IntVar, int] = hints_from(self.bend.board, days, given)
-        self.bend.stay_near(self._touched())
+        self.bend.stay_near(ahead.touched)
         self.mender.floors(self.bend)
-
-    def _had(self) -> dict[str, int]:
-        """Packs still to come of each line that the old plan knew: all but what was short already."""
-        plan, lines = self.ahead.plan, self.ahead.facts.demand.lines
-        short = {s.line: s.packs for s in plan.shortfalls}
-        known = set(short) | {f.line for f in plan.fills}
-        whole = {line.id for line in lines if not line.partial and short.get(line.id)}
-        return {n.id: 0 if n.id in whole else max(0, n.packs - short.get(n.id, 0)) for n in lines if n.id in known}
-
-    def _touched(self) -> frozenset[str]:
-        """Designs that the news touches: of days when somebody is away, of batches that went wrong, of new orders."""
-        ahead = self.ahead
-        away = {day for _, day in ahead.absent}
-        design_of = {b.id: b.design for d in ahead.plan.days for b in d.batches}
-        out = {b.design for d in ahead.plan.days if d.day in away for b in d.batches}
-        for fact in ahead.season.made:
-            if fact.pieces < ahead.season.design_by_name[fact.design].pieces and fact.batch in design_of:
-                out.add(fact.design)
-        known = {s.line for s in ahead.plan.shortfalls} | {f.line for f in ahead.plan.fills}
-        for line in ahead.facts.demand.lines:
-            if line.id not in known:
-                out |= set(ahead.season.contents_of[line.product])
-        return frozenset(out)
 
     @property
     def spent(self) -> float:
