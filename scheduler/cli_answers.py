@@ -26,7 +26,7 @@ def explain(
     effort: Annotated[
         float, typer.Option(min=0.01, help="How hard to look for room in each remedy: 2 looks twice as long.")
     ] = 1.0,
-    most: Annotated[int, typer.Option(min=1, max=50, help="Look into at most so many changes.")] = 13,
+    most: Annotated[int, typer.Option(min=1, max=50, help="Look into at most so many changes.")] = 15,
     seconds: Annotated[
         float, typer.Option(min=1, help="Wait for no further change after so long; the letter says what was left.")
     ] = 45.0,

@@ -30,7 +30,7 @@ Progress = Callable[[str], None]
 Changes = tuple[Change, ...]
 # the last two: when the clock stops, in seconds since the epoch; a weight that a doubtful change must come below
 Job = tuple[Season, Plan, PlanOptions, float | None, int | None]
-SINGLES, PAIRS = 9, 4  # planned through; the rest is told apart by the sums alone
+SINGLES, PAIRS = 10, 5  # planned through; the rest is told apart by the sums alone
 FOR_PAIRS = 4  # changes that are tried together
 LAST = 10  # seconds in which a change that is on its way may still finish
 NODES = 300  # of the search for a changed season's bound: enough to tell what can't help
