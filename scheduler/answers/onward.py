@@ -13,7 +13,6 @@ import time
 from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import date
-from itertools import product
 from typing import Any
 
 from scheduler.answers.ahead import begun, day_in_progress, facts_ahead
@@ -25,7 +24,6 @@ from scheduler.models.fitting import Fitter
 from scheduler.models.heads import Heads
 from scheduler.models.limits import DayLimits
 from scheduler.models.loop import (
-    GUESSES,
     Fitted,
     NoPlan,
     PlanOptions,
@@ -33,7 +31,6 @@ from scheduler.models.loop import (
     finish,
     missed_shows,
     plan_season,
-    spans_of,
 )
 from scheduler.models.result import stages_of
 from scheduler.plan.lots import allocate, followed
@@ -111,11 +108,11 @@ def _rearranged(search: Search, plan: Plan, until: float) -> Fitted:
     """
     was = next(s for s in plan.stages if s.name == "shortfall")
     hoped = (was.bound or 0) - search.bound
-    for weeks, guesses in product(spans_of(search.facts), GUESSES):
+    while (weeks := search.most_promising()) is not None:
         gained = was.value - search.best.given.weighted
         if hoped < MUCH * was.value or gained > NEXT_TO_NOTHING * hoped or time.monotonic() > until:
             break
-        search.turn(weeks, guesses)
+        search.turn(weeks)
     return search.best
 
 

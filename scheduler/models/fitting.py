@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import time
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -9,6 +11,7 @@ from dataclasses import dataclass, field, replace
 
 from scheduler.models.day import fit_day
 from scheduler.models.day_oracle import DayOracle, dated, undated_shows
+from scheduler.models.day_solve import Want
 from scheduler.models.days import Book, asked_days, pulls_on, request, wished_hands
 from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
@@ -21,6 +24,9 @@ from scheduler.season import rules
 from scheduler.season.types import Show
 
 Sort = tuple[tuple[int, int] | None, tuple[Show, ...], bool, tuple[str, ...]]  # hours, shows, hold them, designs
+
+POLISH = 1.5  # effort of making all days cheaper
+POLISH_DAYS = 35  # or more: fewer do not get more each
 
 
 @dataclass
@@ -35,7 +41,7 @@ class Fitter:
     limits: DayLimits
     workers: int = 2
     effort: float = 0.3
-    polish_effort: float = 0.05
+    until: float = math.inf  # of time.monotonic(); afterwards only days that were found before are used
     failed: list[int] = field(default_factory=list)  # days of the last wish that did not fit as asked
 
     def __post_init__(self) -> None:
@@ -83,14 +89,22 @@ class Fitter:
         season, bare = self.facts.season, replace(asked, packing=())
         plan = self._found[bare] if bare in self._found else self._known(bare)
         if plan is None and bare not in self._found:
-            found = fit_day(season, bare, Limits(effort=self.effort, confirm=False), "any").plan
+            found = self._fit_day(bare, self.effort, "any")
             plan = None if found is None else trimmed(season, found, bare.hands)
         if plan is None or not asked.packing:
             return plan
         packed = pack_in(season, asked, plan)
         if packed is not None or not hard:
             return packed
-        return fit_day(season, asked, Limits(effort=self.effort, confirm=False), "any").plan
+        return self._fit_day(asked, self.effort, "any")
+
+    def _fit_day(self, asked: DayRequest, effort: float, want: Want) -> DayPlan | None:
+        """A day by the day model, in the time there is."""
+        left = self.until - time.monotonic()
+        if left <= 0:
+            return None
+        limits = Limits(effort=effort, seconds=None if left == math.inf else left, confirm=False)
+        return fit_day(self.facts.season, asked, limits, want).plan
 
     def _remember(self, asked: DayRequest, plan: DayPlan | None) -> None:
         if asked in self._found:
@@ -170,7 +184,8 @@ class Fitter:
             day.day, tuple(sorted(b.design for b in day.batches)), tuple(sorted(packs.items())), hands,
             hold_shows=not day.missed_shows,
         )  # fmt: skip
-        better = fit_day(facts.season, asked, Limits(effort=self.polish_effort)).plan
+        effort = POLISH / max(POLISH_DAYS, len(facts.days))
+        better = self._fit_day(asked, effort, "cheapest")
         if better is None or len(better.missed_shows) > len(day.missed_shows):
             return day
         if _paid(facts, better) > _paid(facts, day):

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
 from scheduler.models.facts import Facts
-from scheduler.models.limits import DayLimits, Signature, request_with_all
+from scheduler.models.limits import DayLimits, request_with_all
 from scheduler.models.season import Board
 from scheduler.models.season_known import guessed_heads
 
@@ -20,23 +20,28 @@ SPARE_PERCENT = 20  # of a batch: others are somewhat longer than those that wer
 
 @dataclass
 class Heads:
-    """Rooms of days by how many people are in, worked out once for each sort of day."""
+    """Rooms of days by how many people are in, worked out once for days of the same hours."""
 
     facts: Facts
     limits: DayLimits
-    _room: dict[Signature, tuple[Point, ...]] = field(default_factory=dict)
+    _room: dict[tuple[int, int] | None, tuple[Point, ...]] = field(default_factory=dict)
 
     def prepare(self) -> None:
-        """Work out all sorts of days."""
+        """Work out all that will be asked."""
         for t in self.facts.days:
             self.room(t)
 
     def room(self, t: int) -> tuple[Point, ...]:
-        """Corners of the most work by people in; between them a line holds. Example: (0, 0), (3, 700), (5, 1350)."""
-        key = self.limits.signature(t)
-        if key not in self._room:
-            self._room[key] = hull(self._points(t))
-        return self._room[key]
+        """Corners of the most work by people in; between them a line holds. Example: (0, 0), (4, 1150), (5, 1350).
+
+        That of the day with the same hours on which most people can be in.
+        """
+        hours = self.facts.hours(t)
+        if hours not in self._room:
+            alike = [d for d in self.facts.days if self.facts.hours(d) == hours]
+            fullest = max(alike, key=lambda d: sum(s.longest for s in self.facts.hands[d].values()))
+            self._room[hours] = hull(self._points(fullest))
+        return self._room[hours]
 
     def _points(self, t: int) -> list[Point]:
         facts, everyone, most = self.facts, request_with_all(self.facts, t, ()), self.limits.usual(t)

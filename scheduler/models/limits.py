@@ -159,6 +159,11 @@ class DayLimits:
         """Share of the day's working time that waits between jobs take: the usual, and what was learnt."""
         return min(60, self.usual_idle + self._idle.get(t, 0))
 
+    @property
+    def learnt(self) -> int:
+        """How much was learnt so far."""
+        return len(set(map(repr, self._cuts))) + len(set(map(repr, self._crew_cuts))) + sum(self._idle.values())
+
     def learn_idle(self, t: int, percent: int) -> None:
         """Remember that a day wastes so much more of its time than was thought."""
         self._idle[t] = self._idle.get(t, 0) + percent

@@ -28,8 +28,8 @@ class Search:
     """
 
     gap: float = 0.0
-    nodes: int = 300
-    stall: int = 100
+    nodes: int = 8
+    stall: int = 8
     seconds: float | None = None
     whole: bool = True  # False: counts may be broken, which only bounds
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import date
@@ -20,7 +20,7 @@ from scheduler.models.fitting import Fitter
 from scheduler.models.heads import Heads
 from scheduler.models.limits import DayLimits
 from scheduler.models.linear import Search as HiGHS
-from scheduler.models.part import Part, part_of
+from scheduler.models.part import Part, part_of, short_in
 from scheduler.models.pins import Contradiction, check_pins
 from scheduler.models.result import stages_of
 from scheduler.models.season import Board, Wish
@@ -36,11 +36,12 @@ from scheduler.season.types import Season
 # Shares of the time in, and of the batches' work, that are taken to be waiting: two guesses side by side,
 # and bolder ones where those bring nothing new.
 GUESSES = (((10, 60), (5, 25)), ((2, 8), (0, 0)))
-ROUNDS = 6
+TURNS = 8
 LARGEST = 600  # days times designs that are planned at once
 CLOSE = 0.001  # share of the demand within which a guide is good enough
 WORTH_FILLING = 0.02  # of the demand: plans that are worse by more are not filled up
 
+Weeks = frozenset[tuple[int, int]]
 Progress = Callable[[str], None]
 
 __all__ = ["Contradiction", "NoPlan", "PlanOptions", "plan_season"]
@@ -62,7 +63,7 @@ class PlanOptions:
     effort: float = 1.0
     seconds: float | None = None
     workers: int = 2
-    near: float = 0.005  # stop when what is short is this near to the bound, as a share of all demand
+    near: float = 0.0015  # stop when what is short is this near to the bound, as a share of all demand
     from_day: date | None = None
     keep: Plan | None = None
     watch: Callable[[float, int, int], None] | None = None
@@ -94,26 +95,24 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     limits.prepare()
     heads = Heads(facts, limits)
     heads.prepare()
-    fitter = Fitter(facts, limits, options.workers)
+    until = math.inf if options.seconds is None else began + options.seconds
+    fitter = Fitter(facts, limits, options.workers, until=until)
     say("planning by rule of thumb")
     thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False)
-    bound = shortfall_bound_of(facts, limits).value
+    bound = shortfall_bound_of(facts, limits, missed=thumb.missed).value
     watch = options.watch or (lambda _seconds, _shortfall, _bound: None)
     watch(time.monotonic() - began, thumb.given.weighted, bound)
     say(f"rule of thumb: {thumb.given.weighted} short, {thumb.missed} shows missed, no plan below {bound}")
     search = Search(facts, limits, heads, fitter, thumb, bound, say)
     near = round(options.near / options.effort * search.demand)
-    spans, quiet = spans_of(facts), 0
-    for number in range(math.ceil(options.effort * max(ROUNDS, 2 * len(spans)))):
+    for _ in range(math.ceil(options.effort * max(TURNS, 1.5 * len(search.tried)))):
+        weeks = search.most_promising()
+        if weeks is None or time.monotonic() > until:
+            break
         if not search.best.missed and search.best.given.weighted <= bound + near:
             break
-        if options.seconds is not None and time.monotonic() - began > options.seconds:
-            break
-        news = search.turn(spans[number % len(spans)], GUESSES[quiet >= len(spans)])
-        quiet = 0 if news else quiet + 1
+        search.turn(weeks)
         watch(time.monotonic() - began, search.best.given.weighted, bound)
-        if quiet == 2 * len(spans):
-            break
     best = search.best
     say("making the days cheaper")
     best = replace(best, given=followed(best.given, fitter.polish(best.given.days)))
@@ -141,16 +140,34 @@ class Search:
     bound: int
     say: Progress
 
+    def __post_init__(self) -> None:
+        self.tried = dict.fromkeys(spans_of(self.facts), 0)  # turns of these weeks that brought nothing
+
     @cached_property
     def demand(self) -> int:
         """Weight of all that is asked for."""
         return sum(line.weight * line.asked for line in self.facts.demand.lines)
 
-    def turn(self, weeks: frozenset[tuple[int, int]], guesses: tuple[tuple[int, int], ...]) -> bool:
-        """Plan some weeks anew and keep the outcome if it is better; whether anything new came of it.
+    def most_promising(self) -> Weeks | None:
+        """The weeks to plan anew: where most is short, of those tried least; None where all were tried to the end."""
+        short = {w: short_in(self.facts, self.best.given, w) + self.best.missed for w in self.tried}
+        left = [w for w, times in self.tried.items() if times < len(GUESSES) and short[w]]
+        return min(left, key=lambda w: (self.tried[w], -short[w]), default=None)
 
-        With each guess of what a day holds, side by side.
+    def turn(self, weeks: Weeks) -> None:
+        """Plan some weeks anew and keep the outcome if it is better.
+
+        With each guess of what a day holds, side by side; bolder ones where the others brought nothing.
         """
+        before, guesses = self.best, GUESSES[self.tried[weeks]]
+        news = self._turn(weeks, guesses)
+        if self.best is not before:
+            self.tried = {w: 0 if w & weeks else times for w, times in self.tried.items()}
+        elif not news:
+            self.tried[weeks] += 1
+
+    def _turn(self, weeks: Weeks, guesses: Sequence[tuple[int, int]]) -> bool:
+        """Whether anything was learnt or gained."""
         facts = self.facts
         days = {facts.season.index(d.day): d for d in self.best.given.days}
         part = part_of(facts, days, self.best.given, weeks)
@@ -158,7 +175,7 @@ class Search:
         boards = [self._board(part, days, idle) for idle in guesses]
         with ThreadPoolExecutor(2) as pool:
             answers = list(pool.map(lambda asked: guide(*asked), boards))
-        news, rest = False, self.best.given.weighted - part.short()
+        known, rest = self.limits.learnt, self.best.given.weighted - part.short()
         for answer in sorted(answers, key=lambda a: -1 if a.shortfall is None else a.shortfall):
             if answer.wish is None or answer.shortfall is None:
                 continue
@@ -168,14 +185,13 @@ class Search:
             failed = len(self.fitter.failed)
             if fitted.given.weighted <= self.best.given.weighted + WORTH_FILLING * self.demand:
                 fitted = filled(facts, self.fitter, fitted, 24)
-            news = news or bool(failed)
             if fitted.worth < self.best.worth:
-                self.best, news = fitted, True
+                self.best = fitted
             self.say(
                 f"weeks {sorted(w for _, w in weeks)}: hoped for {rest + answer.shortfall}, {failed} days gave less: "
                 f"{fitted.given.weighted}; best {self.best.given.weighted}, no plan below {self.bound}"
             )
-        return news
+        return self.limits.learnt > known
 
     def _board(
         self, part: Part, days: Mapping[int, DayPlan], idle: tuple[int, int]
@@ -188,7 +204,8 @@ class Search:
         now = {t: part.settled.get(t, days.get(t, DayPlan(facts.season.days[t]))) for t in facts.days}
         hints = hints_from(board, tuple(now[t] for t in sorted(now)), part.given)
         missed = missed_shows(facts, tuple(now[t] for t in now if t in days or t in part.settled))
-        return board, HiGHS(gap=CLOSE * self.demand), hints, missed
+        seconds = None if self.fitter.until == math.inf else max(0.1, self.fitter.until - time.monotonic())
+        return board, HiGHS(gap=CLOSE * self.demand, seconds=seconds), hints, missed
 
 
 def filled(facts: Facts, fitter: Fitter, best: Fitted, tries: int) -> Fitted:
@@ -209,16 +226,17 @@ def missed_shows(facts: Facts, days: tuple[DayPlan, ...]) -> int:
     return missed
 
 
-def spans_of(facts: Facts) -> list[frozenset[tuple[int, int]]]:
-    """Stretches of weeks to plan at once, from the end of the season to its start: all, or as many as are manageable.
+def spans_of(facts: Facts) -> list[Weeks]:
+    """Stretches of weeks to plan at once: all, or as many as are manageable, each half in the next.
 
-    Stretches overlap by half, so that nothing is cut in two for good.
+    Example: 26 weeks of 40 designs: weeks 23 to 26, 21 to 24, 19 to 22 and so on.
     """
     weeks = sorted(facts.weeks)
     size = len(facts.days) * len(facts.season.designs)
-    many = max(2, len(weeks) * LARGEST // max(1, size)) if size > LARGEST else max(1, len(weeks))
-    lasts = range(len(weeks), 0, -max(1, many // 2)) if many < len(weeks) else [len(weeks)]
-    return [frozenset(weeks[max(0, last - many) : last]) for last in lasts]
+    many = len(weeks) if size <= LARGEST else max(2, len(weeks) * LARGEST // size)
+    lasts = range(len(weeks), min(many, len(weeks)) - 1, -max(1, many // 2))
+    spans = [frozenset(weeks[max(0, last - many) : last]) for last in lasts]
+    return list(dict.fromkeys([*spans, frozenset(weeks[:many])]))
 
 
 def fit_whole(

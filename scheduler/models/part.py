@@ -92,6 +92,13 @@ def part_of(
     return Part(part, settled, tuple(anew), kept)
 
 
+def short_in(facts: Facts, given: Allocation, weeks: frozenset[tuple[int, int]]) -> int:
+    """Weight of what is short of lines that may be made or packed in some weeks."""
+    free = frozenset(t for t in facts.days if facts.week(t) in weeks)
+    lines = {line.id: line for line in facts.demand.lines}
+    return sum(s.weighted for s in given.shortfalls if _reaches(lines[s.line], free))
+
+
 def _bare(day: DayPlan, packs: Counter[str]) -> DayPlan:
     """A day that stands: who is in, and the packs that are given out anew."""
     runs = tuple(PackRun(product, count, "", 0, 0, 0) for product, count in sorted(packs.items()))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from scheduler.models.facts import Facts
+from scheduler.models.show_proof import fewest_missed
 from scheduler.plan.lots import Allocation
 from scheduler.plan.summary import paid_minutes, pulls_by_person, week_cost
 from scheduler.plan.types import DayPlan, StageResult
@@ -12,9 +13,9 @@ def stages_of(facts: Facts, days: tuple[DayPlan, ...], given: Allocation, bound:
     """Missed shows, shortfall, cost, evenness and freshness of a plan."""
     missed = sum(len(d.missed_shows) for d in days)
     short = given.weighted
-    bound = min(max(0, bound), short)
+    bound, fewest = min(max(0, bound), short), fewest_missed(facts, days)
     return (
-        StageResult("missed shows", "shows", missed, 0, missed == 0),
+        StageResult("missed shows", "shows", missed, fewest, missed == fewest),
         StageResult("shortfall", "weighted pieces", short, bound, bound == short),
         StageResult("cost", "cents", labour_cost(facts, days) + late_cost(facts, given), None, False),
         StageResult("evenness", "per mille of pull limit", largest_share(facts, days), None, False),

@@ -95,7 +95,7 @@ def test_where_filling_up_gains_too_little_weeks_are_planned_anew(monkeypatch: p
     )
     after = plan_onward(longer, plan, CARE)
     assert audit(longer, after) == ()
-    monkeypatch.setattr(onward, "GUESSES", ())
+    monkeypatch.setattr(onward.Search, "most_promising", lambda _search: None)
     filled = plan_onward(longer, plan, CARE)
     assert stage(after, "shortfall")[0] < stage(filled, "shortfall")[0]
     assert stage(after, "shortfall")[1] == stage(filled, "shortfall")[1]
