@@ -250,7 +250,19 @@ from scheduler import cli_answers, cli_change  # noqa: E402, F401  (they registe
 
 def main() -> None:
     """Entry point of the ``rockrota`` command."""
+    only_our_words()
     app()
+
+
+def only_our_words() -> None:
+    """Keep stdout for what we print: solvers sometimes print by themselves, past Python; that goes nowhere."""
+    sys.stdout.flush()
+    ours = os.dup(1)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 1)
+    os.close(nowhere)
+    old = sys.stdout
+    sys.stdout = os.fdopen(ours, "w", 1 if old.isatty() else -1, encoding=old.encoding, errors=old.errors)
 
 
 if __name__ == "__main__":

@@ -35,10 +35,11 @@ from scheduler.season.types import Season
 
 # Shares of the time in, and of the batches' work, that are taken to be waiting: two guesses side by side,
 # and bolder ones where those bring nothing new.
-GUESSES = (((10, 60), (5, 25)), ((2, 8), (0, 0)))
+GUESSES = (((16, 75), (10, 60)), ((5, 25), (0, 0)))
 TURNS = 8
 LARGEST = 600  # days times designs that are planned at once
 CLOSE = 0.001  # share of the demand within which a guide is good enough
+ENOUGH = 0.1  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of the demand: plans that are worse by more are not filled up
 
 Weeks = frozenset[tuple[int, int]]
@@ -205,7 +206,9 @@ class Search:
         hints = hints_from(board, tuple(now[t] for t in sorted(now)), part.given)
         missed = missed_shows(facts, tuple(now[t] for t in now if t in days or t in part.settled))
         seconds = None if self.fitter.until == math.inf else max(0.1, self.fitter.until - time.monotonic())
-        return board, HiGHS(gap=CLOSE * self.demand, seconds=seconds), hints, missed
+        to_gain = part.short() * (1 - self.bound / max(1, self.best.given.weighted))
+        gap = max(CLOSE * self.demand, ENOUGH * to_gain)
+        return board, HiGHS(gap=gap, seconds=seconds), hints, missed
 
 
 def filled(facts: Facts, fitter: Fitter, best: Fitted, tries: int) -> Fitted:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -179,3 +181,10 @@ def test_every_command_has_help() -> None:
         assert done.exit_code == 0 and command.callback.__doc__.splitlines()[0][:40] in done.stdout
     assert run("plan").exit_code == 2
     assert run("bake").exit_code == 2
+
+
+def test_what_solvers_print_is_not_ours() -> None:
+    """Output past Python, as from a solver, goes nowhere: `--json` stays one object on stdout."""
+    code = "import os; from scheduler.cli import only_our_words as w; w(); os.write(1, b'noise'); print('ours')"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout == "ours\n"
