@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import sys
@@ -9,7 +10,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, NoReturn
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn, TextIO
 
 import typer
 
@@ -60,22 +61,25 @@ def plan(
     with _plain_errors():
         from scheduler.answers.explain import with_certificates
         from scheduler.models.loop import PlanOptions, plan_season
-        from scheduler.pipeline import folder_for, write_audited, write_crew_pages
+        from scheduler.pipeline import CREW_FILE, folder_for, write_audited, write_crew_pages
 
         told = _read(season)
         with _live_line() as say:
             made = with_certificates(told, plan_season(told, PlanOptions(effort=effort, seconds=seconds), say))
             written = write_audited(told, made, out or folder_for(_stem(season), made), say)
             crew_file = write_crew_pages(told, made, crew_pages) if crew_pages is not None else None
+        _say_stayed(written.stayed, written.workbook_file)
         _report(told, made, as_json, time.monotonic() - began, written.plan_file, written.workbook_file)
         if crew_file is not None and not as_json:
+            if crew_file.name != CREW_FILE:
+                _say_stayed(crew_file.with_name(CREW_FILE), crew_file)
             typer.echo(f"For the crew: {crew_file}")
 
 
 @app.command()
 def check(season: SeasonArg) -> None:
     """Read a season and name every fault and every doubt, without planning it."""
-    with _plain_errors():
+    with _plain_errors(writes=False):
         told = _read(season)
         kitchen = told.kitchen
         typer.echo(
@@ -87,11 +91,17 @@ def check(season: SeasonArg) -> None:
 @app.command()
 def audit(season: SeasonArg, plan: PlanArg) -> None:
     """Hold a plan against every rule of the season again, without any solver."""
-    with _plain_errors():
+    with _plain_errors(writes=False):
         from scheduler.audit import audit as audit_plan
+        from scheduler.season.fingerprint import fingerprint
 
         told, made = _read(season), _read_plan(plan)
         violations = audit_plan(told, made)
+        if violations and made.season != fingerprint(told):
+            typer.echo(
+                "The season has changed since this plan was made: rebalance the plan, or audit it with the season "
+                "that lies beside the adopted plan."
+            )
         for violation in violations:
             typer.echo(str(violation))
         if violations:
@@ -107,8 +117,11 @@ def template(
     """Write an empty season to fill in: every table with notes, units and drop-down lists."""
     with _plain_errors():
         from scheduler.season.read import read_season
+        from scheduler.season.safe_write import CannotWrite
         from scheduler.season.template import write_template
 
+        if path.is_file() or (path.is_dir() and any(path.glob("*.csv"))):
+            raise CannotWrite(f"{path} is there already and stays as it is; give the template another name.")
         write_template(path, read_season(_demo_folder()) if demo else None)
         typer.echo(f"Written: {path}")
 
@@ -141,6 +154,13 @@ def _read_plan(path: Path) -> Plan:
     from scheduler.plan.files import read_plan
 
     return read_plan(path / "plan.json" if path.is_dir() else path)
+
+
+def _say_stayed(stayed: Path | None, new: Path) -> None:
+    """Say on stderr what was not written over, and where the new files are instead."""
+    if stayed is not None:
+        why = "holds another plan or season already" if stayed.is_dir() else "was filled in since it was written"
+        typer.echo(f"{stayed} {why}, so it stays as it is; new: {new}", err=True)
 
 
 def _stem(season: Path) -> str:
@@ -191,8 +211,12 @@ def _live_line() -> Iterator[Callable[[str], None]]:
 
 
 @contextmanager
-def _plain_errors() -> Iterator[None]:
-    """Turn every known trouble into plain lines on stderr and its exit code; hide tracebacks."""
+def _plain_errors(writes: bool = True) -> Iterator[None]:
+    """Turn every known trouble into plain lines on stderr and its exit code; hide tracebacks.
+
+    ``writes``: the command writes files, so that it is worth saying where it did not.
+    """
+    unwritten = "; nothing was written." if writes else "."
     from scheduler.season.faults import SeasonFaults
     from scheduler.season.safe_write import CannotWrite
 
@@ -203,16 +227,16 @@ def _plain_errors() -> Iterator[None]:
     except SeasonFaults as trouble:
         for fault in trouble.faults:
             typer.echo(str(fault), err=True)
-        _stop(f"{len(trouble.faults)} to mend in the season; nothing was written.", FAULTS)
+        _stop(f"{len(trouble.faults)} to mend in the season{unwritten}", FAULTS)
     except CannotWrite as trouble:
         _stop(str(trouble), NOT_WRITTEN)
     except KeyboardInterrupt:
-        _stop("Stopped; nothing was written.", 130)
+        _stop(f"Stopped{unwritten}", 130)
     except Exception as trouble:
-        _stop(*_known(trouble))
+        _stop(*_known(trouble, unwritten))
 
 
-def _known(trouble: Exception) -> tuple[str, int]:
+def _known(trouble: Exception, unwritten: str) -> tuple[str, int]:
     """Message and exit code of a trouble from the rooms that are imported late."""
     from scheduler.plan.files import PlanFaults
 
@@ -232,9 +256,9 @@ def _known(trouble: Exception) -> tuple[str, int]:
     if os.environ.get("ROCKROTA_TRACEBACK"):
         raise trouble
     if isinstance(trouble, MemoryError):
-        return "This machine has too little memory for this season; nothing was written.", NO_PLAN
+        return f"This machine has too little memory for this season{unwritten}", NO_PLAN
     return (
-        f"Something went wrong inside rockrota ({type(trouble).__name__}); nothing was written. "
+        f"Something went wrong inside rockrota ({type(trouble).__name__}){unwritten} "
         "Set ROCKROTA_TRACEBACK=1 and run again to see where, for a report.",
         1,
     )
@@ -255,14 +279,35 @@ def main() -> None:
 
 
 def only_our_words() -> None:
-    """Keep stdout for what we print: solvers sometimes print by themselves, past Python; that goes nowhere."""
+    """Keep stdout for what we print: solvers sometimes print by themselves, past Python; that goes nowhere.
+
+    Where nobody reads on, as after ``| head``, what is left to say goes nowhere, too: files are written all the same.
+    """
     sys.stdout.flush()
     ours = os.dup(1)
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, 1)
     os.close(nowhere)
-    old = sys.stdout
-    sys.stdout = os.fdopen(ours, "w", 1 if old.isatty() else -1, encoding=old.encoding, errors=old.errors)
+    sys.stdout = _patient(ours, sys.stdout)
+    sys.stderr = _patient(os.dup(2), sys.stderr)
+
+
+class _Patient(io.FileIO):
+    """An end of a pipe that may have lost its reader."""
+
+    def write(self, data: Any, /) -> int:
+        try:
+            return super().write(data)
+        except BrokenPipeError:
+            return len(data)
+
+
+def _patient(number: int, old: TextIO) -> TextIO:
+    """A stream like an old one, on a file descriptor of its own."""
+    raw = io.BufferedWriter(_Patient(number, "w"))
+    return io.TextIOWrapper(
+        raw, old.encoding, old.errors, line_buffering=old.isatty() or old is sys.stderr, write_through=old is sys.stderr
+    )
 
 
 if __name__ == "__main__":

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from scheduler.cli import JsonOpt, PlanArg, SeasonArg, _live_line, _plain_errors, _read, _read_plan, app
+from scheduler.cli import JsonOpt, PlanArg, SeasonArg, _live_line, _plain_errors, _read, _read_plan, _say_stayed, app
 
 if TYPE_CHECKING:
     from scheduler.plan.types import Plan
@@ -33,10 +33,12 @@ def explain(
 ) -> None:
     """Say what is short and why, as a letter with sums that can be checked on paper.
 
-    With --remedies the plan file and its workbook are written again with the remedies in them.
+    With --remedies the plan file and its workbook are written again with the remedies in them, where there are
+    any. A workbook that somebody has typed into stays, and the new one is written beside it.
     """
-    with _plain_errors():
+    with _plain_errors(writes=remedies):
         from scheduler.answers.explain import with_bound, with_certificates, with_limits_together
+        from scheduler.answers.remedy import remedies_of
         from scheduler.paper.why import report
         from scheduler.pipeline import write_audited
 
@@ -44,8 +46,10 @@ def explain(
         made = with_limits_together(told, with_bound(told, with_certificates(told, made)))
         if remedies and made.shortfalls:
             made = _mend(told, made, effort, most, seconds)
-            folder = plan if plan.is_dir() else plan.parent
-            write_audited(told, made, folder)
+            if remedies_of(made):  # else there is nothing new to keep
+                folder, name = (plan, "plan") if plan.is_dir() else (plan.parent, plan.stem)
+                written = write_audited(told, made, folder, name=name)
+                _say_stayed(written.stayed, written.workbook_file)
         typer.echo(report(told, made))
 
 
@@ -73,7 +77,7 @@ def promise(
 ) -> None:
     """Answer a customer on the phone: the earliest day, or who would have to give way."""
     until, today = _day(by, "--by"), _day(now, "--now")
-    with _plain_errors():
+    with _plain_errors(writes=False):
         told, made = _read(season), _read_plan(plan)
         if product not in told.product_by_name:
             raise typer.BadParameter(_no_product(told, product), param_hint="--product")

@@ -9,7 +9,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from scheduler.cli import JsonOpt, PlanArg, SeasonArg, _live_line, _plain_errors, _read, _read_plan, _stem, app
+from scheduler.cli import (
+    JsonOpt,
+    PlanArg,
+    SeasonArg,
+    _live_line,
+    _plain_errors,
+    _read,
+    _read_plan,
+    _say_stayed,
+    _stem,
+    app,
+)
 
 if TYPE_CHECKING:
     from scheduler.answers.rebalance import Rebalance
@@ -45,6 +56,7 @@ def record(
         from scheduler.answers.record import cancelled, save
         from scheduler.answers.record import record as recorded
         from scheduler.answers.told import Told, records
+        from scheduler.season.read import other_sheets
 
         told = _read(season)
         made_plan = _read_plan(plan) if plan is not None else None
@@ -61,7 +73,7 @@ def record(
         if after == told:
             typer.echo("Nothing new to record.")
             return
-        save(after, season)
+        save(after, season, other_sheets(told))
         typer.echo(f"Recorded in {season}: {len(rows)} {'row' if len(rows) == 1 else 'rows'}.")
 
 
@@ -131,6 +143,7 @@ def _adopt(found: Rebalance, number: int, season: Path, out: Path | None, as_jso
     from scheduler.take import take_choice
 
     written = take_choice(found, number, season, _stem(season), out)
+    _say_stayed(written.stayed, written.plan_file.parent)
     if as_json:
         fields = summary(found) | {
             "taken": number, "plan": str(written.plan_file), "workbook": str(written.workbook_file),
@@ -141,4 +154,4 @@ def _adopt(found: Rebalance, number: int, season: Path, out: Path | None, as_jso
         return
     typer.echo(changes_table(found.choices[number - 1]))
     typer.echo(f"\nFor the wall: {written.workbook_file}\nTo read back: {written.plan_file}")
-    typer.echo(f"The season with all that has happened, for next time: {written.season_path}")
+    typer.echo(f"From now on use this season, which has all the news in it, and not {season}: {written.season_path}")

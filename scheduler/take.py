@@ -10,20 +10,23 @@ from scheduler.answers.explain import with_certificates
 from scheduler.answers.rebalance import Rebalance
 from scheduler.audit.facts import audit_rebalance
 from scheduler.paper.calendars import write_calendars
-from scheduler.pipeline import AuditFailed, folder_for, write_audited
+from scheduler.pipeline import AuditFailed, folder_for, folders_from, may_take, write_audited
 from scheduler.plan.types import Plan
 from scheduler.season.faults import Fault, SeasonFaults
+from scheduler.season.read import read_season
+from scheduler.season.types import Season
 from scheduler.season.write import write_season
 
 
 @dataclass(frozen=True)
 class Taken:
-    """Where the files of an adopted plan are."""
+    """Where the files of an adopted plan are; ``stayed``: the folder that was named, where it holds others already."""
 
     plan: Plan
     plan_file: Path
     workbook_file: Path
     season_path: Path
+    stayed: Path | None = None
 
 
 def take_choice(found: Rebalance, number: int, season: Path, name: str, out: Path | None = None) -> Taken:
@@ -45,9 +48,22 @@ def take_choice(found: Rebalance, number: int, season: Path, name: str, out: Pat
     violations = audit_rebalance(found.before, choice.season, plan, (found.now.day, found.now.minute))
     if violations:
         raise AuditFailed(violations)
-    folder = out or folder_for(name, plan)
-    beside = folder / ("season.xlsx" if season.suffix.casefold() == ".xlsx" else "season")
+    beside_it = "season.xlsx" if season.suffix.casefold() == ".xlsx" else "season"
+    wanted = out or folder_for(name, plan)
+    folder = next(
+        f for f in folders_from(wanted) if may_take(f, plan) and _no_other_season(f / beside_it, choice.season)
+    )
+    beside = folder / beside_it
     write_season(choice.season, beside)
     write_calendars(choice.season, plan, folder / "calendars")
     written = write_audited(choice.season, plan, folder)
-    return Taken(plan, written.plan_file, written.workbook_file, beside)
+    stayed = wanted if folder != wanted else written.stayed
+    return Taken(plan, written.plan_file, written.workbook_file, beside, stayed)
+
+
+def _no_other_season(path: Path, season: Season) -> bool:
+    """Whether a season may be written here: there is none yet, or the same one."""
+    try:
+        return not path.exists() or read_season(path) == season
+    except SeasonFaults:  # half typed, perhaps: not ours to replace
+        return False

@@ -15,6 +15,7 @@ from typing import TypeVar, get_args
 
 from scheduler.plan.types import Plan
 from scheduler.season.faults import Fault, SeasonFaults
+from scheduler.season.safe_write import CannotWrite
 from scheduler.season.types import (
     AS_PLANNED,
     Absence,
@@ -76,11 +77,19 @@ def batch_record(
     return MadeBatch(day, batch, design, made, pieces or 0, seconds, remark)
 
 
-def save(season: Season, path: Path) -> None:
+def save(season: Season, path: Path, others: tuple[str, ...] = ()) -> None:
     """Write a season in place: at every moment the file is the whole old or the whole new one.
 
-    What was written is read back and compared before it takes the old one's place. Raises CannotWrite.
+    What was written is read back and compared before it takes the old one's place. ``others`` are sheets
+    of the workbook that are no tables: they would be lost, so nothing is written then. Raises CannotWrite.
     """
+    if others and path.suffix.casefold() == ".xlsx":
+        sheets = f"the sheet {others[0]}, which is no table" if len(others) == 1 else (
+            f"the sheets {', '.join(others)}, which are no tables")  # fmt: skip
+        raise CannotWrite(
+            f"{path.name} also holds {sheets} of a season and would be lost in recording. "
+            "Move what you need of it to another workbook, delete it here, and record again. Nothing was changed."
+        )
     from scheduler.season.write import write_season
 
     write_season(season, path)

@@ -24,6 +24,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from scheduler.paper.looks import FONT, Look, style_number
 from scheduler.paper.text import clean
+from scheduler.paper.untouched import ABOUT, UNMARKED, mark_of
 
 PAPERS = {"A4": 9, "Letter": 1}
 PAGE_PIXELS = {False: 700, True: 1040}  # width of a page at full size: upright, landscape
@@ -83,19 +84,24 @@ class Book:
         return found
 
     def to_bytes(self, stamp: datetime) -> bytes:
-        """The finished file. The moment of writing is not in it: the same sheets give the same bytes."""
+        """The finished file. The moment of writing is not in it: the same sheets give the same bytes.
+
+        It carries a mark of its own content, by which ``paper/untouched.py`` sees whether anybody has typed into it.
+        """
+        self.book.properties.identifier = UNMARKED
         frame = io.BytesIO()
         self.book.save(frame)
         by_path = {s.ws.path[1:]: s for s in self.sheets}
         out = io.BytesIO()
         fixed = stamp.strftime("%Y-%m-%dT%H:%M:%SZ").encode()
-        with zipfile.ZipFile(frame) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=4) as new:
-            for name in old.namelist():
-                content = old.read(name)
-                if name == "docProps/core.xml":
-                    content = re.sub(rb"(<dcterms:(created|modified)[^>]*>)[^<]*", rb"\g<1>" + fixed, content)
-                elif name in by_path:
-                    content = by_path[name].filled(content)
+        with zipfile.ZipFile(frame) as old:
+            parts = {name: old.read(name) for name in old.namelist()}
+        for name, sheet in by_path.items():
+            parts[name] = sheet.filled(parts[name])
+        about = re.sub(rb"(<dcterms:(created|modified)[^>]*>)[^<]*", rb"\g<1>" + fixed, parts[ABOUT])
+        parts[ABOUT] = about.replace(UNMARKED.encode(), mark_of(parts).encode())
+        with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=4) as new:
+            for name, content in parts.items():
                 entry = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
                 entry.compress_type = zipfile.ZIP_DEFLATED
                 new.writestr(entry, content, compresslevel=4)

@@ -101,6 +101,8 @@ def read_plan(path: Path | str) -> Plan:
 
 def plan_from_bytes(data: bytes, name: str = "plan.json") -> Plan:
     """A plan from the bytes of its file. Raises PlanFaults."""
+    if data[:2] == b"PK":  # a zip file, as every workbook is
+        raise PlanFaults(f"{name} is a workbook; name the plan.json that lies beside it, or their folder.")
     try:
         content = json.loads(data.decode("utf-8-sig", "surrogatepass"), parse_constant=_no_constant)
     except (ValueError, RecursionError) as error:

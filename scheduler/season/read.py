@@ -14,6 +14,7 @@ from scheduler.season.together import faults_together
 from scheduler.season.types import Season
 
 OWN_SHEETS = ("read me", "lists")  # of the template; not tables
+NO_TABLE = " is no table of a season and was not read."
 
 
 def read_season(path: Path | str) -> Season:
@@ -56,6 +57,11 @@ def reading_notes(season: Season) -> tuple[str, ...]:
     """What reading noticed about the file a season came from; () for one made by a program."""
     notes: tuple[str, ...] = season.__dict__.get("_notes", ())
     return notes
+
+
+def other_sheets(season: Season) -> tuple[str, ...]:
+    """Sheets of the workbook that a season came from which are no tables of it, and would be lost in writing it."""
+    return tuple(note.removesuffix(NO_TABLE) for note in reading_notes(season) if note.endswith(NO_TABLE))
 
 
 def _grids(path: Path) -> tuple[dict[str, Grid], list[str], list[Fault]]:
@@ -120,7 +126,7 @@ def _choose(titles: dict[str, str]) -> tuple[dict[str, str], list[str], list[Fau
         if meant:
             faults.append(Fault(title, None, "", title, f"{title} is no table; did you mean {meant}? Rename it."))
         else:
-            notes.append(f"{title} is no table of a season and was not read.")
+            notes.append(f"{title}{NO_TABLE}")
     return chosen, notes, faults
 
 

@@ -62,10 +62,44 @@ def test_somebody_is_ill_from_the_call_to_the_wall(kitchen: Path) -> None:
     assert {p.name for p in (kitchen / "new").iterdir()} == {"plan.json", "plan.xlsx", "season", "calendars"}
     book = load_workbook(kitchen / "new" / "plan.xlsx", read_only=True)
     assert "What changed" in book.sheetnames
+    last = text.splitlines()[-1]
+    assert last == (
+        f"From now on use this season, which has all the news in it, and not {season}: {kitchen / 'new' / 'season'}"
+    )
     assert typed("audit", kitchen / "new" / "season", kitchen / "new")[0] == 0
+    code, text = typed("audit", kitchen / "new" / "season", plan)
+    assert (code, text.startswith("The season has changed since this plan was made")) == (7, True)
     assert read_plan(kitchen / "new" / "plan.json").history[0].reason.startswith(f"{who} away")
     code, text = typed("rebalance", kitchen / "new" / "season", kitchen / "new", "--now", "2027-02-05")
     assert (code, text.splitlines()[-1]) == (0, "No news: the plan stays exactly as it is.")
+
+
+def test_a_choice_taken_is_not_written_over_other_plans_and_seasons(kitchen: Path) -> None:
+    """A folder named that holds the plan before, what was typed or recorded: all of it stays, the next one is told."""
+    season, plan = kitchen / "season", kitchen / "plan"
+    day = next(d for d in read_plan(plan / "plan.json").days if d.batches)
+    who = day.shifts[0].person
+    told = ("rebalance", season, plan, "--now", f"{day.day}", "--out-sick", f"{who}:{day.day}", "--take", "1", "--out")
+    old = (plan / "plan.json").read_bytes()
+    code, text = typed(*told, plan)
+    assert code == 0, text
+    assert text.startswith(f"{plan} holds another plan or season already, so it stays as it is; new: {plan}-2\n")
+    assert (plan / "plan.json").read_bytes() == old and [p.name for p in plan.iterdir()] == ["plan.json"]
+    taken = kitchen / "plan-2"
+    assert typed(*told, taken)[1].count("so it stays") == 0  # the same again, nothing typed
+    assert typed("record", taken / "season", taken, "--away", f"{who}:2027-02-05")[0] == 0
+    recorded = read_season(taken / "season")
+    code, text = typed(*told, taken)
+    assert (code, text.splitlines()[0].endswith(f"new: {taken}-2")) == (0, True)
+    assert read_season(taken / "season") == recorded
+    wall = kitchen / "plan-2-2" / "plan.xlsx"
+    book = load_workbook(wall)
+    book.worksheets[-1]["A1"] = "typed"
+    book.save(wall)
+    bytes_typed = wall.read_bytes()
+    code, text = typed(*told, wall.parent)
+    assert (code, wall.read_bytes()) == (0, bytes_typed)
+    assert text.startswith(f"{wall} was filled in") and (wall.parent / "plan-2.xlsx").exists()
 
 
 def test_records_end_in_the_season(kitchen: Path) -> None:

@@ -7,14 +7,19 @@ import shutil
 from pathlib import Path
 
 import pytest
+from scheduler.answers import remedies
 from scheduler.answers.explain import with_certificates, with_limits_together
+from scheduler.answers.remedy import Mending
 from scheduler.cli import app
 from scheduler.models.binding import limits_together
 from scheduler.models.limits import DayLimits
 from scheduler.models.loop import PlanOptions, facts_of, plan_season
+from scheduler.paper.read_back import read_back
+from scheduler.paper.run_sheet import MADE_HEADINGS
 from scheduler.plan.files import read_plan
 from scheduler.season.read import read_season
 from scheduler.season.write import write_season
+from tests.answers.test_record import fill_in
 from tests.answers.test_remedies import overloaded
 from typer.testing import CliRunner, Result
 
@@ -60,6 +65,42 @@ def test_explain_with_remedies_writes_the_plan_again(planned: Path, tmp_path: Pa
     assert (after.days, after.fills) == (before.days, before.fills)
     audited = run(tmp_path, "audit")
     assert audited.exit_code == 0, audited.output
+
+
+def test_remedies_are_not_written_over_what_was_typed(planned: Path, tmp_path: Path) -> None:
+    """A filled-in workbook stays and can be recorded, the new one is plan-2.xlsx; a plan of another name keeps it."""
+    for name in ("season", "plan"):
+        shutil.copytree(planned / name, tmp_path / name)
+    plan = read_plan(tmp_path / "plan" / "plan.json")
+    first = plan.days[0]
+    wall = tmp_path / "plan" / "plan.xlsx"
+    fill_in(wall, f"Day {first.day}", MADE_HEADINGS, first.batches[0].id, {MADE_HEADINGS[3]: 870})
+    typed = wall.read_bytes()
+    done = run(tmp_path, "explain", "--remedies", "--most", "3")
+    assert done.exit_code == 0, done.output
+    assert done.stderr.splitlines()[-1] == (
+        f"{wall} was filled in since it was written, so it stays as it is; new: {wall.with_name('plan-2.xlsx')}"
+    )
+    assert wall.read_bytes() == typed
+    assert "What would mend it" in done.stdout
+    assert len(read_back(wall, overloaded(), read_plan(tmp_path / "plan" / "plan.json"))) == 1
+    (tmp_path / "plan" / "plan.json").rename(tmp_path / "plan" / "ours.json")
+    wall.rename(tmp_path / "plan" / "ours.xlsx")
+    words = ["explain", str(tmp_path / "season"), str(tmp_path / "plan" / "ours.json"), "--remedies", "--most", "3"]
+    assert CliRunner().invoke(app, words).exit_code == 0
+    names = sorted(p.name for p in (tmp_path / "plan").iterdir())
+    assert names == ["ours-2.xlsx", "ours.json", "ours.xlsx", "plan-2.xlsx"]
+
+
+def test_no_remedy_writes_nothing(planned: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where nothing helps, the letter says so, and no file is touched."""
+    for name in ("season", "plan"):
+        shutil.copytree(planned / name, tmp_path / name)
+    before = {p: (p.read_bytes(), p.stat().st_mtime_ns) for p in tmp_path.rglob("*") if p.is_file()}
+    monkeypatch.setattr(remedies, "find_remedies", lambda *_, **__: Mending((), 3, 3))
+    done = run(tmp_path, "explain", "--remedies")
+    assert done.exit_code == 0 and "what is short, and why" in done.stdout
+    assert {p: (p.read_bytes(), p.stat().st_mtime_ns) for p in tmp_path.rglob("*") if p.is_file()} == before
 
 
 def test_promise_answers_in_words_and_in_json(planned: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from dataclasses import replace
@@ -20,6 +21,7 @@ from scheduler.season.write import write_season
 from tests.handmade import day, paper
 from typer.testing import CliRunner, Result
 
+ROOT = Path(__file__).parents[2]
 SUMMARY = {
     "status", "batches", "demand_units", "shortfall_units", "shortfall_firm_units", "shortfall_weighted",
     "bound_weighted", "gap_percent", "rule_of_thumb_shortfall_weighted", "overtime_minutes", "labour_cost", "days",
@@ -80,10 +82,11 @@ def test_check_counts_and_doubts(season: Path, tmp_path: Path) -> None:
     assert done.exit_code == 0
     assert "2 designs, 1 people, 1 orders, 0 forecasts. No faults." in done.stdout
     (season / "orders.csv").write_text((season / "orders.csv").read_text().replace("Kite bag", "Kyte bag"))
-    for command in (("check",), ("plan", "--out", tmp_path / "plan")):
+    for command, unwritten in ((("check",), ""), (("plan", "--out", tmp_path / "plan"), "; nothing was written")):
         bad = run(command[0], season, *command[1:])
         assert bad.exit_code == 3
-        assert "Kyte bag" in bad.stderr and "1 to mend in the season; nothing was written." in bad.stderr
+        assert "Kyte bag" in bad.stderr
+        assert bad.stderr.splitlines()[-1] == f"1 to mend in the season{unwritten}."  # check never writes
     assert not (tmp_path / "plan").exists()
 
 
@@ -96,15 +99,39 @@ def test_audit_sound_and_not(season: Path, tmp_path: Path) -> None:
     write_season(kitchen(pins=(Pin("no making", day(0)),)), tmp_path / "other")
     bad = run("audit", tmp_path / "other", tmp_path / "plan")
     assert bad.exit_code == 7
-    assert "pins" in bad.stdout
+    changed, *broken = bad.stdout.splitlines()
+    assert changed.startswith("The season has changed since this plan was made: rebalance the plan, or audit it with")
+    assert any("pins" in line for line in broken)
     (tmp_path / "half.json").write_text('{"version": 1')
     assert run("audit", season, tmp_path / "half.json").exit_code == 3
+
+
+def test_rules_broken_in_the_same_season_are_not_laid_on_the_season(season: Path, tmp_path: Path) -> None:
+    """audit: a plan that somebody changed, with the season that it was made for, has its broken rules alone."""
+    assert run("plan", season, "--out", tmp_path / "plan").exit_code == 0
+    text = (tmp_path / "plan" / "plan.json").read_text()
+    (tmp_path / "plan" / "plan.json").write_text(text.replace('"packs": 1', '"packs": 2'))
+    bad = run("audit", season, tmp_path / "plan")
+    assert bad.exit_code == 7
+    assert "has changed" not in bad.stdout
+
+
+def test_a_workbook_is_no_plan_file(season: Path, tmp_path: Path) -> None:
+    """plan.xlsx given as the plan: the message names what to give instead."""
+    assert run("plan", season, "--out", tmp_path / "plan").exit_code == 0
+    bad = run("audit", season, tmp_path / "plan" / "plan.xlsx")
+    assert bad.exit_code == 3
+    assert "is a workbook; name the plan.json that lies beside it, or their folder." in bad.stderr
 
 
 def test_template_and_convert(season: Path, tmp_path: Path) -> None:
     """template writes an empty season or the demo; convert turns a folder into a workbook and back without loss."""
     assert run("template", tmp_path / "empty.xlsx").exit_code == 0
     assert run("template", tmp_path / "demo", "--demo").exit_code == 0
+    assert len(read_season(tmp_path / "demo").crew) == 5
+    for path in (tmp_path / "empty.xlsx", tmp_path / "demo"):  # perhaps filled in by now
+        again = run("template", path)
+        assert again.exit_code == 6 and "is there already and stays as it is" in again.stderr
     assert len(read_season(tmp_path / "demo").crew) == 5
     assert run("convert", season, tmp_path / "book.xlsx").exit_code == 0
     assert run("convert", tmp_path / "book.xlsx", tmp_path / "again").exit_code == 0
@@ -188,3 +215,18 @@ def test_what_solvers_print_is_not_ours() -> None:
     code = "import os; from scheduler.cli import only_our_words as w; w(); os.write(1, b'noise'); print('ours')"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout == "ours\n"
+
+
+@pytest.mark.parametrize("both", [False, True])
+def test_nobody_reads_on(both: bool, season: Path, tmp_path: Path) -> None:
+    """As before `| head`, with stderr in the pipe or not: quiet, files written, the command's own exit code."""
+    write_season(kitchen(pins=(Pin("no making", day(0)),)), tmp_path / "other")
+    out = tmp_path / "plan"
+    for words, code in ((("plan", season, "--out", out), 0), (("audit", tmp_path / "other", out), 7)):
+        reader, writer = os.pipe()
+        os.close(reader)
+        command = [sys.executable, "-m", "scheduler.cli", *map(str, words)]
+        done = subprocess.run(command, stdout=writer, stderr=writer if both else subprocess.PIPE, cwd=ROOT)
+        os.close(writer)
+        assert (done.returncode, done.stderr or b"") == (code, b"")
+    assert sorted(p.name for p in out.iterdir()) == ["plan.json", "plan.xlsx"]
