@@ -39,8 +39,8 @@ class Promise:
     ``more`` are batches beside the plan's, ``called`` the people who come in or stay longer for
     it, ``extra_cents`` the labour that it costs beside the plan. ``from_left_over`` is the first day on
     which candy that nobody has would do alone. ``by_then`` packs can be ready by the day that was asked
-    for. ``displaced`` are packs of others that would have to give way; ``whole`` False: time ran
-    out before all days were tried.
+    for, the last of them on ``by_then_day`` (None with ``ready``). ``displaced`` are packs of others that would have to
+    give way; ``whole`` False: time ran out before all days were tried.
     """
 
     product: str
@@ -56,6 +56,7 @@ class Promise:
     whole: bool
     season: Season  # with the promise in it, as a forecast of its own
     plan: Plan | None  # the whole plan with the promise in it, where there is one
+    by_then_day: date | None = None
 
 
 def promise(
@@ -71,7 +72,8 @@ def promise(
     found = asked.earliest()
     if found is None:
         gives = asked.displaced()
-        return Promise(product, quantity, by, None, (), (), 0, None, asked.most, gives, not asked.late, season, None)
+        whole, day = not asked.late, asked.most_day
+        return Promise(product, quantity, by, None, (), (), 0, None, asked.most, gives, whole, season, None, day)
     ready, held = found
     fuller = promised_season(season, product, quantity, ready)
     more, called, cents = asked.more(held.days), asked.called(held.days), asked.extra_cents(held.days)
@@ -89,6 +91,7 @@ class _Asked:
         self.began = time.monotonic()
         self.late = False
         self.most = 0
+        self.most_day: date | None = None
         self.since = max(0, season.index(plan.from_day))
         self.first = max(self.since + (day_in_progress(plan) is not None), season.index(now or plan.from_day))
         self.end = season.day_count - 1 if by is None else min(season.index(by), season.day_count - 1)
@@ -119,7 +122,8 @@ class _Asked:
             if enough:
                 held = self.packed_on(t, min(enough, self.quantity))
                 if held is not None:
-                    self.most = max(self.most, min(enough, self.quantity))
+                    if min(enough, self.quantity) > self.most:
+                        self.most, self.most_day = min(enough, self.quantity), self.season.days[t]
                     if enough >= self.quantity:
                         return self.season.days[t], held
             self.add_batches(t)
@@ -295,6 +299,7 @@ def as_dict(found: Promise) -> dict[str, object]:
         "extra_labour": found.extra_cents / 100,
         "from_left_over": found.from_left_over.isoformat() if found.from_left_over else None,
         "packs_by_then": found.by_then,
+        "packs_by_then_day": found.by_then_day.isoformat() if found.by_then_day else None,
         "would_displace": [[line, packs] for line, packs in found.displaced],
         "all_days_tried": found.whole,
     }

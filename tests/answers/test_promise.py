@@ -12,6 +12,7 @@ from scheduler.answers.promise import ASKED, as_dict, promise
 from scheduler.audit import audit
 from scheduler.models.loop import plan_season
 from scheduler.paper.promise_words import answer
+from scheduler.paper.words import day_long
 from scheduler.plan.types import Plan
 from scheduler.season.types import Content, Order, Pin, Product, Season, StockLot
 from tests.answers.hand import day, kitchen
@@ -79,6 +80,17 @@ def test_by_a_day_that_is_too_soon_names_who_would_give_way(planned: tuple[Seaso
     assert made.ready is None
     assert [line for line, _ in made.displaced] == ["A"]
     assert "would have to give way" in answer(season, made)
+
+
+def test_what_can_be_ready_is_told_with_its_day(planned: tuple[Season, Plan]) -> None:
+    """Far more than the season holds: so many packs, and the day by which they can be; asked for just these, it is."""
+    season, plan = planned
+    made = promise(season, plan, "Kite jar", 5000)
+    assert made.ready is None and made.by_then > 0 and made.by_then_day is not None
+    packs = f"{made.by_then} pack{'s' if made.by_then > 1 else ''}"
+    assert f"\n{packs} can be ready by {day_long(made.by_then_day)}." in answer(season, made)
+    assert as_dict(made)["packs_by_then_day"] == made.by_then_day.isoformat()
+    assert promise(season, plan, "Kite jar", made.by_then).ready == made.by_then_day
 
 
 def test_a_line_that_gives_way_on_two_days_is_named_once(planned: tuple[Season, Plan]) -> None:
