@@ -102,7 +102,7 @@ def test_plan_says_that_it_went_elsewhere(tmp_path: Path) -> None:
     done = run(*words[:4])
     assert done.exit_code == 0, done.output
     assert done.stderr.splitlines() == [
-        f"{tmp_path / 'plan' / 'plan.xlsx'} was filled in since it was written, so it stays as it is; "
+        f"{tmp_path / 'plan' / 'plan.xlsx'} was filled in or saved since it was written, so it stays as it is; "
         f"new: {tmp_path / 'plan-2' / 'plan.xlsx'}"
     ]
     assert {path: path.read_bytes() for path in typed} == typed
