@@ -41,7 +41,6 @@ class Limits:
     strong: bool = False  # more reasoning about who comes first where only one can be at a time
     memory_mb: int = 4000
     confirm: bool = True  # solve an INFEASIBLE once more without presolve before believing it
-    fixed: bool = False  # variables with a hint keep it: completes a hint, or shows that it can't be
 
 
 @dataclass(frozen=True)
@@ -99,7 +98,6 @@ def solve(
     if limits.probing is not None:
         p.cp_model_probing_level = limits.probing
     p.use_strong_propagation_in_disjunctive = limits.strong
-    p.fix_variables_to_their_hinted_value = limits.fixed
     status = solver.solve(model, _Progress(on_solution) if on_solution else None)
     if status == cp_model.MODEL_INVALID:
         raise RuntimeError(f"invalid model: {model.validate()}")
@@ -127,11 +125,6 @@ def hint(model: cp_model.CpModel, values: Mapping[cp_model.IntVar, int]) -> None
     model.clear_hints()  # type: ignore[no-untyped-call]
     for variable, value in values.items():
         model.add_hint(variable, value)
-
-
-def hint_again(model: cp_model.CpModel, variables: list[cp_model.IntVar], answer: Answer) -> None:
-    """Hint every variable that an answer knows, so that the next stage starts complete."""
-    hint(model, {v: answer[v] for v in variables if answer.knows(v)})
 
 
 def hint_all(model: cp_model.CpModel, answer: Answer) -> None:

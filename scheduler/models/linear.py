@@ -17,6 +17,7 @@ from ortools.math_opt.python import mathopt
 from ortools.sat.python import cp_model
 from scheduler.models.engine import Answer, Status
 
+LARGEST = 1e5  # coefficient of a goal; larger ones are told in larger units
 FAR = 2**50  # a domain that ends beyond this has no end
 
 
@@ -39,12 +40,14 @@ def solve_linear(model: cp_model.CpModel, search: Search, hints: Mapping[cp_mode
 
     Raises ValueError for a model with other rules, RuntimeError where HiGHS calls it invalid.
     """
+    coefficients = list(model.proto.objective.coeffs)
+    unit = max(1.0, max(map(abs, coefficients), default=0) / LARGEST)
     asked = mathopt.SolveParameters(
-        absolute_gap_tolerance=search.gap, relative_gap_tolerance=1e-6, node_limit=search.nodes,
+        absolute_gap_tolerance=search.gap / unit, relative_gap_tolerance=1e-6, node_limit=search.nodes,
         time_limit=None if search.seconds is None else timedelta(seconds=search.seconds),
     )  # fmt: skip
     asked.highs.int_options["mip_max_stall_nodes"] = search.stall
-    converted = mathopt.Model.from_model_proto(_proto(model, search.whole))
+    converted = mathopt.Model.from_model_proto(_proto(model, search.whole, unit))
     start = mathopt.ModelSolveParameters()
     if hints:
         values = {converted.get_variable(var.index): float(n) for var, n in hints.items()}
@@ -59,7 +62,7 @@ def solve_linear(model: cp_model.CpModel, search: Search, hints: Mapping[cp_mode
     found = {var.id: round(x) for var, x in values_found.items()}
     proven = result.dual_bound() - 1e-6 * max(100.0, abs(result.dual_bound()))
     status = Status.OPTIMAL if reason is reasons.OPTIMAL and search.gap == 0 else Status.FEASIBLE
-    return Answer(status, round(result.objective_value()), ceil(proven), found)
+    return Answer(status, round(unit * result.objective_value()), ceil(unit * proven), found)
 
 
 @dataclass
@@ -111,7 +114,7 @@ class _Rows:
         return out, least, most
 
 
-def _proto(model: cp_model.CpModel, whole: bool) -> model_pb2.ModelProto:
+def _proto(model: cp_model.CpModel, whole: bool, unit: float) -> model_pb2.ModelProto:
     """The model in MathOpt's form, variables by their index."""
     variables = [list(v.domain) for v in model.proto.variables]
     rows = _Rows([d[0] for d in variables], [d[-1] for d in variables])
@@ -142,9 +145,9 @@ def _proto(model: cp_model.CpModel, whole: bool) -> model_pb2.ModelProto:
     goal: dict[int, float] = {}
     for var, coefficient in zip(list(model.proto.objective.vars), list(model.proto.objective.coeffs), strict=True):
         goal[var] = goal.get(var, 0.0) + coefficient
-    out.objective.offset = model.proto.objective.offset
+    out.objective.offset = model.proto.objective.offset / unit
     out.objective.linear_coefficients.ids.extend(sorted(goal))
-    out.objective.linear_coefficients.values.extend(goal[v] for v in sorted(goal))
+    out.objective.linear_coefficients.values.extend(goal[v] / unit for v in sorted(goal))
     out.linear_constraints.ids.extend(range(len(rows.least)))
     out.linear_constraints.lower_bounds.extend(rows.least)
     out.linear_constraints.upper_bounds.extend(rows.most)

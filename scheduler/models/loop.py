@@ -36,7 +36,7 @@ from scheduler.season.types import Season
 # Shares of the time in, and of the batches' work, that are taken to be waiting: two guesses side by side,
 # and bolder ones where those bring nothing new.
 GUESSES = (((16, 75), (10, 60)), ((5, 25), (0, 0)))
-TURNS = 8
+TURNS = 5  # more bring little (measured on six weeks and on twenty-six)
 LARGEST = 600  # days times designs that are planned at once
 CLOSE = 0.001  # share of the demand within which a guide is good enough
 ENOUGH = 0.1  # or of what may be left to gain
@@ -106,7 +106,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     say(f"rule of thumb: {thumb.given.weighted} short, {thumb.missed} shows missed, no plan below {bound}")
     search = Search(facts, limits, heads, fitter, thumb, bound, say)
     near = round(options.near / options.effort * search.demand)
-    for _ in range(math.ceil(options.effort * max(TURNS, 1.5 * len(search.tried)))):
+    for _ in range(max(len(GUESSES) + 1, math.ceil(options.effort * TURNS))):
         weeks = search.most_promising()
         if weeks is None or time.monotonic() > until:
             break
@@ -150,10 +150,10 @@ class Search:
         return sum(line.weight * line.asked for line in self.facts.demand.lines)
 
     def most_promising(self) -> Weeks | None:
-        """The weeks to plan anew: where most is short, of those tried least; None where all were tried to the end."""
-        short = {w: short_in(self.facts, self.best.given, w) + self.best.missed for w in self.tried}
-        left = [w for w, times in self.tried.items() if times < len(GUESSES) and short[w]]
-        return min(left, key=lambda w: (self.tried[w], -short[w]), default=None)
+        """The weeks to plan anew: of those tried least the latest; None where all were tried to the end."""
+        left = [w for w, times in self.tried.items() if times < len(GUESSES)]
+        left = [w for w in left if self.best.missed or short_in(self.facts, self.best.given, w)]
+        return min(left, key=lambda w: self.tried[w], default=None)
 
     def turn(self, weeks: Weeks) -> None:
         """Plan some weeks anew and keep the outcome if it is better.
@@ -204,7 +204,7 @@ class Search:
         board = build(facts, self.limits, part.settled, known, self.heads)
         now = {t: part.settled.get(t, days.get(t, DayPlan(facts.season.days[t]))) for t in facts.days}
         hints = hints_from(board, tuple(now[t] for t in sorted(now)), part.given)
-        missed = missed_shows(facts, tuple(now[t] for t in now if t in days or t in part.settled))
+        missed = sum(1 - hints[held] for held in board.held.values())
         seconds = None if self.fitter.until == math.inf else max(0.1, self.fitter.until - time.monotonic())
         to_gain = part.short() * (1 - self.bound / max(1, self.best.given.weighted))
         gap = max(CLOSE * self.demand, ENOUGH * to_gain)

@@ -6,8 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from ortools.sat.python import cp_model
-from scheduler.models import engine
-from scheduler.models.engine import Answer, Limits, Status
+from scheduler.models.engine import Answer, Status
 from scheduler.models.facts import Facts
 from scheduler.models.heads import Heads, add_heads_room
 from scheduler.models.limits import DayLimits
@@ -37,6 +36,8 @@ from scheduler.models.season_people import (
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 
+PIECE = 15_000  # what a weighted piece weighs in labour cost: about an hour and a half
+
 
 @dataclass(frozen=True)
 class SeasonAnswer:
@@ -45,7 +46,6 @@ class SeasonAnswer:
     status: Status
     wish: Wish | None
     shortfall: int | None
-    effort: float
 
 
 def build(
@@ -112,60 +112,8 @@ def labour(board: Board) -> Expression:
     return total
 
 
-def solve(
-    board: Board,
-    effort: float,
-    hints: Mapping[cp_model.IntVar, int] | None = None,
-    limits: Limits = Limits(),
-    below: int | None = None,
-) -> SeasonAnswer:
-    """Shows first, then shortfall, then labour cost: each held while the next improves.
-
-    ``below``: where the shortfall does not get below it, labour cost is not worth its time.
-    """
-    model, spent = board.model, 0.0
-    best: Answer | None = None
-    if hints:
-        engine.hint(model, hints)
-        start = engine.solve(model, replace(limits, effort=effort / 4, workers=1, fixed=True, confirm=False))
-        spent += start.effort
-        if start.status.solved:
-            best = start
-            engine.hint_again(model, board.variables(), start)
-    if board.held and best is not None and all(best[held] for held in board.held.values()):
-        model.add(sum(board.held.values()) >= len(board.held))
-    elif board.held:
-        model.maximize(sum(board.held.values()))
-        answer = engine.solve(model, replace(limits, effort=effort / 4))
-        spent += answer.effort
-        if not answer.status.solved:
-            return SeasonAnswer(answer.status, None, None, spent)
-        assert answer.objective is not None
-        model.add(sum(board.held.values()) >= answer.objective)
-        best = answer
-        engine.hint_again(model, board.variables(), answer)
-    short = shortfall(board)
-    model.minimize(short)
-    answer = engine.solve(model, replace(limits, effort=effort))
-    spent += answer.effort
-    if not answer.status.solved:
-        if best is None or answer.status is Status.INFEASIBLE:
-            return SeasonAnswer(answer.status, None, None, spent)
-        answer = best
-    reached = evaluate(short, answer)
-    status = answer.status
-    model.add(short <= reached)
-    if below is None or reached < below:
-        engine.hint_again(model, board.variables(), answer)
-        model.minimize(labour(board))
-        better = engine.solve(model, replace(limits, effort=effort / 4))
-        spent += better.effort
-        answer = better if better.status.solved else answer
-    return SeasonAnswer(status, read(board, answer), reached, spent)
-
-
 def guide(board: Board, search: Search, hints: Mapping[cp_model.IntVar, int], missed: int) -> SeasonAnswer:
-    """Shows first, then least shortfall; among plans alike fewer minutes in: a hundred of these weigh one piece.
+    """Shows first, then least shortfall; among plans alike the cheaper: a piece weighs more than an hour of anyone.
 
     ``hints``: a plan that works and misses so many shows, by main variables.
     """
@@ -177,11 +125,11 @@ def guide(board: Board, search: Search, hints: Mapping[cp_model.IntVar, int], mi
             more = solve_linear(model, replace(search, gap=0.5), hints)
             missed = len(board.held) - evaluate(held, more) if more.status.solved else missed
         model.add(held >= len(board.held) - missed)
-    model.minimize(100 * short + sum(board.shift.values()))
-    answer = solve_linear(model, replace(search, gap=100 * search.gap), hints)
+    model.minimize(PIECE * short + labour(board))
+    answer = solve_linear(model, replace(search, gap=PIECE * search.gap), hints)
     if not answer.status.solved:
-        return SeasonAnswer(answer.status, None, None, 0.0)
-    return SeasonAnswer(answer.status, read(board, answer), evaluate(short, answer), 0.0)
+        return SeasonAnswer(answer.status, None, None)
+    return SeasonAnswer(answer.status, read(board, answer), evaluate(short, answer))
 
 
 def evaluate(expression: Expression, answer: Answer) -> int:
