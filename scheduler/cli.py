@@ -159,7 +159,8 @@ def _read_plan(path: Path) -> Plan:
 def _say_stayed(stayed: Path | None, new: Path) -> None:
     """Say on stderr what was not written over, and where the new files are instead."""
     if stayed is not None:
-        why = "holds another plan or season already" if stayed.is_dir() else "was filled in or saved since it was written"
+        typed = "was filled in or saved since it was written"
+        why = "holds another plan or season already" if stayed.is_dir() else typed
         typer.echo(f"{stayed} {why}, so it stays as it is; new: {new}", err=True)
 
 

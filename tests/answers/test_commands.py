@@ -79,7 +79,8 @@ def test_remedies_are_not_written_over_what_was_typed(planned: Path, tmp_path: P
     done = run(tmp_path, "explain", "--remedies", "--most", "3")
     assert done.exit_code == 0, done.output
     assert done.stderr.splitlines()[-1] == (
-        f"{wall} was filled in or saved since it was written, so it stays as it is; new: {wall.with_name('plan-2.xlsx')}"
+        f"{wall} was filled in or saved since it was written, so it stays as it is; "
+        f"new: {wall.with_name('plan-2.xlsx')}"
     )
     assert wall.read_bytes() == typed
     assert "What would mend it" in done.stdout
