@@ -25,7 +25,7 @@ from scheduler.season.types import Show
 
 Sort = tuple[tuple[int, int] | None, tuple[Show, ...], bool, tuple[str, ...]]  # hours, shows, hold them, designs
 
-POLISH = 1.5  # effort of making all days cheaper
+POLISH = 1.0  # effort of making all days cheaper
 POLISH_DAYS = 35  # or more: fewer do not get more each
 
 
