@@ -37,6 +37,7 @@ from scheduler.plan.lots import allocate, followed
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.types import Season
 
+QUICK = (((10, 60),),)  # one guess: a remedy is planned in seconds
 TRIES = 40  # days that are fitted anew in one round of filling up
 MUCH = 0.2  # of what is short
 NEXT_TO_NOTHING = 0.1  # of what is hoped for
@@ -76,7 +77,7 @@ def _fuller(facts: Facts, plan: Plan, options: PlanOptions) -> Plan:
     if options.seconds is not None:
         until, filling = (time.monotonic() + share * options.seconds for share in (1, FILLING))
     limits = DayLimits(facts)
-    fitter = Fitter(facts, limits, options.workers)
+    fitter = Fitter(facts, limits, options.workers, until=until)
     bound = shortfall_bound_of(facts, limits).value
     start = best = given_anew(facts, plan)
     worth = None
@@ -86,7 +87,7 @@ def _fuller(facts: Facts, plan: Plan, options: PlanOptions) -> Plan:
         given = _InTime(facts, fitter, days, best.given, round(TRIES * options.effort), filling).run()
         best = Fitted(given.days, given, missed_shows(facts, given.days))
     if not begun(plan):
-        search = Search(facts, limits, Heads(facts, limits), fitter, best, bound, _silent)
+        search = Search(facts, limits, Heads(facts, limits), fitter, best, bound, _silent, QUICK, 0.3)
         best = _rearranged(search, plan, filling)
     old = set(plan.days)
     changed = [day for day in best.given.days if day not in old and facts.season.index(day.day) >= facts.from_index]

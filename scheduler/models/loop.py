@@ -140,6 +140,8 @@ class Search:
     best: Fitted
     bound: int
     say: Progress
+    guesses: Sequence[Sequence[tuple[int, int]]] = GUESSES
+    enough: float = ENOUGH
 
     def __post_init__(self) -> None:
         self.tried = dict.fromkeys(spans_of(self.facts), 0)  # turns of these weeks that brought nothing
@@ -151,7 +153,7 @@ class Search:
 
     def most_promising(self) -> Weeks | None:
         """The weeks to plan anew: of those tried least the latest; None where all were tried to the end."""
-        left = [w for w, times in self.tried.items() if times < len(GUESSES)]
+        left = [w for w, times in self.tried.items() if times < len(self.guesses)]
         left = [w for w in left if self.best.missed or short_in(self.facts, self.best.given, w)]
         return min(left, key=lambda w: self.tried[w], default=None)
 
@@ -160,7 +162,7 @@ class Search:
 
         With each guess of what a day holds, side by side; bolder ones where the others brought nothing.
         """
-        before, guesses = self.best, GUESSES[self.tried[weeks]]
+        before, guesses = self.best, self.guesses[self.tried[weeks]]
         news = self._turn(weeks, guesses)
         if self.best is not before:
             self.tried = {w: 0 if w & weeks else times for w, times in self.tried.items()}
@@ -207,7 +209,7 @@ class Search:
         missed = sum(1 - hints[held] for held in board.held.values())
         seconds = None if self.fitter.until == math.inf else max(0.1, self.fitter.until - time.monotonic())
         to_gain = part.short() * (1 - self.bound / max(1, self.best.given.weighted))
-        gap = max(CLOSE * self.demand, ENOUGH * to_gain)
+        gap = max(CLOSE * self.demand, self.enough * to_gain)
         return board, HiGHS(gap=gap, seconds=seconds), hints, missed
 
 
