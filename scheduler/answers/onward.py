@@ -37,7 +37,7 @@ from scheduler.plan.lots import allocate, followed
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.types import Season
 
-QUICK = (((10, 60),),)  # one guess: a remedy is planned in seconds
+QUICK = (((10, 60),), ((0, 0),))  # one guess at a time: a remedy is planned in seconds
 TRIES = 40  # days that are fitted anew in one round of filling up
 MUCH = 0.2  # of what is short
 NEXT_TO_NOTHING = 0.1  # of what is hoped for

@@ -47,7 +47,7 @@ def judge(case: Case) -> str:
 def _message(case: Case, said: str) -> str:
     """A refusal says what to mend, in short lines, and suggests the right name where one is close."""
     lines = said.strip().splitlines()
-    if len(lines) < 2 or "to mend in the season; nothing was written." not in lines[-1]:
+    if len(lines) < 2 or "to mend in the season" not in lines[-1]:
         return f"no plain message: {said[-300:]}"
     if case.kind == "a space or a capital" and not ("did you mean" in said or "is written" in said):
         return f"no suggestion: {said[-300:]}"
