@@ -26,11 +26,6 @@ class Heads:
     limits: DayLimits
     _room: dict[tuple[int, int] | None, tuple[Point, ...]] = field(default_factory=dict)
 
-    def prepare(self) -> None:
-        """Work out all that will be asked."""
-        for t in self.facts.days:
-            self.room(t)
-
     def room(self, t: int) -> tuple[Point, ...]:
         """Corners of the most work by people in; between them a line holds. Example: (0, 0), (4, 1150), (5, 1350).
 

@@ -32,13 +32,12 @@ class Search:
     nodes: int = 8
     stall: int = 8
     seconds: float | None = None
-    whole: bool = True  # False: counts may be broken, which only bounds
 
 
 def solve_linear(model: cp_model.CpModel, search: Search, hints: Mapping[cp_model.IntVar, int] | None = None) -> Answer:
     """Solve a model of linear rules and clauses, which may have conditions, for its objective.
 
-    Raises ValueError for a model with other rules, RuntimeError where HiGHS calls it invalid.
+    Raises ValueError for a model with other rules.
     """
     coefficients = list(model.proto.objective.coeffs)
     unit = max(1.0, max(map(abs, coefficients), default=0) / LARGEST)
@@ -47,7 +46,7 @@ def solve_linear(model: cp_model.CpModel, search: Search, hints: Mapping[cp_mode
         time_limit=None if search.seconds is None else timedelta(seconds=search.seconds),
     )  # fmt: skip
     asked.highs.int_options["mip_max_stall_nodes"] = search.stall
-    converted = mathopt.Model.from_model_proto(_proto(model, search.whole, unit))
+    converted = mathopt.Model.from_model_proto(_proto(model, unit))
     start = mathopt.ModelSolveParameters()
     if hints:
         values = {converted.get_variable(var.index): float(n) for var, n in hints.items()}
@@ -58,8 +57,7 @@ def solve_linear(model: cp_model.CpModel, search: Search, hints: Mapping[cp_mode
         return Answer(Status.INFEASIBLE, None, None, None)
     if not result.has_primal_feasible_solution():
         return Answer(Status.UNKNOWN, None, None, None)
-    values_found = result.variable_values()
-    found = {var.id: round(x) for var, x in values_found.items()}
+    found = {var.id: round(x) for var, x in result.variable_values().items()}
     proven = result.dual_bound() - 1e-6 * max(100.0, abs(result.dual_bound()))
     status = Status.OPTIMAL if reason is reasons.OPTIMAL and search.gap == 0 else Status.FEASIBLE
     return Answer(status, round(unit * result.objective_value()), ceil(unit * proven), found)
@@ -114,7 +112,7 @@ class _Rows:
         return out, least, most
 
 
-def _proto(model: cp_model.CpModel, whole: bool, unit: float) -> model_pb2.ModelProto:
+def _proto(model: cp_model.CpModel, unit: float) -> model_pb2.ModelProto:
     """The model in MathOpt's form, variables by their index."""
     variables = [list(v.domain) for v in model.proto.variables]
     rows = _Rows([d[0] for d in variables], [d[-1] for d in variables])
@@ -141,7 +139,7 @@ def _proto(model: cp_model.CpModel, whole: bool, unit: float) -> model_pb2.Model
     out.variables.ids.extend(range(count))
     out.variables.lower_bounds.extend(map(float, rows.low))
     out.variables.upper_bounds.extend(map(float, rows.high))
-    out.variables.integers.extend([whole] * count)
+    out.variables.integers.extend([True] * count)
     goal: dict[int, float] = {}
     for var, coefficient in zip(list(model.proto.objective.vars), list(model.proto.objective.coeffs), strict=True):
         goal[var] = goal.get(var, 0.0) + coefficient

@@ -95,7 +95,6 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     limits = DayLimits(facts)
     limits.prepare()
     heads = Heads(facts, limits)
-    heads.prepare()
     until = math.inf if options.seconds is None else began + options.seconds
     fitter = Fitter(facts, limits, options.workers, until=until)
     say("planning by rule of thumb")

@@ -23,19 +23,6 @@ from tests.paper.reading import read
 from tests.paper.toy import toy_plan
 
 
-@pytest.fixture(scope="module")
-def book() -> Workbook:
-    return read(handmade_season(), handmade_plan())
-
-
-@pytest.fixture(scope="module")
-def toy() -> tuple[Season, Plan, Workbook]:
-    """Two weeks with forty orders, more than can be made."""
-    season = generated(2, 4, 6, 40, 1)
-    plan = toy_plan(season)
-    return season, plan, read(season, plan)
-
-
 def pages(ws: Worksheet) -> list[float]:
     """Height of each printed page of a sheet in points, the repeated title included."""
     edges = [0, *(b.id for b in ws.row_breaks.brk), ws.max_row]

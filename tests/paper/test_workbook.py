@@ -17,10 +17,8 @@ from scheduler.plan.summary import person_weeks, summarize
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.safe_write import CannotWrite
 from scheduler.season.types import Season, SpecialDay
-from tests.benchmarks.generate import generated
 from tests.handmade import handmade_plan, handmade_season
 from tests.paper.reading import read, texts
-from tests.paper.toy import toy_plan
 
 
 def table(ws: Worksheet, first: str) -> list[dict[str, object]]:
@@ -33,19 +31,6 @@ def table(ws: Worksheet, first: str) -> list[dict[str, object]]:
             break
         out.append({str(h): v for h, v in zip(heads, row, strict=True) if h is not None})
     return out
-
-
-@pytest.fixture(scope="module")
-def book() -> Workbook:
-    return read(handmade_season(), handmade_plan())
-
-
-@pytest.fixture(scope="module")
-def toy() -> tuple[Season, Plan, Workbook]:
-    """Two weeks with forty orders, more than can be made."""
-    season = generated(2, 4, 6, 40, 1)
-    plan = toy_plan(season)
-    return season, plan, read(season, plan)
 
 
 def test_orders_say_what_is_covered_short_and_from_which_lots(book: Workbook) -> None:
