@@ -15,18 +15,20 @@ PEERS = {
     "labelled": "CP-SAT, one yes-or-no for each batch and day",
     "counts-guided": "CP-SAT alone on batch counts",
     "highs-guided": "HiGHS alone (in the wheel), windows as intervals",
+    "wheel-flows-guided": "HiGHS alone (in the wheel), pieces flow to orders",
+    "highspy-guided": "HiGHS alone (highspy, 2 threads), windows as intervals",
     "flows-guided": "HiGHS alone (highspy, 2 threads), pieces flow to orders",
     "counts": "CP-SAT alone on counts, days filled to the proven caps",
     "highs": "HiGHS in the wheel, intervals, days filled to the proven caps",
-    "highspy": "highspy, intervals, days filled to the proven caps",
     "highs-flows": "highspy, flows, days filled to the proven caps",
-    "highs-wheel-flows": "HiGHS in the wheel, flows, days filled to the proven caps",
 }
 # "guided": days are left the air for waiting that planners know they need; without it far fewer days fit.
-USUAL = ("planner", "by-hand", "labelled", "counts-guided", "highs-guided", "flows-guided")
+USUAL = tuple(PEERS)[:8]
+SAMPLE = ("planner", "by-hand", "labelled", "counts-guided", "highs-guided", "flows-guided")
+WHOLE = ("planner", "by-hand")  # these fit their days within their seconds; the others only wish
 KEY = ("season", "load", "seed", "peer", "limit")
 HEAD = (
-    *KEY, "demand",
+    *KEY, "fit_limit", "version", "demand",
     *(f"{what}_{at}" for at in CHECKPOINTS for what in ("hoped", "fitted", "bound")),
     "hoped", "fitted", "missed_shows", "bound", "seconds", "fit_seconds", "violations", "peak_mb",
     "steps", "note", "where",
@@ -37,30 +39,38 @@ Row = dict[str, str]
 
 @dataclass(frozen=True)
 class Case:
-    """One run: a season, a planner, and the seconds it gets."""
+    """One run: a season, a planner, the seconds it gets, and those for fitting what it only wished."""
 
     season: str
     load: float
     seed: int
     peer: str
     limit: int
+    fit: int = 60
 
     @property
     def key(self) -> tuple[str, ...]:
         return self.season, f"{self.load}", f"{self.seed}", self.peer, f"{self.limit}"
 
+    @property
+    def fit_limit(self) -> int:
+        """Seconds for fitting afterwards: none for whoever fits within its seconds."""
+        return 0 if self.peer in WHOLE else self.fit
+
     def __str__(self) -> str:
         return f"{self.season} load {self.load} seed {self.seed}, {self.peer}, {self.limit} s"
 
 
-def cases_of(asked: Iterable[str], seeds: Iterable[int], peers: Iterable[str], limit: int) -> list[Case]:
+def cases_of(
+    asked: Iterable[str], seeds: Iterable[int], peers: Iterable[str], limit: int, fit: int = 60
+) -> list[Case]:
     """All runs of ``S:1.0`` and the like, the peers of one season one after the other."""
     seeds, peers = tuple(seeds), tuple(peers)
     unknown = sorted(set(peers) - set(PEERS))
     if unknown:
         raise ValueError(f"no such peer: {', '.join(unknown)}; there are {', '.join(PEERS)}")
     pairs = [(name, float(load)) for name, load in (case.split(":") for case in asked)]
-    return [Case(name, load, seed, peer, limit) for name, load in pairs for seed in seeds for peer in peers]
+    return [Case(name, load, seed, peer, limit, fit) for name, load in pairs for seed in seeds for peer in peers]
 
 
 def read_rows(path: Path = ROWS) -> list[Row]:
@@ -86,7 +96,22 @@ def write_rows(rows: Iterable[Mapping[str, object]], path: Path = ROWS) -> None:
     fresh.replace(path)
 
 
-def missing(cases: Iterable[Case], rows: Iterable[Row], again: Iterable[str] = ()) -> list[Case]:
-    """Runs that have no row yet, and those of peers that are to run again."""
-    there = {key_of(row) for row in rows}
-    return [case for case in cases if case.key not in there or case.peer in again]
+def missing(cases: Iterable[Case], rows: Iterable[Row], version: str, again: Iterable[str] = ()) -> list[Case]:
+    """Runs that have no row yet, those of peers that are to run again, those of a planner that has changed."""
+    there = {key_of(row): row for row in rows}
+    return [case for case in cases if case.peer in again or not _counts(case, there.get(case.key), version)]
+
+
+def _counts(case: Case, row: Row | None, version: str) -> bool:
+    """Whether a row tells what the case asks for. The peers did not change with the planner."""
+    if row is None or row["fit_limit"] != str(case.fit_limit):
+        return False
+    return case.peer != "planner" or row["version"] == version
+
+
+def one_version(rows: Iterable[Row]) -> tuple[list[Row], list[Row]]:
+    """Rows to be told together, and rows of older versions of the planner: the version of its last row stands."""
+    rows = list(rows)
+    last = next((r["version"] for r in reversed(rows) if r["peer"] == "planner"), "")
+    old = [r for r in rows if r["peer"] == "planner" and r["version"] != last]
+    return [r for r in rows if r not in old], old

@@ -4,23 +4,18 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
+from math import inf
 from statistics import median
 
-from tests.benchmarks.cases import PEERS, Row, key_of
+from tests.benchmarks.cases import PEERS, WHOLE, Row
 from tests.benchmarks.results import steps_of
 
 SIZES = ("tiny", "S", "M", "L", "XL")
-Place = tuple[str, str]  # season, load
+Place = tuple[str, str, str]  # season, load, seconds that each had
 
 
-def longest(rows: Iterable[Row]) -> list[Row]:
-    """For each season and peer the run with the most seconds."""
-    best: dict[tuple[str, ...], Row] = {}
-    for row in rows:
-        key = key_of(row)[:-1]
-        if key not in best or int(row["limit"]) > int(best[key]["limit"]):
-            best[key] = row
-    return list(best.values())
+def place_of(row: Row) -> Place:
+    return row["season"], row["load"], row["limit"]
 
 
 def bounds(rows: Iterable[Row]) -> dict[tuple[str, str, str], int]:
@@ -38,14 +33,20 @@ def gap(row: Row, what: str, bound: int) -> float | None:
 
 
 def places(rows: Iterable[Row]) -> list[Place]:
-    """Seasons and loads that there are rows of, the small ones first."""
-    return sorted({(r["season"], r["load"]) for r in rows}, key=lambda p: (SIZES.index(p[0]), float(p[1])))
+    """Seasons, loads and seconds that there are rows of, the small ones first."""
+    return sorted({place_of(r) for r in rows}, key=lambda p: (SIZES.index(p[0]), float(p[1]), int(p[2])))
 
 
 def peers(rows: Iterable[Row]) -> list[str]:
     """Peers that there are rows of, in the usual order."""
     there = {row["peer"] for row in rows}
     return [peer for peer in PEERS if peer in there]
+
+
+def middle(values: Iterable[float | None]) -> float | None:
+    """The median, where nothing at all is worse than anything; None where that is the median."""
+    found = median([inf if v is None else v for v in values] or [inf])
+    return None if found == inf else found
 
 
 def spread(values: Iterable[float | None], digits: int = 2) -> str:
@@ -64,7 +65,7 @@ def spread(values: Iterable[float | None], digits: int = 2) -> str:
 def curve(row: Row, bound: int) -> list[tuple[float, float]]:
     """(seconds, gap in per cent) of what a run had: whole plans as fitted, wishes as hoped for."""
     steps = steps_of(row["steps"])
-    whole = row["peer"] in ("planner", "by-hand")
+    whole = row["peer"] in WHOLE
     out: list[tuple[float, float]] = []
     for at, short, _, fitted in steps:
         if short is not None and (fitted or not whole):

@@ -30,11 +30,15 @@ THREADS = 2
 
 @dataclass
 class Ground:
-    """One run of one peer. ``tell`` takes events as they happen; ``seconds`` is what the peer gets."""
+    """One run of one peer. ``tell`` takes events as they happen; ``seconds`` is what the peer gets,
+
+    ``fit`` what it gets afterwards to fit what it wished.
+    """
 
     season: Season
     seconds: float
     tell: Callable[[Event], None]
+    fit: float = 60.0
     began: float = field(default_factory=time.monotonic)
     kept: dict[float, Any] = field(default_factory=dict)  # mark -> the best found by then
     bound: int | None = None
@@ -54,7 +58,7 @@ class Ground:
 
     @cached_property
     def fitter(self) -> Fitter:
-        return Fitter(self.facts, self.limits, THREADS)
+        return Fitter(self.facts, self.limits, THREADS, until=self.began + self.seconds)
 
     @property
     def now(self) -> float:
@@ -84,11 +88,16 @@ class Ground:
 
 
 def fit_wishes(ground: Ground, wish_of: Callable[[Any], Wish], every: bool) -> None:
-    """Fit what a peer hoped for, the last first; ``every`` also what it had at the earlier marks."""
-    began, done = time.monotonic(), dict[int, tuple[int, int]]()
+    """Fit what a peer hoped for, the last first; ``every`` also what it had at the earlier marks.
+
+    Each in ``ground.fit`` seconds: afterwards only days that were found before are used.
+    """
+    done = dict[int, tuple[int, int]]()
     for at in sorted(ground.kept, reverse=True):
         found = ground.kept[at]
         if id(found) not in done and (every or not done):
+            began = time.monotonic()
+            ground.fitter.until = began + ground.fit
             best = fit_whole(ground.facts, ground.fitter, wish_of(found), learn=False)
             if not done:
                 tell_end(ground, plan_of(ground, best), time.monotonic() - began)
@@ -108,6 +117,7 @@ def tell_end(ground: Ground, plan: Plan, fit_seconds: float = 0.0) -> None:
     ground.tell({
         "kind": "end", "fitted": sum(s.weighted for s in plan.shortfalls), "missed": stage["missed shows"],
         "violations": len(audit(ground.season, plan)), "fit_seconds": round(fit_seconds, 1),
+        "fit_cut": ground.fit if fit_seconds >= ground.fit else None,
     })  # fmt: skip
 
 

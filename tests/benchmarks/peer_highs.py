@@ -1,15 +1,16 @@
 """HiGHS alone: the easier season of the bound taken as a plan, with windows as intervals or as flows.
 
-It runs in the OR-Tools wheel (one thread: that build takes no more) or through highspy with two.
-For each mark it starts anew with the seconds left by then, until it has proven its optimum.
+It runs in the OR-Tools wheel (one thread: that build takes no more) or through highspy with two,
+once, for all the seconds that there are or until it has proven its optimum.
 """
 
 from __future__ import annotations
 
+import re
 from collections import Counter, defaultdict
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
 from datetime import timedelta
+from math import ceil, isinf
 from typing import Any
 
 import highspy
@@ -24,16 +25,8 @@ from tests.benchmarks.ground import THREADS, Ground, held_shows
 from tests.benchmarks.packing import late_packing
 
 GAP = 1e-6
-
-
-@dataclass(frozen=True)
-class Found:
-    """One answer of HiGHS: values by variable id (None: no plan), objective, bound, solved to its end."""
-
-    values: dict[int, float] | None
-    short: float
-    bound: float
-    optimal: bool
+# A line of the log of HiGHS: source, nodes, queue, leaves, explored, then the bound and the best so far.
+PROGRESS = re.compile(r" ?\w? +\d+ +\d+ +\d+ +[\d.]+% +(-?[\w.+]+) +(-?[\w.+]+) ")
 
 
 class Flows(_Easier):
@@ -66,17 +59,8 @@ def highs(ground: Ground, flows: bool = False, own: bool = False, guided: bool =
     easier.build()
     if guided:
         leave_air(easier, ground)
-    run = through_highspy if own else through_wheel
-    for mark in ground.marks:
-        if mark - ground.now < 0.1:
-            continue
-        found = run(easier.model, mark - ground.now)
-        bound = max(0, int(-(-(found.bound - GAP * max(100.0, abs(found.bound))) // 1)))
-        ground.step(None if found.values is None else round(found.short), None if guided else bound)
-        if found.values is not None:
-            ground.kept |= {later: found.values for later in ground.marks if later >= mark}
-        if found.optimal:
-            break
+    if ground.left > 0:
+        (through_highspy if own else through_wheel)(ground, easier.model, not guided)
     return lambda values: wish_of(ground.facts, easier, values)
 
 
@@ -93,33 +77,57 @@ def leave_air(easier: _Easier, ground: Ground) -> None:
             easier.model.add_linear_constraint(1.6 * work <= hours)
 
 
-def through_wheel(model: mathopt.Model, seconds: float) -> Found:
-    """HiGHS as it ships inside the OR-Tools wheel."""
-    params = mathopt.SolveParameters(time_limit=timedelta(seconds=seconds), relative_gap_tolerance=GAP)
-    result = mathopt.solve(model, mathopt.SolverType.HIGHS, params=params)
-    optimal = result.termination.reason == mathopt.TerminationReason.OPTIMAL
+def step(ground: Ground, short: float, bound: float | None) -> None:
+    """Something better is known; bounds that prove nothing for other plans are None."""
+    whole = None if bound is None or isinf(bound) else max(0, ceil(bound - GAP * max(100.0, abs(bound))))
+    ground.step(None if isinf(short) else round(short), whole)
+
+
+def through_wheel(ground: Ground, model: mathopt.Model, proves: bool) -> None:
+    """HiGHS as it ships inside the OR-Tools wheel. What it has on the way is read from its log: only figures."""
+    told: list[tuple[float, float]] = []  # (seconds, short)
+
+    def heard(lines: Sequence[str]) -> None:
+        for line in lines:
+            found = PROGRESS.match(line)
+            if found:
+                bound, short = map(float, found.groups())
+                if not told or told[-1][1] != short or proves:
+                    told.append((ground.now, short))
+                    step(ground, short, bound if proves else None)
+
+    params = mathopt.SolveParameters(time_limit=timedelta(seconds=ground.left), relative_gap_tolerance=GAP)
+    result = mathopt.solve(model, mathopt.SolverType.HIGHS, params=params, msg_cb=heard)
     if not result.has_primal_feasible_solution():
-        return Found(None, 0, result.dual_bound(), optimal)
+        return
+    step(ground, result.objective_value(), result.dual_bound() if proves else None)
     values = {variable.id: value for variable, value in result.variable_values().items()}
-    return Found(values, result.objective_value(), result.dual_bound(), optimal)
+    first = min((at for at, short in told if short <= result.objective_value() + 0.5), default=ground.now)
+    ground.kept |= {mark: values for mark in ground.marks if mark >= min(first, ground.seconds)}
 
 
-def through_highspy(model: mathopt.Model, seconds: float) -> Found:
+def through_highspy(ground: Ground, model: mathopt.Model, proves: bool) -> None:
     """The same model given to highspy, with two threads."""
     proto = model.export_model()
     solver = highspy.Highs()
     for option, value in (
-        ("output_flag", False), ("threads", THREADS), ("time_limit", seconds), ("mip_rel_gap", GAP),
+        ("output_flag", False), ("threads", THREADS), ("time_limit", ground.left), ("mip_rel_gap", GAP),
     ):  # fmt: skip
         solver.setOptionValue(option, value)
     solver.passModel(as_lp(proto))
+
+    def better(event: Any) -> None:
+        found = event.data_out
+        step(ground, found.objective_function_value, found.mip_dual_bound if proves else None)
+        ground.keep(dict(zip(proto.variables.ids, list(found.mip_solution), strict=True)))
+
+    solver.cbMipImprovingSolution.subscribe(better)
     solver.run()
     info = solver.getInfo()
-    optimal = solver.getModelStatus() == highspy.HighsModelStatus.kOptimal
-    if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
-        return Found(None, 0, info.mip_dual_bound, optimal)
-    values = dict(zip(proto.variables.ids, solver.getSolution().col_value, strict=True))
-    return Found(values, info.objective_function_value, info.mip_dual_bound, optimal)
+    if info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible:
+        step(ground, info.objective_function_value, info.mip_dual_bound if proves else None)
+        last = dict(zip(proto.variables.ids, solver.getSolution().col_value, strict=True))
+        ground.kept |= {mark: last for mark in ground.marks if mark >= min(ground.now, ground.seconds)}
 
 
 def as_lp(proto: Any) -> highspy.HighsLp:

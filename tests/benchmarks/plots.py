@@ -13,8 +13,8 @@ matplotlib.use("Agg")
 from matplotlib import pyplot as plt
 from matplotlib.axes import Axes
 from matplotlib.ticker import FuncFormatter
-from tests.benchmarks.cases import PEERS, Row, read_rows
-from tests.benchmarks.figures import curve, peers, places, seconds_to
+from tests.benchmarks.cases import PEERS, WHOLE, Row, read_rows
+from tests.benchmarks.figures import Place, curve, peers, places, seconds_to
 from tests.benchmarks.generate import SIZES
 from tests.benchmarks.table import Gaps
 
@@ -54,10 +54,10 @@ def gap_over_time(rows: Sequence[Row], path: Path) -> None:
     plt.close(figure)
 
 
-def _panel(axis: Axes, gaps: Gaps, place: tuple[str, str]) -> None:
+def _panel(axis: Axes, gaps: Gaps, place: Place) -> None:
     size = SIZES.get(place[0])
     weeks = f"{size.weeks} weeks, {size.people} people, {size.orders} orders" if size else "a tiny kitchen"
-    axis.set_title(f"{weeks}; asked for {100 * float(place[1]):.0f} % of what the kitchen can make", fontsize=9)
+    axis.set_title(f"{weeks}; asked for {100 * float(place[1]):.0f} % of what it can make; {place[2]} s", fontsize=9)
     for peer in peers(gaps.rows):
         rows = gaps.of(place, peer)
         curves = [c for r in rows if (c := curve(r, gaps.bound(r)))]
@@ -136,7 +136,7 @@ def _colour(peer: str) -> str:
 
 def _dash(peer: str) -> str:
     """Solid for what is fitted to the minute on the way, dashed for what is only hoped for."""
-    return "-" if peer in ("planner", "by-hand") else "--"
+    return "-" if peer in WHOLE else "--"
 
 
 def main() -> None:

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import platform
+import subprocess
 from collections.abc import Sequence
 from datetime import datetime
+from functools import cache
 from importlib.metadata import version
 from typing import Any
 
 from tests.benchmarks.cases import CHECKPOINTS, Case
 
 Event = dict[str, Any]
+ROOMS = [f"scheduler/{room}" for room in ("season", "demand", "plan", "models")]  # what a plan depends on
 
 
 def fold(case: Case, events: Sequence[Event], note: str, peak_mb: int) -> dict[str, object]:
@@ -23,6 +27,7 @@ def fold(case: Case, events: Sequence[Event], note: str, peak_mb: int) -> dict[s
     steps = [e for e in events if e["kind"] == "step"]
     end = next((e for e in events if e["kind"] == "end"), {})
     row: dict[str, object] = dict(zip(("season", "load", "seed", "peer", "limit"), case.key, strict=True))
+    row |= {"fit_limit": case.fit_limit, "version": version_of_planner()}
     row["demand"] = next((e["demand"] for e in events if e["kind"] == "start"), "")
     for at in CHECKPOINTS:
         if at <= case.limit:
@@ -34,9 +39,17 @@ def fold(case: Case, events: Sequence[Event], note: str, peak_mb: int) -> dict[s
         "seconds": next((e["at"] for e in events if e["kind"] == "searched"), ""),
         "fit_seconds": end.get("fit_seconds", ""), "peak_mb": peak_mb,
         "steps": " ".join(f"{e['at']}:{_text(e['short'])}:{_text(e['bound'])}:{int(e['fitted'])}" for e in steps),
-        "note": note or ("" if end else "no plan in the time"), "where": where(),
+        "note": note or _note(end, case), "where": where(),
     }  # fmt: skip
     return row
+
+
+def _note(end: Event, case: Case) -> str:
+    """What is to be said of a run that ended by itself."""
+    if not end:
+        return "no plan in the time"
+    cut = end.get("fit_cut")
+    return f"fitting cut after {cut:.0f} s" if cut and case.fit_limit else ""
 
 
 def _by(steps: Sequence[Event], events: Sequence[Event], at: float) -> dict[str, object]:
@@ -61,6 +74,20 @@ def where() -> str:
     parts = [f"{datetime.now():%Y-%m-%d}", f"{os.cpu_count()} cores {platform.machine()}"]
     parts += [f"Python {platform.python_version()}", *(f"{name} {version(name)}" for name in names)]
     return ", ".join(parts)
+
+
+@cache
+def version_of_planner() -> str:
+    """The last commit that changed the planner; with a mark of their content where changes are not committed."""
+
+    def git(*words: str) -> str:
+        return subprocess.run(["git", *words, "--", *ROOMS], capture_output=True, text=True, check=True).stdout
+
+    try:
+        commit, changes = git("log", "-1", "--format=%h").strip(), git("diff", "HEAD")
+    except (OSError, subprocess.CalledProcessError):
+        return "unknown"
+    return commit + ("+" + hashlib.sha1(changes.encode()).hexdigest()[:5] if changes else "")
 
 
 def steps_of(text: str) -> list[tuple[float, int | None, int | None, bool]]:

@@ -2,21 +2,22 @@
 
 ``python -m tests.benchmarks.table`` prints the full one, ``--brief`` the short one. With ``--into FILE`` it
 takes the place of what stands there between ``<!-- benchmark -->`` and ``<!-- end of benchmark -->``.
+Only rows of the planner's last version in the file are told; the others are named as left out.
 """
 
 from __future__ import annotations
 
 import argparse
 import csv
+import sys
 from collections.abc import Sequence
 from pathlib import Path
-from statistics import median
 
-from tests.benchmarks.cases import CHECKPOINTS, PEERS, Row, read_rows
+from tests.benchmarks.cases import CHECKPOINTS, PEERS, Row, one_version, read_rows
 from tests.benchmarks.days import ROWS as DAY_ROWS
-from tests.benchmarks.figures import bounds, gap, longest, peers, places, seconds_to, spread
+from tests.benchmarks.figures import Place, bounds, gap, middle, peers, place_of, places, seconds_to, spread
+from tests.benchmarks.results import version_of_planner
 
-START, END = "<!-- benchmark -->", "<!-- end of benchmark -->"
 BEHIND = 0.005  # per cent of the demand: less is rounding
 
 
@@ -27,18 +28,19 @@ def lines(head: Sequence[str], body: Sequence[Sequence[str]]) -> str:
 
 
 class Gaps:
-    """Gaps by season, load, peer and moment, over the seeds."""
+    """Gaps by season, load, seconds, peer and moment, over the seeds; rows of one version of the planner."""
 
     def __init__(self, rows: Sequence[Row]) -> None:
-        self.rows, self.bounds = longest(rows), bounds(rows)
+        self.rows, self.old = one_version(rows)
+        self.bounds = bounds(self.rows)
 
-    def of(self, place: tuple[str, str], peer: str) -> list[Row]:
-        return [r for r in self.rows if (r["season"], r["load"]) == place and r["peer"] == peer]
+    def of(self, place: Place, peer: str) -> list[Row]:
+        return [r for r in self.rows if place_of(r) == place and r["peer"] == peer]
 
     def bound(self, row: Row) -> int:
         return self.bounds[row["season"], row["load"], row["seed"]]
 
-    def values(self, place: tuple[str, str], peer: str, what: str) -> list[float | None]:
+    def values(self, place: Place, peer: str, what: str) -> list[float | None]:
         return [gap(r, what, self.bound(r)) for r in self.of(place, peer)]
 
 
@@ -48,11 +50,18 @@ def brief(rows: Sequence[Row]) -> str:
     names = peers(gaps.rows)
     body = []
     for place in places(gaps.rows):
-        seeds = {r["seed"] for r in gaps.rows if (r["season"], r["load"]) == place}
-        cells = [spread(gaps.values(place, peer, "fitted")) + _unfinished(gaps.of(place, peer)) for peer in names]
-        body.append([place[0], place[1], str(len(seeds)), *cells])
-    text = lines(["season", "load", "seeds", *(PEERS[p] for p in names)], body)
-    return f"{text}\n\n{losses(gaps, ['fitted'])}\n\n{made_on(gaps.rows)}"
+        cells = [
+            spread(gaps.values(place, peer, "fitted")) + _unfinished(gaps.of(place, peer))
+            if gaps.of(place, peer) else "not run"
+            for peer in names
+        ]  # fmt: skip
+        body.append([place[0], place[1], place[2], _seeds(gaps, place), *cells])
+    text = lines(["season", "load", "seconds", "seeds", *(PEERS[p] for p in names)], body)
+    return f"{text}\n\n{losses(gaps, ['fitted'])} {lost_on_the_way(gaps)}\n\n{made_on(gaps)}"
+
+
+def _seeds(gaps: Gaps, place: Place) -> str:
+    return str(len({r["seed"] for r in gaps.rows if place_of(r) == place}))
 
 
 def _unfinished(rows: Sequence[Row]) -> str:
@@ -68,30 +77,40 @@ def full(rows: Sequence[Row]) -> str:
         _full_line(gaps, place, peer)
         for place in places(gaps.rows) for peer in peers(gaps.rows) if gaps.of(place, peer)
     ]  # fmt: skip
-    head = ["season", "who", "seeds", *(f"{at} s" for at in CHECKPOINTS), "hoped for", "to the minute", "own bound",
-            "shows missed", "within 1 %, s", "seconds", "fitting", "MB", "remarks"]  # fmt: skip
+    marks = ", ".join(map(str, CHECKPOINTS))
+    head = ["season", "who", "seeds", *(f"{at} s" for at in CHECKPOINTS), "hoped for", "to the minute",
+            f"own bound at {marks} s, at the end", "shows missed",
+            "within 1 %, s", "seconds", "fitting", "MB", "remarks"]  # fmt: skip
     lost = losses(gaps, [*(f"fitted_{at}" for at in CHECKPOINTS), "fitted"])
-    return f"{lines(head, body)}\n\n{lost}\n\n{catching_up(gaps)}\n\n{made_on(gaps.rows)}"
+    return f"{lines(head, body)}\n\n{lost}\n\n{catching_up(gaps)}\n\n{made_on(gaps)}"
 
 
-def _full_line(gaps: Gaps, place: tuple[str, str], peer: str) -> list[str]:
+def _full_line(gaps: Gaps, place: Place, peer: str) -> list[str]:
     rows = gaps.of(place, peer)
 
     def numbers(what: str) -> list[float | None]:
         return [float(r[what]) if r[what] else None for r in rows]
 
-    own = [100 * int(r["bound"]) / int(r["demand"]) if r["bound"] else None for r in rows]
     return [
-        f"{place[0]} {place[1]}", peer, str(len(rows)),
+        f"{place[0]} {place[1]}, {place[2]} s", peer, str(len(rows)),
         *(_at(gaps, place, peer, at) for at in CHECKPOINTS),
-        spread(gaps.values(place, peer, "hoped")), spread(gaps.values(place, peer, "fitted")), spread(own),
+        spread(gaps.values(place, peer, "hoped")), spread(gaps.values(place, peer, "fitted")), _own_bounds(rows),
         spread(numbers("missed_shows"), 0), spread([seconds_to(r, gaps.bound(r), 1.0) for r in rows], 1),
         spread(numbers("seconds"), 0), spread(numbers("fit_seconds"), 0), spread(numbers("peak_mb"), 0),
         "; ".join(sorted({r["note"] for r in rows if r["note"]} | _broken(rows))),
     ]  # fmt: skip
 
 
-def _at(gaps: Gaps, place: tuple[str, str], peer: str, at: int) -> str:
+def _own_bounds(rows: Sequence[Row]) -> str:
+    """What a peer had proven by each checkpoint and at the end: median share of the demand, a dash for nothing."""
+    out = []
+    for what in (*(f"bound_{at}" for at in CHECKPOINTS), "bound"):
+        known = middle([None if r[what] == "" else -100 * int(r[what]) / int(r["demand"]) for r in rows])
+        out.append("-" if known is None else f"{-known:.2f}")
+    return " / ".join(out) if set(out) != {"-"} else "none"
+
+
+def _at(gaps: Gaps, place: Place, peer: str, at: int) -> str:
     """The gap at a checkpoint: to the minute, or in brackets what was hoped for where nothing was fitted."""
     fitted = gaps.values(place, peer, f"fitted_{at}")
     if any(v is not None for v in fitted):
@@ -107,20 +126,44 @@ def _broken(rows: Sequence[Row]) -> set[str]:
 def losses(gaps: Gaps, moments: Sequence[str]) -> str:
     """Where another's median is better than the planner's, at a checkpoint ("fitted_5") or the end ("fitted")."""
     out = []
+    for place, what, peer, theirs, mine in _lost(gaps, moments):
+        moment = "at the end" if what == "fitted" else f"at {what.split('_')[1]} s"
+        ours = f"{mine:.2f} %" if mine is not None else "nothing yet"
+        text = f"{place[0]} {place[1]} {moment} of {place[2]} s: {peer} {theirs:.2f} %, planner {ours}"
+        out.append(text + (_more_shows(gaps, place, peer) if what == "fitted" else ""))
+    none = [f"{p[0]} {p[1]}, {p[2]} s" for p in places(gaps.rows) if not gaps.of(p, "planner")]
+    unknown = f" No row of this version of the planner: {'; '.join(none)}." if none else ""
+    return "Losses: " + ("; ".join(out) + "." if out else "none in these rows.") + unknown
+
+
+def lost_on_the_way(gaps: Gaps) -> str:
+    """How often another was ahead at a checkpoint, of all that are told."""
+    moments = [f"fitted_{at}" for at in CHECKPOINTS]
+    others = [p for p in peers(gaps.rows) if p != "planner"]
+    pairs = sum(
+        bool(gaps.of(place, peer) and gaps.of(place, "planner")) * sum(int(place[2]) >= at for at in CHECKPOINTS)
+        for place in places(gaps.rows) for peer in others
+    )  # fmt: skip
+    lost = len(_lost(gaps, moments))
+    return f"At the checkpoints ({', '.join(map(str, CHECKPOINTS))} s) another was ahead in {lost} of {pairs} pairs."
+
+
+def _lost(gaps: Gaps, moments: Sequence[str]) -> list[tuple[Place, str, str, float, float | None]]:
+    """(season, moment, peer, its median, the planner's) wherever a peer is ahead of the planner."""
+    out = []
     for place in places(gaps.rows):
+        if not gaps.of(place, "planner"):
+            continue
         for what in moments:
-            mine = [v for v in gaps.values(place, "planner", what) if v is not None]
+            mine = middle(gaps.values(place, "planner", what))
             for peer in peers(gaps.rows):
-                theirs = [v for v in gaps.values(place, peer, what) if v is not None]
-                if peer != "planner" and theirs and (not mine or median(theirs) < median(mine) - BEHIND):
-                    moment = "at the end" if what == "fitted" else f"at {what.split('_')[1]} s"
-                    ours = f"{median(mine):.2f} %" if mine else "nothing yet"
-                    text = f"{place[0]} {place[1]} {moment}: {peer} {median(theirs):.2f} %, planner {ours}"
-                    out.append(text + (_more_shows(gaps, place, peer) if what == "fitted" else ""))
-    return "Losses: " + ("; ".join(out) + "." if out else "none in these rows.")
+                theirs = middle(gaps.values(place, peer, what))
+                if peer != "planner" and theirs is not None and (mine is None or theirs < mine - BEHIND):
+                    out.append((place, what, peer, theirs, mine))
+    return out
 
 
-def _more_shows(gaps: Gaps, place: tuple[str, str], peer: str) -> str:
+def _more_shows(gaps: Gaps, place: Place, peer: str) -> str:
     """Shows missed, which weigh more than any order, where the two differ and both are known."""
     mine, theirs = ([r["missed_shows"] for r in gaps.of(place, who)] for who in ("planner", peer))
     if "" in mine + theirs or sum(map(int, mine)) == sum(map(int, theirs)):
@@ -139,7 +182,7 @@ def catching_up(gaps: Gaps) -> str:
         ]  # fmt: skip
         if pairs:
             mine, theirs = ([p[i] for p in pairs] for i in (0, 1))
-            out.append(f"{place[0]} {place[1]}: {spread(mine, 1)} s against {spread(theirs, 1)} s")
+            out.append(f"{place[0]} {place[1]}, {place[2]} s: {spread(mine, 1)} s against {spread(theirs, 1)} s")
     return "To the gap where `labelled` ends, planner against `labelled`: " + ("; ".join(out) or "not measured") + "."
 
 
@@ -161,24 +204,33 @@ def days_table(path: Path = DAY_ROWS) -> str:
     return lines(["kitchen", "batches a day", *(f"{name}, s" for name in who)], body)
 
 
-def made_on(rows: Sequence[Row]) -> str:
+def made_on(gaps: Gaps) -> str:
     """Dates, machines, versions and time limits of the rows."""
-    limits = ", ".join(sorted({r["limit"] for r in rows}, key=int))
-    return (
+    rows, old = gaps.rows, gaps.old
+    fits = ", ".join(sorted({r["fit_limit"] for r in rows} - {"0"}, key=int))
+    versions = sorted({r["version"] for r in rows if r["peer"] == "planner"})
+    others = sorted({r["version"] for r in rows if r["peer"] != "planner"} - set(versions))
+    text = (
         "Shares of the weighted demand in per cent, beyond the best bound that any run proved; median and spread over "
-        f"the seeds. Each had {limits} s on 2 threads. The planner's and by-hand's plans count when they are fitted; "
-        "the others' wishes count when they are wished and are fitted afterwards, which favours them "
-        "([in brackets]: hoped for, not fitted). " + "; ".join(sorted({r["where"] for r in rows})) + "."
+        "the seeds. Each had its seconds on 2 threads. The planner's and by-hand's plans count when they are fitted; "
+        "the others' wishes count when they are wished and are fitted afterwards"
+        + (f" ({fits} s for that at most)" if fits else "")
+        + ", which favours them ([in brackets]: hoped for, not fitted). "
     )
+    if versions:
+        text += f"Planner of commit {versions[0]}" + (f", others run at {', '.join(others)}" if others else "") + ". "
+    if old:
+        text += f"Left out: {len(old)} rows of the planner at {', '.join(sorted({r['version'] for r in old}))}. "
+    return text + "; ".join(sorted({r["where"] for r in rows})) + "."
 
 
-def put_into(path: Path, text: str) -> None:
+def put_into(path: Path, text: str, name: str = "benchmark") -> None:
     """Put a table between its two marks in a file; ValueError where they are missing."""
-    whole = path.read_text(encoding="utf-8")
-    if START not in whole or END not in whole:
-        raise ValueError(f"{path} has no place for the table: add the lines {START} and {END}")
-    before, rest = whole.split(START, 1)
-    path.write_text(f"{before}{START}\n{text}\n{END}{rest.split(END, 1)[1]}", encoding="utf-8")
+    whole, start, end = path.read_text(encoding="utf-8"), f"<!-- {name} -->", f"<!-- end of {name} -->"
+    if start not in whole or end not in whole:
+        raise ValueError(f"{path} has no place for the table: add the lines {start} and {end}")
+    before, rest = whole.split(start, 1)
+    path.write_text(f"{before}{start}\n{text}\n{end}{rest.split(end, 1)[1]}", encoding="utf-8")
 
 
 def main() -> None:
@@ -188,6 +240,9 @@ def main() -> None:
     parser.add_argument("--into", type=Path)
     asked = parser.parse_args()
     rows = read_rows()
+    told = {r["version"] for r in one_version(rows)[0] if r["peer"] == "planner"}
+    if told and version_of_planner() not in told:
+        print(f"Note: these rows are of {told.pop()}, the planner is at {version_of_planner()} now.", file=sys.stderr)
     text = brief(rows) if asked.brief else "\n\n".join(t for t in (full(rows), days_table()) if t)
     if asked.into:
         put_into(asked.into, text)

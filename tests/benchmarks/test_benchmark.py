@@ -5,9 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from scheduler.plan.files import read_plan
+from scheduler.season.fingerprint import fingerprint
+from scheduler.season.read import read_season
 from tests import seasons
 from tests.benchmarks import days, figures, plots, table
-from tests.benchmarks.cases import PEERS, Case, cases_of, missing, read_rows, write_rows
+from tests.benchmarks.cases import HEAD, PEERS, Case, cases_of, missing, one_version, read_rows, write_rows
 from tests.benchmarks.generate import sized
 from tests.benchmarks.ground import Event, Ground
 from tests.benchmarks.one import run
@@ -62,15 +65,15 @@ def test_a_run_resumes(tmp_path: Path) -> None:
     """A run in parts keeps its rows and does what is missing; a table is made from them."""
     rows = tmp_path / "rows.csv"
     said: list[str] = []
-    run_all(cases_of(["tiny:1"], [3], ["highs"], 2), [], 60, False, rows, said.append)
+    run_all(cases_of(["tiny:1"], [3], ["highs"], 2), [], False, rows, said.append)
     first = read_rows(rows)
-    run_all(cases_of(["tiny:1"], [3], ["highs", "by-hand"], 2), [], 60, False, rows, said.append)
+    run_all(cases_of(["tiny:1"], [3], ["highs", "by-hand"], 2), [], False, rows, said.append)
     assert said[0].startswith("1 of 1") and said[2].startswith("1 of 2")
     assert read_rows(rows)[:1] == first
     assert [r["violations"] for r in read_rows(rows)] == ["0", "0"]
     assert int(first[0]["peak_mb"]) > 20
-    assert "Losses: tiny 1.0 at 2 s" in table.full(read_rows(rows))  # no planner in these rows
-    assert "Losses: tiny 1.0 at the end" in table.brief(read_rows(rows))
+    assert "No row of this version of the planner: tiny 1.0, 2 s" in table.full(read_rows(rows))
+    assert "Losses: none in these rows. No row" in table.brief(read_rows(rows))
 
 
 def test_pictures(tmp_path: Path) -> None:
@@ -88,19 +91,87 @@ def test_pictures(tmp_path: Path) -> None:
     assert figures.seconds_to(rows[0], 0, 30.0) is None
 
 
+def rows_of(fitted: dict[str, int], version: str = "old", bound: int = 0) -> list[dict[str, str]]:
+    """Rows of one season by peer: fitted at 4 s, of 1,000 asked for."""
+    out = []
+    for peer, short in fitted.items():
+        row = fold(
+            Case("S", 1.0, 1, peer, 15),
+            [
+                {"kind": "start", "demand": 1000},
+                {"kind": "step", "at": 4.0, "short": short, "bound": bound, "fitted": True},
+                {"kind": "end", "fitted": short, "missed": 0, "violations": 0, "fit_seconds": 0},
+            ],
+            "", 9,
+        )  # fmt: skip
+        out.append(dict.fromkeys(HEAD, "") | {k: str(v) for k, v in row.items()} | {"version": version})
+    return out
+
+
 def test_again() -> None:
-    """A peer that is to run again has no row, whatever the file says."""
+    """What is to run again, the planner of another version, and fitting in other seconds have no row that counts."""
     cases = cases_of(["S:1"], [1], ["planner", "highs"], 15)
-    rows = [dict(zip(("season", "load", "seed", "peer", "limit"), c.key, strict=True)) for c in cases]
-    assert missing(cases, rows) == []
-    assert [c.peer for c in missing(cases, rows, ["planner"])] == ["planner"]
+    rows = rows_of({"planner": 5, "highs": 5})
+    assert missing(cases, rows, "old") == []
+    assert [c.peer for c in missing(cases, rows, "old", ["planner"])] == ["planner"]
+    assert [c.peer for c in missing(cases, rows, "new")] == ["planner"]
+    assert [c.peer for c in missing(cases_of(["S:1"], [1], ["planner", "highs"], 15, 20), rows, "old")] == ["highs"]
+
+
+def test_versions_do_not_mix() -> None:
+    """The table tells the planner's last version and names what it leaves out; peers stay."""
+    rows = rows_of({"planner": 50, "highs": 60}) + rows_of({"planner": 30}, "new")
+    told, left = one_version(rows)
+    assert [(r["peer"], r["version"]) for r in told] == [("highs", "old"), ("planner", "new")]
+    assert [r["fitted"] for r in left] == ["50"]
+    text = table.full(rows)
+    assert "Planner of commit new, others run at old. Left out: 1 rows of the planner at old." in text
+    assert "5.00" not in text
+
+
+def test_losses() -> None:
+    """A peer is ahead where its median gap is smaller, at a checkpoint or the end; nothing is worse than anything."""
+    ahead, behind = rows_of({"planner": 50, "highs": 40}, bound=10), rows_of({"planner": 50, "highs": 60})
+    assert "Losses: S 1.0 at the end of 15 s: highs 3.00 %, planner 4.00 %." in table.brief(ahead)
+    assert "another was ahead in 2 of 3 pairs" in table.brief(ahead)  # at 5 and 15 s, not at 2
+    assert "S 1.0 at 5 s of 15 s: highs 3.00 %, planner 4.00 %" in table.full(ahead)
+    assert "Losses: none in these rows." in table.full(behind)
+    assert "- / 1.00 / 1.00 / - / 1.00" in table.full(ahead)  # what was proven by each checkpoint
+    assert figures.middle([1.0, None, 3.0]) == 3.0
+    assert figures.middle([1.0, None, None]) is None
+
+
+def test_a_table_in_its_place(tmp_path: Path) -> None:
+    """A table takes the place of what stands between its marks and leaves the rest."""
+    page = tmp_path / "page.md"
+    page.write_text("before\n<!-- benchmark -->\nold\n<!-- end of benchmark -->\nafter\n")
+    table.put_into(page, "new")
+    assert page.read_text() == "before\n<!-- benchmark -->\nnew\n<!-- end of benchmark -->\nafter\n"
+    with pytest.raises(ValueError, match="no place for the table"):
+        table.put_into(page, "new", "other")
 
 
 def test_an_overrun_is_stopped() -> None:
     """A run that does not end is stopped, keeps no plan and says so."""
-    row = measure(Case("L", 1.6, 1, "by-hand", 1), 1.0)
+    row = measure(Case("L", 1.6, 1, "labelled", 1), 0.0, 1.0)
     assert row["note"] == "stopped, did not end in time"
     assert row["fitted"] == ""
+
+
+def test_fitting_heeds_its_limit() -> None:
+    """Fitting what was wished ends when its seconds are over, and the row says that it was cut."""
+    events: list[Event] = []
+    run(Ground(seasons.tiny(3), 3, events.append, 0.001), "highs")
+    row = fold(Case("tiny", 1, 3, "highs", 3, 1), events, "", 0)
+    assert row["note"] == "fitting cut after 0 s"
+    assert row["violations"] == 0
+
+
+def test_plans_are_kept(tmp_path: Path) -> None:
+    """A plan kept in a folder belongs to the season beside it."""
+    run(Ground(seasons.tiny(3), 5, lambda _event: None), "planner", keep=tmp_path / "kept")
+    plan, season = read_plan(tmp_path / "kept" / "plan.json"), read_season(tmp_path / "kept" / "season")
+    assert plan.season == fingerprint(season)
 
 
 def test_same_seed_same_season() -> None:
