@@ -2,8 +2,8 @@
 
 ``python -m tests.trust rebalance`` plans the demo and takes ten days and everyone; with
 ``--quick`` a tiny season. ``python -m tests.trust.rebalance PLAN [SEASON] [DAYS] [ANEW]`` measures
-a plan that is there already, a line a case, one case of each day in the middle of it; at
-last as many cases as ANEW says are held against planning the season from scratch.
+a plan that is there already, a line a case, one case of each day in the middle of it; the
+first cases, as many as ANEW says (``all``), are held against planning from scratch (a plan each).
 """
 
 from __future__ import annotations
@@ -12,21 +12,22 @@ import statistics
 import sys
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from contextlib import suppress
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
 from scheduler.answers.facts import Moment
-from scheduler.answers.rebalance import Choice, rebalance
+from scheduler.answers.rebalance import Rebalance, rebalance
 from scheduler.audit import audit
 from scheduler.audit.facts import audit_rebalance
 from scheduler.models.loop import NoPlan, PlanOptions, plan_season
-from scheduler.plan.changes import compare
 from scheduler.plan.files import read_plan
 from scheduler.plan.types import Plan
 from scheduler.season.read import read_season
 from scheduler.season.types import Absence, Season
 from tests.seasons import tiny
+from tests.trust.scratch import Held, against_scratch, summary
 from tests.trust.table import Row, Table
 
 DEMO = Path(__file__).parents[2] / "inputs" / "spring"
@@ -45,6 +46,7 @@ class Case:
     core: float
     choices: tuple[tuple[int, int, int, int], ...]
     complete: bool  # it is proven that no other plan is worth showing
+    found: Rebalance | None  # None where there is no choice at all
 
 
 def cases(plan: Plan, days: int) -> Iterator[tuple[date, str, int]]:
@@ -63,22 +65,18 @@ def measured(season: Season, plan: Plan, days: int = 10) -> Iterator[Case]:
     """Rebalance once for each case, and audit every choice."""
     for day, person, minute in cases(plan, days):
         began, core = time.monotonic(), time.process_time()
-        told: tuple[Choice, ...] = ()
-        complete = False
-        try:
+        found: Rebalance | None = None
+        with suppress(NoPlan):
             found = rebalance(season, plan, Moment(day, minute), [Absence(person, day, day, minute, reason="ill")])
-            told, complete = found.choices, found.complete
-        except NoPlan:
-            pass
         seconds, core = time.monotonic() - began, time.process_time() - core
         choices = tuple(
             (
                 c.points, c.least_points, c.more_short_packs,
                 len(audit(c.season, c.plan)) + len(audit_rebalance(plan, c.season, c.plan, (day, minute))),
             )
-            for c in told
+            for c in (found.choices if found else ())
         )  # fmt: skip
-        yield Case(day, person, minute, seconds, core, choices, complete)
+        yield Case(day, person, minute, seconds, core, choices, found is not None and found.complete, found)
 
 
 def lines(rows: list[Case]) -> str:
@@ -95,38 +93,25 @@ def lines(rows: list[Case]) -> str:
     none = sum(not r.choices for r in rows)
     hard = [r for r in rows if len(r.choices) > 1 or any(c[2] > 0 for c in r.choices)]
     several = sum(len(r.choices) >= 3 for r in hard)
+    complete = sum(len(r.choices) < 3 and r.complete for r in hard)
     out.append(
         f"{len(rows)} cases, {len(choices)} choices, {proven} proven to change least "
         f"({100 * proven // max(1, len(choices))} %), {sum(c[3] for c in choices)} violations; "
         f"{none} cases without any; in {len(rows) - len(hard) - none} cases the fewest changes leave no more short, "
         "so that there is one choice; "
-        f"of the other {len(hard)} cases {several} have 3 choices or more; in {sum(r.complete for r in rows)} cases it "
-        "is proven that no other plan is worth showing; "
+        f"of the other {len(hard)} cases {several} have 3 choices or more, in {complete} with fewer it is proven that "
+        f"no other plan is worth showing, in {len(hard) - several - complete} neither; "
         f"seconds: median {statistics.median(times):.1f}, worst {max(times):.1f}; of a core: "
         f"median {statistics.median(cores):.1f}, worst {max(cores):.1f}"
     )
     return "\n".join(out)
 
 
-def anew(season: Season, plan: Plan, options: PlanOptions, count: int = 1) -> Iterator[tuple[int, int, int]]:
-    """Somebody ill before each of so many days: points of a choice, points of a plan from scratch, and
-
-    how much more short the choice is (weight): the best choice that is as little short, or the
-    last one where all are more short.
-    """
-    whole = [c for c in cases(plan, count) if c[2] == 0]
-    days = sorted({day for day, _, _ in whole})
-    for day in days[:count]:
-        person = next(name for that, name, _ in whole if that == day)
-        found = rebalance(season, plan, Moment(day), [Absence(person, day, day, reason="ill")])
-        past = replace(plan, days=tuple(replace(d, packing=()) for d in plan.days))  # packs of the past are facts
-        scratch = plan_season(found.season, replace(options, from_day=day, keep=past))
-        least = sum(s.weighted for s in scratch.shortfalls)
-        short = [sum(s.weighted for s in c.plan.shortfalls) for c in found.choices]
-        as_good = [n for n, weight in enumerate(short) if weight <= least]
-        pick = as_good[0] if as_good else len(short) - 1
-        points = compare(plan, scratch, day, frozenset({(person, day)})).points
-        yield found.choices[pick].points, points, max(0, short[pick] - least)
+def from_scratch(rows: list[Case], count: int, options: PlanOptions) -> Iterator[Held]:
+    """The first cases that have a choice, each held against a plan from scratch."""
+    for row in [r for r in rows if r.choices][:count]:
+        if row.found is not None:
+            yield against_scratch(row.found, row.person, options)
 
 
 def table(quick: bool = False) -> Table:
@@ -149,10 +134,10 @@ def table(quick: bool = False) -> Table:
     cores = [case.core for case in cases_]
     times.count(f"median {statistics.median(cores):.1f}" if statistics.median(cores) > 5 else None)
     times.count(f"worst {max(cores):.1f}" if max(cores) > 15 else None)
-    pairs = list(anew(season, plan, options))
-    fewer = Row("changes never more than planning anew", note=f"points, from scratch, more short: {pairs}")
-    for points, scratch, _ in pairs:
-        fewer.count(f"{points} points, from scratch {scratch}" if points > scratch else None)
+    held = list(from_scratch(cases_, 1, options))
+    fewer = Row("changes never more than planning from scratch", note=summary(held))
+    for one in held:
+        fewer.count(str(one) if one.points > one.scratch else None)
     return Table("Rebalance", [audits, bounds, times, fewer])
 
 
@@ -165,9 +150,12 @@ def main(plan_file: str, season_path: str = str(DEMO), days: str = "10", scratch
         print(lines([row]).splitlines()[1], flush=True)
     if rows:
         print(lines(rows).splitlines()[-1])
-    for points, from_scratch, more in anew(season, plan, PlanOptions(), int(scratch)):
-        short = f"the choice is short by {more} more" if more else "the choice is as little short"
-        print(f"ill before a day: {points} points, planned from scratch {from_scratch}; {short}", flush=True)
+    held = []
+    for one in from_scratch(rows, len(rows) if scratch == "all" else int(scratch), PlanOptions()):
+        held.append(one)
+        print(one, flush=True)
+    if held:
+        print(summary(held))
 
 
 if __name__ == "__main__":
