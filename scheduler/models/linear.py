@@ -7,7 +7,7 @@ CP-SAT improves two of the weeks). One thread and limits on nodes: the same answ
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import timedelta
 from math import ceil, inf
@@ -18,6 +18,7 @@ from ortools.sat.python import cp_model
 from scheduler.models.engine import Answer, Status
 
 LARGEST = 1e5  # coefficient of a goal; larger ones are told in larger units
+WHOLE = 1e-6  # what is this near to a whole number is one
 FAR = 2**50  # a domain that ends beyond this has no end
 
 
@@ -34,9 +35,17 @@ class Search:
     seconds: float | None = None
 
 
-def solve_linear(model: cp_model.CpModel, search: Search, hints: Mapping[cp_model.IntVar, int] | None = None) -> Answer:
+def solve_linear(
+    model: cp_model.CpModel,
+    search: Search,
+    hints: Mapping[cp_model.IntVar, int] | None = None,
+    whole: Collection[cp_model.IntVar] | None = None,
+    up: Collection[cp_model.IntVar] = (),
+) -> Answer:
     """Solve a model of linear rules and clauses, which may have conditions, for its objective.
 
+    ``whole``: the counts that must not be broken, where all others but yes-or-nos may be; those in
+    ``up`` are told rounded up, the rest rounded. None: nothing may be broken.
     Raises ValueError for a model with other rules.
     """
     coefficients = list(model.proto.objective.coeffs)
@@ -46,7 +55,12 @@ def solve_linear(model: cp_model.CpModel, search: Search, hints: Mapping[cp_mode
         time_limit=None if search.seconds is None else timedelta(seconds=search.seconds),
     )  # fmt: skip
     asked.highs.int_options["mip_max_stall_nodes"] = search.stall
-    converted = mathopt.Model.from_model_proto(_proto(model, unit))
+    proto = _proto(model, unit)
+    if whole is not None:
+        decided = {var.index for var in whole}
+        for k, (low, high) in enumerate(zip(proto.variables.lower_bounds, proto.variables.upper_bounds, strict=True)):
+            proto.variables.integers[k] = k in decided or high - low <= 1
+    converted = mathopt.Model.from_model_proto(proto)
     start = mathopt.ModelSolveParameters()
     if hints:
         values = {converted.get_variable(var.index): float(n) for var, n in hints.items()}
@@ -57,7 +71,8 @@ def solve_linear(model: cp_model.CpModel, search: Search, hints: Mapping[cp_mode
         return Answer(Status.INFEASIBLE, None, None, None)
     if not result.has_primal_feasible_solution():
         return Answer(Status.UNKNOWN, None, None, None)
-    found = {var.id: round(x) for var, x in result.variable_values().items()}
+    upward = {var.index for var in up}
+    found = {v.id: ceil(x - WHOLE) if v.id in upward else round(x) for v, x in result.variable_values().items()}
     proven = result.dual_bound() - 1e-6 * max(100.0, abs(result.dual_bound()))
     status = Status.OPTIMAL if reason is reasons.OPTIMAL and search.gap == 0 else Status.FEASIBLE
     return Answer(status, round(unit * result.objective_value()), ceil(unit * proven), found)

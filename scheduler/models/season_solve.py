@@ -115,6 +115,8 @@ def labour(board: Board) -> Expression:
 def guide(board: Board, search: Search, hints: Mapping[cp_model.IntVar, int], missed: int) -> SeasonAnswer:
     """Shows first, then least shortfall; among plans alike the cheaper: a piece weighs more than an hour of anyone.
 
+    Batches and who comes in are whole; packs and minutes may be broken and are rounded: three times as fast
+    (measured on the demo), and days are fitted to the minute in any case.
     ``hints``: a plan that works and misses so many shows, by main variables.
     """
     model, short = board.model, shortfall(board)
@@ -126,7 +128,10 @@ def guide(board: Board, search: Search, hints: Mapping[cp_model.IntVar, int], mi
             missed = len(board.held) - evaluate(held, more) if more.status.solved else missed
         model.add(held >= len(board.held) - missed)
     model.minimize(PIECE * short + labour(board))
-    answer = solve_linear(model, replace(search, gap=PIECE * search.gap), hints)
+    asked = replace(search, gap=PIECE * search.gap)
+    answer = solve_linear(
+        model, asked, hints, whole=board.make.values(), up=(*board.pack.values(), *board.shift.values())
+    )
     if not answer.status.solved:
         return SeasonAnswer(answer.status, None, None)
     return SeasonAnswer(answer.status, read(board, answer), evaluate(short, answer))
