@@ -117,11 +117,10 @@ def template(
     """Write an empty season to fill in: every table with notes, units and drop-down lists."""
     with _plain_errors():
         from scheduler.season.read import read_season
-        from scheduler.season.safe_write import CannotWrite
         from scheduler.season.template import write_template
+        from scheduler.season.write import refuse_to_lose
 
-        if path.is_file() or (path.is_dir() and any(path.glob("*.csv"))):
-            raise CannotWrite(f"{path} is there already and stays as it is; give the template another name.")
+        refuse_to_lose(None, path)
         write_template(path, read_season(_demo_folder()) if demo else None)
         typer.echo(f"Written: {path}")
 
@@ -130,12 +129,15 @@ def template(
 def convert(
     season: SeasonArg,
     path: Annotated[Path, typer.Argument(help="A workbook to write (.xlsx), or a folder for CSV files.")],
+    replace: Annotated[bool, typer.Option("--replace", help="Write over the season that is there.")] = False,
 ) -> None:
     """Turn a season workbook into a folder of CSV files, or the other way round, without loss."""
     with _plain_errors():
-        from scheduler.season.write import write_season
+        from scheduler.season.write import refuse_to_lose, write_season
 
-        write_season(_read(season), path)
+        told = _read(season)
+        refuse_to_lose(season, path, replace)
+        write_season(told, path)
         typer.echo(f"Written: {path}")
 
 
@@ -247,6 +249,9 @@ def _known(trouble: Exception, unwritten: str) -> tuple[str, int]:
 
     if isinstance(trouble, AuditFailed):
         lines = [str(v) for v in trouble.violations[:20]]
+        if all(v.rule == "pins" for v in trouble.violations):
+            advice = "No plan was found that keeps this decision: ask for less, or take the pin out"
+            return "\n".join([*lines, f"{advice}{unwritten}"]), CLASH
         return "\n".join([*lines, "The plan breaks a rule of the kitchen, so it was not written."]), NOT_SOUND
     from scheduler.models.loop import Contradiction, NoPlan
 

@@ -15,15 +15,22 @@ from pathlib import Path
 from scheduler.answers.changes import kept_rows
 from scheduler.plan.changes import Job, jobs_of
 from scheduler.plan.types import Plan, Shift
-from scheduler.season.safe_write import replace_files_atomically
+from scheduler.season.safe_write import CannotWrite, replace_files_atomically
 from scheduler.season.types import Season
 
 LINE_OCTETS = 75  # RFC 5545, section 3.1
+MAKER = "PRODID:-//rockrota//days of a season//EN"
 
 
 def write_calendars(season: Season, plan: Plan, folder: Path) -> tuple[Path, ...]:
-    """Write one .ics file a person into a folder, all in one step. Raises CannotWrite."""
+    """Write one .ics file a person into a folder, all in one step.
+
+    An earlier plan's calendars of the same kitchen are replaced: that is how a phone learns of changes.
+    Raises CannotWrite, also where a file of that name is anything else, or of a later plan.
+    """
     names = file_names(season)
+    for person, name in names.items():
+        _may_replace(season, plan, person, folder / name)
 
     def write(target: Path) -> None:
         for person, name in names.items():
@@ -31,6 +38,18 @@ def write_calendars(season: Season, plan: Plan, folder: Path) -> tuple[Path, ...
 
     replace_files_atomically(folder, write)
     return tuple(folder / name for name in names.values())
+
+
+def _may_replace(season: Season, plan: Plan, person: str, file: Path) -> None:
+    """Raise CannotWrite unless a file is missing or the same person's calendar from this plan or one before it."""
+    if not file.is_file():
+        return
+    there = file.read_bytes().replace(b"\r\n ", b"").decode("utf-8", "replace").splitlines()
+    if there[2:3] != [MAKER] or f"X-WR-CALNAME:{_text(f'{season.kitchen.name}: {person}')}" not in there:
+        raise CannotWrite(f"{file} is not {person}'s calendar of this kitchen, so it stays; give another folder.")
+    changes = max((int(line[9:]) for line in there if re.fullmatch("SEQUENCE:[0-9]+", line)), default=0)
+    if changes > len(plan.history):
+        raise CannotWrite(f"{file.parent} holds the calendars of a later plan than this one; give another folder.")
 
 
 def file_names(season: Season) -> dict[str, str]:
@@ -48,7 +67,7 @@ def file_names(season: Season) -> dict[str, str]:
 
 def calendar_of(season: Season, plan: Plan, person: str) -> bytes:
     """A person's days as an iCalendar file, in local time of the kitchen; equal plans give equal bytes."""
-    lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//rockrota//days of a season//EN", "METHOD:PUBLISH"]
+    lines = ["BEGIN:VCALENDAR", "VERSION:2.0", MAKER, "METHOD:PUBLISH"]
     lines.append(f"X-WR-CALNAME:{_text(f'{season.kitchen.name}: {person}')}")
     days = {d.day: (d, s) for d in plan.days for s in d.shifts if s.person == person}
     for day, (day_plan, shift) in sorted(days.items()):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -14,6 +15,7 @@ BLANK_ROWS = 300  # so many blank rows in a row are the end of a table
 MOST_ROWS = 20_000
 MOST_COLUMNS = 200
 MOST_BYTES = 20_000_000  # of a CSV file
+SEPARATOR_LINE = re.compile(r'"?sep=[,;\t]"?[,;\t]*\r?\n', re.IGNORECASE)
 
 
 @dataclass
@@ -55,6 +57,8 @@ def read_csv(path: Path) -> Grid:
     text = _decoded(path, grid)
     if text is None:
         return grid
+    if SEPARATOR_LINE.match(text):  # some programs write it first and hide it when they open the file
+        text = text.partition("\n")[2]
     lines = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text), strict=True)
     number = 0
     try:

@@ -11,6 +11,7 @@ from scheduler.season.faults import Fault
 from scheduler.season.grids import Grid
 from scheduler.season.schema import KITCHEN, Column, Table
 
+TITLE_ROWS = 6  # so many rows from the top may hold the headings
 KITCHEN_HEADINGS = ("setting", "value", "note")
 
 
@@ -59,6 +60,7 @@ def read_table(table: Table, grid: Grid) -> Found:
     if table is KITCHEN:
         _read_kitchen(grid, found)
         return found
+    _above_headings(table, grid, found)
     columns = _columns(table, tuple(table.by_title), grid, found)
     data = grid.rows[1:]
     _too_many(table, data, found)
@@ -101,6 +103,20 @@ def _take(
 def _such_as(column: Column) -> str:
     article = {"day": "a day", "clock": "a clock time", "text": "a text", "reference": "a name"}
     return f"{article.get(column.kind, 'a value')} such as {column.example}"
+
+
+def _above_headings(table: Table, grid: Grid, found: Found) -> None:
+    """A title above the headings is one fault, and the rest is read from the headings on."""
+    known = [sum(heading(cell) in table.by_title for cell in row) for _, row in grid.rows[:TITLE_ROWS]]
+    at = known.index(max(known))
+    if known[0] or known[at] < 2:
+        return
+    first, number = grid.rows[0][0], grid.rows[at][0]
+    rows = f"row {first}" if at == 1 else f"rows {first} to {grid.rows[at - 1][0]}"
+    found.faults.append(
+        Fault(table.name, first, "", shown(grid.rows[0][1][0]), f"the headings stand in row {number}; delete {rows}.")
+    )
+    del grid.rows[:at]
 
 
 def _columns(table: Table, titles: tuple[str, ...], grid: Grid, found: Found) -> dict[int, str]:

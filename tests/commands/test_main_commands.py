@@ -9,6 +9,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
+import openpyxl
 import pytest
 from scheduler import pipeline
 from scheduler.audit import Violation
@@ -136,6 +137,40 @@ def test_template_and_convert(season: Path, tmp_path: Path) -> None:
     assert run("convert", season, tmp_path / "book.xlsx").exit_code == 0
     assert run("convert", tmp_path / "book.xlsx", tmp_path / "again").exit_code == 0
     assert read_season(tmp_path / "again") == read_season(season)
+
+
+def test_convert_gives_nothing_up_unasked(season: Path, tmp_path: Path) -> None:
+    """A season that is there stays without --replace; itself, a file that is none and sheets of one's own always."""
+    book, other = tmp_path / "book.xlsx", tmp_path / "other"
+    assert run("convert", season, book).exit_code == 0
+    write_season(kitchen(pins=(Pin("no making", day(0)),)), other)
+    for target in (book, season):
+        before = read_season(target)
+        stays = run("convert", other, target)
+        assert stays.exit_code == 6 and "is there already and stays as it is" in stays.stderr
+        assert read_season(target) == before
+    assert run("convert", other, book, "--replace").exit_code == 0
+    assert read_season(book) == read_season(other)
+    itself = run("convert", book, book, "--replace")
+    assert itself.exit_code == 6 and "is the season itself" in itself.stderr
+    opened = openpyxl.load_workbook(book)
+    opened.create_sheet("my sums")
+    opened.save(book)
+    assert "also holds my sums, which would be lost" in run("convert", other, book, "--replace").stderr
+    book.write_text("a letter")
+    assert "can't be read as a season, so it stays" in run("convert", other, book, "--replace").stderr
+    assert book.read_text() == "a letter"
+    for name in ("season.csv", "season.xls", "season.ods"):
+        assert "give such a name" in run("convert", other, tmp_path / name).stderr
+
+
+def test_a_pin_that_asks_too_much_ends_with_4(tmp_path: Path) -> None:
+    """A hundred batches on a day: the decision is named, and nothing is written."""
+    write_season(kitchen(pins=(Pin("make", day(0), "Kite", batches=100),)), tmp_path / "season")
+    done = run("plan", tmp_path / "season", "--out", tmp_path / "plan")
+    assert done.exit_code == 4
+    assert "the pin says 100 at least" in done.stderr and "ask for less, or take the pin out" in done.stderr
+    assert not (tmp_path / "plan").exists()
 
 
 def test_pins_that_clash_end_with_4(tmp_path: Path) -> None:

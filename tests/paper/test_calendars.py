@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from scheduler.paper.calendars import calendar_of, file_names, write_calendars
 from scheduler.plan.types import Ancestry
+from scheduler.season.safe_write import CannotWrite
 from tests.handmade import MONDAY, handmade_plan, handmade_season
 
 icalendar = pytest.importorskip("icalendar")
@@ -69,3 +70,17 @@ def test_one_file_a_person_with_names_that_any_system_holds(tmp_path: Path) -> N
     files = write_calendars(season, handmade_plan(), tmp_path / "calendars")
     assert [f.name for f in files] == ["Ana.ics", "Ben.ics", "Cleo.ics"]
     assert all(f.read_bytes().startswith(b"BEGIN:VCALENDAR\r\n") for f in files)
+
+
+def test_only_an_earlier_plans_calendars_are_replaced(tmp_path: Path) -> None:
+    """The same plan or a later one writes anew; a later plan's, and what is no calendar of the person, stays."""
+    season, plan = handmade_season(), handmade_plan()
+    later = replace(plan, history=(Ancestry("before", MONDAY, 0, "ill"),))
+    for one in (plan, plan, later, later):
+        write_calendars(season, one, tmp_path)
+    with pytest.raises(CannotWrite, match="holds the calendars of a later plan than this one; give another folder"):
+        write_calendars(season, plan, tmp_path)
+    (tmp_path / "Ana.ics").write_text("BEGIN:VCALENDAR\nmy birthdays\n")
+    with pytest.raises(CannotWrite, match="Ana.ics is not Ana's calendar of this kitchen, so it stays"):
+        write_calendars(season, later, tmp_path)
+    assert "birthdays" in (tmp_path / "Ana.ics").read_text()

@@ -5,10 +5,12 @@ from __future__ import annotations
 from datetime import date, timedelta
 from pathlib import Path
 
+import pytest
 from dateutil.easter import easter
 from scheduler.season.check import warnings
 from scheduler.season.prices import price_of
 from scheduler.season.read import read_season
+from scheduler.season.write import write_season
 
 INPUTS = Path(__file__).parents[2] / "inputs"
 
@@ -43,3 +45,12 @@ def test_spring_shows_every_feature_once() -> None:
 def test_demo_seasons_raise_no_doubts() -> None:
     for name in ("spring", "fortnight"):
         assert [str(w) for w in warnings(read_season(INPUTS / name))] == []
+
+
+@pytest.mark.parametrize("name", ["spring", "fortnight"])
+def test_the_demo_is_what_rockrota_itself_would_write(name: str, tmp_path: Path) -> None:
+    """`template --demo` and `convert` give the same files, notes and all: none has stayed behind."""
+    write_season(read_season(INPUTS / name), tmp_path / name)
+    files = sorted((tmp_path / name).iterdir())
+    assert [f.name for f in files] == sorted(f.name for f in (INPUTS / name).iterdir())
+    assert [f.name for f in files if f.read_bytes() != (INPUTS / name / f.name).read_bytes()] == []

@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scheduler.season.cells import tidy
 from scheduler.season.fingerprint import fingerprint
+from scheduler.season.faults import SeasonFaults
 from scheduler.season.read import read_season
 from scheduler.season.safe_write import CannotWrite
 from scheduler.season.schema import TABLES
@@ -60,6 +61,18 @@ def test_text_never_becomes_a_formula(tmp_path: Path) -> None:
 def test_csv_dialects(tmp_path: Path, delimiter: str, encoding: str) -> None:
     """Comma, semicolon and tab, UTF-8 with and without mark and UTF-16 all read alike."""
     assert read_season(save_folder(tables_of(), tmp_path / "s", delimiter, encoding)) == SEASON
+
+
+@pytest.mark.parametrize("line", ["sep=;\n", 'sep=;\r\n', '"sep=;"\n', "SEP=;;;;\n"])
+def test_a_line_that_names_the_separator_is_no_heading(tmp_path: Path, line: str) -> None:
+    """Some programs write it first; rows are counted without it, as they show them."""
+    folder = save_folder(tables_of(), tmp_path / "s", ";")
+    text = (folder / "orders.csv").read_text()
+    (folder / "orders.csv").write_text(line + text, newline="")
+    assert read_season(folder) == SEASON
+    (folder / "orders.csv").write_text(line + text.replace(";20;", ";twenty;", 1), newline="")
+    with pytest.raises(SeasonFaults, match="^orders row 2, \"packs\": twenty is not a number"):
+        read_season(folder)
 
 
 def test_windows_text_is_read_and_noted(tmp_path: Path) -> None:

@@ -346,11 +346,32 @@ def _damaged(count: int) -> Iterator[Case]:
 # CSV folders as programs and people write them ---------------------------------------
 
 
+def _orders_csv(change: Callable[[str], str]) -> Build:
+    """The plain folder with the text of its orders changed."""
+
+    def build(folder: Path) -> Path:
+        path = save_folder(tables_of(), folder / "season")
+        file = path / "orders.csv"
+        file.write_text(change(file.read_text(encoding="utf-8")), encoding="utf-8")
+        return path
+
+    return build
+
+
 def _csv() -> Iterator[Case]:
     for delimiter in (",", ";", "\t"):
         for encoding in ("utf-8", "utf-8-sig", "utf-16"):
             yield Case("CSV as programs write it", f"{delimiter!r} {encoding}", "same",
                        lambda f, d=delimiter, e=encoding: save_folder(tables_of(), f / "season", d, e))
+    named = _orders_csv(lambda t: "sep=,\n" + t)
+    yield Case("CSV as programs write it", "a line that names the separator", "same", named)
+    for name, change in {
+        "a title above the headings": lambda t: f"Spring orders{',' * 12}\n{t}",
+        "a sum below the orders": lambda t: f"{t}Total,,61{',' * 10}\n",
+        "an order of two products": lambda t: f"{t}1001,=1+1 bag,3,2026-03-14{',' * 9}\n",
+        "a letter of another alphabet": lambda t: t.replace(",tin,", ",t\u0456n,", 1),
+    }.items():
+        yield Case("broken CSV", name, "faults", _orders_csv(change))
     broken = {
         "an open quotation mark": b'name,places\n"table,1\n',
         "no text at all": b"name,places\ntab\x81le,1\n",

@@ -41,15 +41,17 @@ NEW_SEASON = replace(SEASON, orders=(replace(SEASON.orders[0], packs=21), *SEASO
 
 
 def _plan_whole(folder: Path) -> str:
-    """The plan and the workbook are each the whole old or the whole new one."""
+    """The plan and the workbook are each the whole old or the whole new one, and the plan is never new alone."""
     try:
         plan = read_plan(folder / "plan.json")
     except PlanFaults as trouble:
         return str(trouble)
     if plan not in (OLD, NEW):
         return "the plan file is neither the old nor the new plan"
-    if audit_workbook(handmade_season(), OLD, folder / "plan.xlsx"):  # what differs is not on the sheets
-        return "the workbook differs from the plan"
+    if audit_workbook(handmade_season(), NEW, folder / "plan.xlsx") and (
+        plan == NEW or audit_workbook(handmade_season(), OLD, folder / "plan.xlsx")
+    ):
+        return "the workbook is neither that of the old nor that of the new plan"
     return ""
 
 
