@@ -281,7 +281,7 @@ def more_hours(season: Season) -> Iterator[Change]:
     """An hour earlier in the morning, for the kitchen and whoever is there when it opens; a later last pour."""
     yield Change("earlier", "earlier start", "the day begins an hour earlier", _earlier)
     later = season.kitchen.last_pour + HOUR
-    text = f"the last pour may be at {later // 60:02d}:{later % 60:02d}"
+    text = f"the last batch may start at {later // 60:02d}:{later % 60:02d}"
     yield Change("last pour", "last pour", text, lambda s: replace(s, kitchen=replace(s.kitchen, last_pour=later)))
 
 

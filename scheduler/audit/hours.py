@@ -37,7 +37,7 @@ def last_pour(r: Reading, day: DayPlan) -> Findings:
     """No batch starts its first stage after the kitchen's last pour: pour <= last pour."""
     for batch in day.batches:
         if batch.runs and batch.runs[0].starts > r.kitchen.last_pour:
-            what = f"Poured at {clock(batch.runs[0].starts)}; the last pour is at {clock(r.kitchen.last_pour)}."
+            what = f"Started at {clock(batch.runs[0].starts)}; the last start is at {clock(r.kitchen.last_pour)}."
             yield Violation("last pour", f"{day.day} batch {batch.id}", what)
 
 

@@ -44,7 +44,7 @@ def given_by(
     r: Reading, plan: Plan, kind: str, what: str, people: tuple[str, ...], unit: str, names: list[str], today: date
 ) -> Given | None:
     """The limit of a kind for some designs, on days from today on; None where there is no such limit."""
-    sums = _Sums(r, names, today)
+    sums = Sums(r, names, today)
     if kind in ("no day in the window", "supplies", "pours a day"):
         return Given(dict.fromkeys(names, 1), {KITCHEN: {d: sums.pours(names, d) for d in sums.days}})
     if kind == "people at once":
@@ -64,7 +64,7 @@ def given_by(
     return sums.hours() if kind == "people's hours" else sums.packing(what)
 
 
-class _Sums(Pours):
+class Sums(Pours):
     """Every other limit: stations, people, pulls, hours, packing."""
 
     def kept(self, wanted: Callable[[Step, str], bool], alone: bool, pause: int) -> dict[str, int]:

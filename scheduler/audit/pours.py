@@ -37,6 +37,7 @@ class Pours:
         self._minutes: dict[tuple[str, date], int] = {}
         self._pairs: dict[tuple[object, object, frozenset[str] | None], int] = {}
         self._shapes: dict[str, object] = {}
+        self._who: dict[tuple[str, int, bool], tuple[str, ...]] = {}
         span = (r.kitchen.last_day - today).days + 1
         every = [today + timedelta(days=i) for i in range(span)]
         self.days = [d for d in every if r.hours(d) is not None]
@@ -166,12 +167,14 @@ class Pours:
         return out
 
     def who_can(self, role: Role, design: Design) -> tuple[str, ...]:
-        level = self.r.level_needed(role, design)
-        return tuple(
-            p.name
-            for p in self.r.season.crew
-            if not (role.hot and p.young) and (not role.skill or self.r.level(p.name, role.skill) >= level)
-        )
+        key = role.skill, self.r.level_needed(role, design), role.hot
+        if key not in self._who:
+            self._who[key] = tuple(
+                p.name
+                for p in self.r.season.crew
+                if not (role.hot and p.young) and (not role.skill or self.r.level(p.name, role.skill) >= key[1])
+            )
+        return self._who[key]
 
     def work_minutes(self, person: Person, day: date) -> int:
         """Most minutes of work in a shift that day, tried shift by shift."""

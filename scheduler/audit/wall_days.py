@@ -109,7 +109,7 @@ def _run_words(r: Reading, run: StageRun) -> str:
 
 def _pours_found(cells: Cells) -> list[Facts]:
     """Cells under the heading, the blanks at the right left out."""
-    head = next((number for number, row in cells.items() if text(row, 1) == "Pours in order"), None)
+    head = next((number for number, row in cells.items() if text(row, 1) == "Batches in order"), None)
     if head is None:
         return []
     last = max(cells[head], default=0)
@@ -132,7 +132,7 @@ def _head(wall: Wall, day: DayPlan) -> list[str]:
         runs = [run for b in day.batches for run in b.runs]
         said = [f"{count(len(day.batches), 'batch')}, {count(sum(d.pieces for d in designs), 'piece')} planned"]
         said.append(
-            f"first pour {clock(day.batches[0].runs[0].starts)}, last batch done {clock(max(r.ends for r in runs))}"
+            f"first start {clock(day.batches[0].runs[0].starts)}, last batch done {clock(max(r.ends for r in runs))}"
         )
     if packs := sum(pack.packs for pack in day.packing):
         said.append(f"{count(packs, 'pack')} to pack")

@@ -16,6 +16,11 @@ ORDERS_SAID = (
     'A row a packing day. "First" is the priority, 1 before 3. Sell-by is the earliest of what is inside; it counts '
     "from the boil. Sell-by days are the kitchen's own, under local food law."
 )
+FULL_SAID = (
+    "Room for more: batches that could still be started, by stations, people and shows. Stations: minutes in use, "
+    "cleaning included, of those in which batches can use them; the packing station, of the opening hours. "
+    "People: minutes at a job of the minutes paid."
+)
 STOCK_SAID = "this plan is out. First expired goes out first. A planned lot's pieces are the design's usual yield."
 
 
@@ -101,23 +106,21 @@ def _mind(wall: Wall, sell_by: date, left: int) -> str:
 
 
 def how_full(wall: Wall, cells: Cells) -> Findings:
-    """Each open day: batches, packs, people, hours paid, people at work, and each station's share of its minutes."""
-    columns = ("Batches", "Packs packed", "People in", "Hours paid", "People at work")
+    """Each open day: batches, room for more, packs, people, hours paid, people at work, each station's share."""
+    columns = ("Batches", "Room for more", "Packs packed", "People in", "Hours paid", "People at work")
     names = (*columns, *(s.name for s in wall.r.season.stations))
-    expected: list[Facts] = [
-        (day, name, figure)
-        for day in wall.r.season.days
-        if wall.r.hours(day) is not None or day in wall.day
-        for name, figure in zip(names, _load(wall, wall.day.get(day, DayPlan(day))), strict=True)
-    ]
+    expected: list[Facts] = []
+    for day, most in wall.full.most.items():
+        own = wall.day.get(day, DayPlan(day))
+        used, busy, paid = wall.load(own)
+        about = [len(own.batches), most - len(own.batches), packs(own), len(own.shifts), paid / 1440]
+        room = wall.full.room[day]
+        shares = [round(min(used[s], room[s]) / room[s], 4) if room[s] else 0 for s in names[len(columns) :]]
+        values = [*about, busy / paid if paid else 0, *shares]
+        expected += [(day, name, value) for name, value in zip(names, values, strict=True)]
     heads = [number for number, row in cells.items() if text(row, 1) == "Day" and text(row, 2) == "Batches"]
     yield from differences("How full", expected, grid(cells, heads[0]) if heads else [])
-
-
-def _load(wall: Wall, day: DayPlan) -> list[float]:
-    used, room, busy, paid = wall.load(day)
-    shares = [round(used[name] / minutes, 4) if minutes else 0 for name, minutes in room.items()]
-    return [len(day.batches), packs(day), len(day.shifts), paid / 1440, busy / paid if paid else 0, *shares]
+    yield from says("How full", ["How full each day is", FULL_SAID], cells)
 
 
 def packs(day: DayPlan) -> int:

@@ -14,7 +14,7 @@ from scheduler.audit.weeks import PersonWeek, paid_minutes, week_of
 from scheduler.season.types import Person
 
 NUMBERED = (
-    "The number before a job is the batch, counted in the order of the day's pours as on the run sheet; "
+    "The number before a job is the batch, counted as on the day's run sheet; "
     "above the jobs stands which candy that is."
 )
 CREW_SAID = (

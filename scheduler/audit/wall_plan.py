@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 
 from scheduler.audit.readings import Reading
+from scheduler.audit.wall_full import Full
 from scheduler.audit.weeks import PersonWeek, paid_minutes, paid_weeks, week_of
 from scheduler.plan.types import DayPlan, Plan, Shift
 
@@ -57,8 +59,13 @@ class Wall:
         away = any(a.person == person and a.first_day <= day <= a.last_day for a in self.r.season.absences)
         return "away" if away else "off"
 
-    def load(self, day: DayPlan) -> tuple[dict[str, int], dict[str, int], int, int]:
-        """Of a day in minutes: used at each station, there at each station, people at work, people paid."""
+    @cached_property
+    def full(self) -> Full:
+        """What the days hold at most."""
+        return Full(self.r, self.plan)
+
+    def load(self, day: DayPlan) -> tuple[dict[str, int], int, int]:
+        """Of a day in minutes: used at each station, people at work, people paid."""
         used: dict[str, int] = defaultdict(int)
         for station, starts, ends in (
             *((run.station, run.starts, run.ends) for b in day.batches for run in b.runs),
@@ -68,18 +75,7 @@ class Wall:
             used[station] += ends - starts
         work = [w for own in self.work.get(day.day, {}).values() for w in own if w.short != "break"]
         paid = sum(paid_minutes(self.r, shift) for shift in day.shifts)
-        opens, closes = self.r.hours(day.day) or (0, 0)
-        room = {s.name: s.places * (closes - opens) for s in self.r.season.stations}
-        return used, room, sum(w.ends - w.starts for w in work), paid
-
-    def busiest(self) -> str:
-        """The station that is fullest over the season, packing left out; of equal ones the first."""
-        shares = {s.name: 0.0 for s in self.r.season.stations if s.name != self.r.kitchen.packing_station}
-        for day in self.plan.days:
-            used, room, _, _ = self.load(day)
-            for name in shares:
-                shares[name] += used.get(name, 0) / room[name] if room[name] else 0.0
-        return max(shares, key=lambda name: shares[name], default="")
+        return used, sum(w.ends - w.starts for w in work), paid
 
 
 def place(r: Reading, station: str, number: int) -> str:

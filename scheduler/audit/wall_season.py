@@ -12,6 +12,7 @@ from scheduler.audit.violation import Findings, Violation, clock
 from scheduler.audit.wall import Cells
 from scheduler.audit.wall_lists import packs, told_of
 from scheduler.audit.wall_plan import Wall
+from scheduler.audit.wall_scarce import scarce
 from scheduler.audit.wall_words import (
     WEEKDAYS,
     Facts,
@@ -49,7 +50,6 @@ LISTED = {
 }
 BLOCK_WEEKS = 6  # of the calendar on a page
 NAMED = 6  # lines that are short, on the first sheet
-SUMS = ("Batches", "Packs packed", "Packs due", "% full", "People % at work", "People in")
 
 
 def contents(wall: Wall, cells: Cells, titles: Collection[str]) -> Findings:
@@ -70,7 +70,7 @@ def contents(wall: Wall, cells: Cells, titles: Collection[str]) -> Findings:
         what = ", ".join(f"{number} {name}" for name, number in made.items())
         what = what or ("packing only" if day.packing else "no batch")
         expected.append((day.day, len(day.batches), first, done, packs(day), what))
-    found = rows(cells, ("Run sheet", "Batches", "First pour", "Done", "Packs", "What"))
+    found = rows(cells, ("Run sheet", "Batches", "First start", "Done", "Packs", "What"))
     number = 3  # below the title, a line of words and an empty row
     while len(row := cells.get(number, {})) > 1 or number == 3:
         found += [("sheet", row[1], row.get(2))] if 1 in row else []
@@ -105,7 +105,7 @@ def calendar(wall: Wall, cells: Cells) -> Findings:
     yield from differences("Calendar", expected, found)
     legend = (
         "C closed, H holiday, S show, X show not held, D something is due. The number beside a design is its batches "
-        f'that day. "{wall.busiest()} % full": minutes in use, cleaning too, of its places times the opening hours. '
+        'that day. "Most batches": how many could be started at most, by stations, people and shows. '
         '"People % at work": minutes at a job of the minutes paid. The darker, the fuller; hatched: closed. '
         "A date leads to its run sheet."
     )
@@ -114,7 +114,7 @@ def calendar(wall: Wall, cells: Cells) -> Findings:
 
 def _block(wall: Wall, block: int, mondays: list[date]) -> list[Facts]:
     """The cells of a block that are not blank; a row without any is there by its name."""
-    season, busiest = wall.r.season, wall.busiest()
+    season, most = wall.r.season, wall.full.most
     days = [monday + timedelta(days=i) for monday in mondays for i in range(7)]
     due: dict[date, int] = defaultdict(int)
     for line in wanted_lines(season).values():
@@ -134,17 +134,16 @@ def _block(wall: Wall, block: int, mondays: list[date]) -> list[Facts]:
     plans = [wall.day.get(day, empty) for day in days]
     table += [(d.name, [sum(b.design == d.name for b in plan.batches) for plan in plans]) for d in season.designs]
     loads = [wall.load(plan) for plan in plans]
-    full = [percent(used[busiest], room.get(busiest, 0)) if used[busiest] else None for used, room, _, _ in loads]
     table += [
         ("Batches", [len(plan.batches) for plan in plans]),
+        ("Most batches", [most.get(day) for day in days]),
         ("Packs packed", [packs(plan) for plan in plans]),
         ("Packs due", [due[day] for day in days]),
-        (f"{busiest} % full", list(full)),
-        ("People % at work", [percent(busy, paid) for _, _, busy, paid in loads]),
+        ("People % at work", [percent(busy, paid) for _, busy, paid in loads]),
         ("People in", [len(plan.shifts) for plan in plans]),
     ]
     for name, values in table:
-        filled = [(block, name, 2 + at, v) for at, v in enumerate(values) if v or (v == 0 and name.endswith("% full"))]
+        filled = [(block, name, 2 + at, v) for at, v in enumerate(values) if v]
         out += filled or [(block, name, 1, name)]
     known = [f"{day_short(s.day)} {s.name}" for s in season.special_days if s.name and days[0] <= s.day <= days[-1]]
     words = f"To know: {', '.join(known)}."
@@ -171,8 +170,10 @@ def glance(wall: Wall, cells: Cells) -> Findings:
         expected.append((f"{item.line}, {kind}", words))
     if len(short) > NAMED:
         expected.append((f"and {len(short) - NAMED} more: see the sheet Shortfall.", None))
-    if wall.r.season.days and any(wall.r.hours(d) or d in wall.day for d in wall.r.season.days):
-        expected += [("Batches a day", None), (f"How full the {wall.busiest()} is each day", None)]
+    if told := scarce(wall):
+        expected += [("What is scarce: how much the plan uses of what there is", None), *told]
+    if wall.full.most:
+        expected.append(("Batches each day (dark), and how many more could be started (light)", None))
     found = [(row.get(1), row.get(2)) for _, row in sorted(cells.items())]
     better = [words for label, words in found if label == "Could it be better?"]
     yield from better_words(wall, "At a glance", " ".join(map(str, better)), thumb=True)

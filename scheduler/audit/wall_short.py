@@ -16,8 +16,8 @@ from scheduler.season.types import Person, Role
 WAY, WHO = "What stands in the way", "Who can build it, and days they can be in"
 CANDY_SAID = (
     "The candy that ran out",
-    "This reads the plan: which candy ran out, and how full the days were on which it could have been made. "
-    "It does not prove a single cause.",
+    "This reads the plan: which candy ran out, how many batches were started on the days on which it could have been "
+    "made, of the most that can be started then, and how busy people were. It does not prove a single cause.",
 )
 Window = tuple[str, int, date, date]  # design, pieces in a pack, first and last making day
 
@@ -45,7 +45,7 @@ def shortfall(wall: Wall, cells: Cells) -> Findings:
     headings = ("Order", "Customer", "Product", "Kind", "Due", "Asked", "Packs short", "Pieces short", WAY)
     yield from differences("Shortfall", expected, rows(cells, headings))
     yield from says("Shortfall", ["What is short", short_words(wall), *calls], cells, 12 + len(calls))
-    candy, when = _candy(wall), ("Open days", "Last useful day", f"{wall.busiest()} full", "People at work")
+    candy, when = _candy(wall), ("Open days", "Last useful day", "Batches of the most", "People at work")
     found = rows(cells, ("Candy", "For the orders", "Made by then", *when, "Pieces left", WHO))
     yield from differences("Shortfall, candy", candy, found)
     yield from says("Shortfall", CANDY_SAID if candy else [], cells, 10**6)
@@ -111,7 +111,7 @@ def _candy(wall: Wall) -> list[Facts]:
             who, windows = short.setdefault(window[0], ([], []))
             who.append(item.line)
             windows.append(window)
-    shut, busiest = {pin.day for pin in season.pins if pin.kind == "no making"}, wall.busiest()
+    shut, most = {pin.day for pin in season.pins if pin.kind == "no making"}, wall.full.most
     out: list[Facts] = []
     for design, (who, windows) in short.items():
         first, last = min(w[2] for w in windows), min(max(w[3] for w in windows), r.kitchen.last_day)
@@ -119,11 +119,11 @@ def _candy(wall: Wall) -> list[Facts]:
         earliest = max(first, wall.plan.from_day, begin)
         days = [d for d in season.days if earliest <= d <= last and r.hours(d) is not None and d not in shut]
         loads = [wall.load(wall.day[day]) for day in days if day in wall.day]
-        used, paid = sum(load[0].get(busiest, 0) for load in loads), sum(load[3] for load in loads)
-        room = sum((hours[1] - hours[0]) * season.places.get(busiest, 0) for d in days if (hours := r.hours(d)))
+        started, could = sum(len(wall.day[d].batches) for d in days if d in wall.day), sum(most[d] for d in days)
+        paid = sum(load[2] for load in loads)
         made = sum(b.design == design for d in days if d in wall.day for b in wall.day[d].batches)
-        full = round(used / room, 4) if room else 0.0
-        work = round(sum(load[2] for load in loads) / paid, 4) if paid else 0.0
+        full = round(started / could, 4) if could else 0.0
+        work = round(sum(load[1] for load in loads) / paid, 4) if paid else 0.0
         left = _left(wall, design, first, last)
         last_day = days[-1] if days else None
         can = _can(wall, design, days)

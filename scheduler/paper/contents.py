@@ -17,7 +17,7 @@ LINK = replace(PLAIN, ink="1F3864")
 DAYS = (
     Column("Run sheet", 132, replace(DAY, ink="1F3864")),
     Column("Batches", 64, NUMBER),
-    Column("First pour", 76, PLAIN),
+    Column("First start", 76, PLAIN),
     Column("Done", 56, PLAIN),
     Column("Packs", 56, NUMBER),
     Column("What", 136, TEXT),

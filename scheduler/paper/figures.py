@@ -8,9 +8,10 @@ from datetime import date, timedelta
 
 from scheduler.demand.build import build_demand
 from scheduler.demand.lines import Line, LineKind
+from scheduler.paper.most import most_batches, station_room
 from scheduler.plan.summary import PersonWeek, Summary, paid_minutes, person_weeks, summarize
 from scheduler.plan.types import Batch, DayPlan, Fill, Lot, Plan, Shift, StageResult
-from scheduler.season.rules import can_fill, opening, recipe
+from scheduler.season.rules import can_fill, recipe
 from scheduler.season.types import Season
 
 
@@ -36,15 +37,11 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """How full a day is, in minutes: a station's places times the opening hours; people in and at work."""
+    """How full a day is, in minutes: each station's in use, people's at work and paid."""
 
     used: dict[str, int]
-    room: dict[str, int]
     at_work: int
     in_paid: int
-
-    def fullness(self, station: str) -> float:
-        return self.used.get(station, 0) / self.room[station] if self.room.get(station) else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +67,8 @@ class Figures:
         self.short = {s.line: s for s in plan.shortfalls}
         self.jobs = {d.day: day_jobs(season, d) for d in plan.days}
         self.load = {d.day: day_load(season, d) for d in plan.days}
-        self.busiest = self._busiest_station()
+        self.most = most_batches(season, plan)
+        self.room = {day: station_room(season, season.index(day)) for day in self.most}
         self.pulls: dict[tuple[str, date], int] = defaultdict(int)
         self.week: dict[tuple[str, int, int], PersonWeek] = {
             (w.person, w.year, w.week): w for w in person_weeks(season, plan)
@@ -89,14 +87,6 @@ class Figures:
             for draw in fill.draws:
                 self.uses[draw.lot].append(Use(fill.line, draw.pieces))
 
-    def _busiest_station(self) -> str:
-        """The station that is fullest over the season, packing left out: the one to watch."""
-        packing = self.season.kitchen.packing_station
-        stations = [s.name for s in self.season.stations if s.name != packing]
-        if not stations:
-            return ""
-        return max(stations, key=lambda s: (sum(x.fullness(s) for x in self.load.values()), -stations.index(s)))
-
     def left(self, lot: Lot) -> int:
         """Pieces of a lot that nobody has asked for."""
         return lot.pieces - sum(use.pieces for use in self.uses.get(lot.id, ()))
@@ -106,11 +96,6 @@ class Figures:
 
     def numbered(self, day: DayPlan) -> dict[str, int]:
         return {batch.id: n for n, batch in enumerate(day.batches, 1)}
-
-    def room(self, day: date) -> int:
-        """Minutes that the fullest station has on a day: its places times the opening hours."""
-        hours = opening(self.season, day)
-        return self.season.places.get(self.busiest, 0) * (hours[1] - hours[0]) if hours else 0
 
     def priority(self, line: str) -> int:
         """1 first to 3 last."""
@@ -194,10 +179,7 @@ def day_load(season: Season, day: DayPlan) -> Load:
     for pack in day.packing:
         used[season.kitchen.packing_station] += pack.ends - pack.starts
         at_work += pack.ends - pack.starts
-    hours = opening(season, day.day)
-    open_minutes = hours[1] - hours[0] if hours else 0
-    room = {s.name: s.places * open_minutes for s in season.stations}
-    return Load(dict(used), room, at_work, sum(paid_minutes(season, s) for s in day.shifts))
+    return Load(dict(used), at_work, sum(paid_minutes(season, s) for s in day.shifts))
 
 
 def week_of(day: date) -> tuple[int, int]:

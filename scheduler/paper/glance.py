@@ -15,6 +15,7 @@ from scheduler.paper.figures import Figures
 from scheduler.paper.listing import SMALL, SUBTITLE, paragraph, title
 from scheduler.paper.looks import Look
 from scheduler.paper.proof_words import days_sentence, late_sentence, proof_sentence, short_sentence, thumb_sentence
+from scheduler.paper.shares import shares
 from scheduler.paper.sheet import Book, Sheet
 from scheduler.paper.text import line_points, lines_needed
 from scheduler.paper.urgency import in_order
@@ -41,12 +42,17 @@ def glance(book: Book, figures: Figures) -> Sheet:
     kitchen = figures.season.kitchen
     title(sheet, kitchen.name)
     for label, words in _facts(figures):
-        sheet.put(sheet.row, 1, label, LABEL)
-        sheet.put(sheet.row, 2, words, VALUE)
-        sheet.height(sheet.row, lines_needed(words, 570, 10) * line_points(10) + 5)
-        sheet.row += 1
+        _line(sheet, label, words)
     _short(sheet, figures)
     return sheet
+
+
+def _line(sheet: Sheet, label: str, words: str) -> None:
+    sheet.put(sheet.row, 1, label, LABEL)
+    sheet.put(sheet.row, 2, words, VALUE)
+    lines = max(lines_needed(words, 570, 10), lines_needed(label, 130, 10, True))
+    sheet.height(sheet.row, lines * line_points(10) + 5)
+    sheet.row += 1
 
 
 def _facts(figures: Figures) -> list[tuple[str, str]]:
@@ -90,42 +96,41 @@ def _short(sheet: Sheet, figures: Figures) -> None:
             continue
         due = figures.season.kitchen.first_day + timedelta(days=line.due)
         who = f"{line.customer}: " if line.customer else ""
-        sheet.put(sheet.row, 1, f"{line.id}, {line.kind}", LABEL)
         words = f"{who}{count(item.packs, 'pack')} of {line.asked:,} {line.product}, due {day_short(due)}"
-        sheet.put(sheet.row, 2, words, VALUE)
-        lines = max(lines_needed(words, 570, 10), lines_needed(f"{line.id}, {line.kind}", 130, 10, True))
-        sheet.height(sheet.row, lines * line_points(10) + 5)
-        sheet.row += 1
+        _line(sheet, f"{line.id}, {line.kind}", words)
     if len(short) > MOST_SHORT:
         paragraph(sheet, f"and {len(short) - MOST_SHORT} more: see the sheet Shortfall.", SMALL)
 
 
 def load_picture(sheet: Sheet, figures: Figures, source: Sheet, first: int, last: int) -> None:
-    """Two bar charts, batches and fullness by day, drawn from the sheet of figures; then the cautions."""
+    """What is scarce; a bar chart of the days, drawn from the sheet of figures; then the cautions."""
+    if found := shares(figures):
+        paragraph(sheet, "What is scarce: how much the plan uses of what there is", SUBTITLE)
+        for share in found:
+            _line(sheet, share.name, share.line)
     if first <= last:
         sheet.height(sheet.row, 8)
         sheet.row += 1
-        _bars(sheet, "Batches a day", source, 2, first, last)
-        _bars(sheet, f"How full the {figures.busiest} is each day", source, 7, first, last, share=True)
+        paragraph(sheet, "Batches each day (dark), and how many more could be started (light)", SUBTITLE)
+        _bars(sheet, source, first, last)
     paragraph(sheet, "Please mind", SUBTITLE)
     for words in CAUTIONS:
         paragraph(sheet, words, SMALL)
 
 
-def _bars(sheet: Sheet, words: str, source: Sheet, column: int, first: int, last: int, share: bool = False) -> None:
-    """One bar chart in dark grey, each bar a day; it stands on rows of its own."""
-    paragraph(sheet, words, SUBTITLE)
+def _bars(sheet: Sheet, source: Sheet, first: int, last: int) -> None:
+    """One bar chart in greys, each bar a day; it stands on rows of its own."""
     chart: Any = BarChart()
     chart.type, chart.legend, chart.gapWidth, chart.style = "col", None, 30, 1
-    chart.add_data(Reference(source.ws, min_col=column, min_row=first, max_row=last))
+    chart.grouping, chart.overlap = "stacked", 100
+    chart.add_data(Reference(source.ws, min_col=2, max_col=3, min_row=first, max_row=last))
     chart.set_categories(Reference(source.ws, min_col=1, min_row=first, max_row=last))
-    chart.series[0].graphicalProperties = GraphicalProperties(solidFill="595959")
+    for series, grey in zip(chart.series, ("595959", "D9D9D9"), strict=True):
+        series.graphicalProperties = GraphicalProperties(solidFill=grey, ln=LineProperties(solidFill="595959"))
     chart.x_axis.number_format, chart.x_axis.delete = "d mmm", False
-    chart.y_axis.number_format, chart.y_axis.delete = ("0%" if share else "0"), False
-    chart.y_axis.scaling.min, chart.y_axis.scaling.max = 0, (1.0 if share else None)
+    chart.y_axis.number_format, chart.y_axis.delete = "0", False
+    chart.y_axis.scaling.min = 0
     chart.y_axis.majorGridlines.spPr = GraphicalProperties(ln=LineProperties(solidFill="D9D9D9"))
-    if share:
-        chart.y_axis.majorUnit = 0.25
     for axis in (chart.x_axis, chart.y_axis):
         axis.txPr = RichText(
             p=[Paragraph(pPr=ParagraphProperties(defRPr=CharacterProperties(sz=800)), endParaRPr=None)]

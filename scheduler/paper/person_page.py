@@ -23,7 +23,7 @@ JOBS = Look(size=8, edge="trbl", up="top", indent=1)
 OFF = Look(size=8, edge="trbl", ink="666666", across="center")
 PIXELS = 1130  # of all columns: printed a little smaller than they are, so that two weeks fit on a page
 NUMBERED = (
-    "The number before a job is the batch, counted in the order of the day's pours as on the run sheet; "
+    "The number before a job is the batch, counted as on the day's run sheet; "
     "above the jobs stands which candy that is."
 )
 

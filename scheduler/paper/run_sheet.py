@@ -33,7 +33,9 @@ from scheduler.paper.words import capital, clock, count, day_long, listed, span
 from scheduler.plan.types import Batch, DayPlan, StageRun
 
 # What a later command looks for when it reads back what was typed in: never change these lightly.
-MADE_HEADINGS = ("Pours in order", "Batch", "Pieces planned", "Pieces made", "Seconds", "What became of it", "Remarks")
+MADE_HEADINGS = (
+    "Batches in order", "Batch", "Pieces planned", "Pieces made", "Seconds", "What became of it", "Remarks",
+)  # fmt: skip
 PACKED_HEADINGS = ("To pack", "Packs planned", "Packs packed", "Remarks")
 OTHER_HEADINGS = ("Other work", "When", "Who")
 PACKED_POINTS, UNIT = 18.0, 12.5  # least heights: blanks to write into, a line of other work
@@ -105,7 +107,7 @@ def _sentence(figures: Figures, day: DayPlan) -> str:
         last = max(b.ends for b in day.batches)
         parts.append(
             f"{count(len(day.batches), 'batch', 'batches')}, {count(pieces, 'piece')} planned; "
-            f"first pour {clock(day.batches[0].pour)}, last batch done {clock(last)}"
+            f"first start {clock(day.batches[0].pour)}, last batch done {clock(last)}"
         )
     else:
         parts.append("no batch today")

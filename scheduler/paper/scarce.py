@@ -23,7 +23,7 @@ class Scarce:
     batches: int  # planned on these days
     open_days: int
     last_day: date | None
-    station_share: float  # of the fullest station's minutes on these days
+    batch_share: float  # batches of all designs, of the most that could be started on these days
     people_share: float  # of the paid minutes on these days
     able: str
 
@@ -87,14 +87,14 @@ def _scarce(figures: Figures, design: str, lines: list[str], windows: list[Windo
         if opening(season, d) is not None and d not in shut and (begin is None or d >= begin)
     ]
     loads = [figures.load[d] for d in days if d in figures.load]
-    used = sum(x.used.get(figures.busiest, 0) for x in loads)
     paid, at_work = sum(x.in_paid for x in loads), sum(x.at_work for x in loads)
-    room = sum(figures.room(d) for d in days)
+    started = sum(len(figures.day_plan[d].batches) for d in days if d in figures.day_plan)
+    most = sum(figures.most[d] for d in days)
     batches = sum(b.design == design for d in days if d in figures.day_plan for b in figures.day_plan[d].batches)
     whole = Window(design, 0, min(w.first for w in windows), last)
     return Scarce(
         design, tuple(lines), left_in(figures, whole), batches, len(days), days[-1] if days else None,
-        round(used / room, 4) if room else 0.0, round(at_work / paid, 4) if paid else 0.0,
+        round(started / most, 4) if most else 0.0, round(at_work / paid, 4) if paid else 0.0,
         _able_words(figures, design, days, begin),
     )  # fmt: skip
 

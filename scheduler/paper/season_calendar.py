@@ -46,7 +46,7 @@ def calendar(book: Book, figures: Figures, title_of: Mapping[date, str]) -> Shee
 def _legend(figures: Figures) -> str:
     return (
         "C closed, H holiday, S show, X show not held, D something is due. The number beside a design is its batches "
-        f'that day. "{figures.busiest} % full": minutes in use, cleaning too, of its places times the opening hours. '
+        'that day. "Most batches": how many could be started at most, by stations, people and shows. '
         '"People % at work": minutes at a job of the minutes paid. The darker, the fuller; hatched: closed. '
         "A date leads to its run sheet."
     )
@@ -68,17 +68,18 @@ def _block(sheet: Sheet, figures: Figures, block: list[list[date]], title_of: Ma
         _row(sheet, design.name, [made.get((design.name, d)) for d in days], days, figures, DAY, NAME)
     bold = replace(DAY, bold=True)
     total = [len(figures.day_plan[d].batches) or None if d in figures.day_plan else None for d in days]
-    _row(sheet, "Batches", total, days, figures, bold, NAME_BOLD)
+    most = [figures.most.get(d) or None for d in days]
+    fullness = [percent(n or 0, m or 0) for n, m in zip(total, most, strict=True)]
+    _row(sheet, "Batches", total, days, figures, bold, NAME_BOLD, fullness)
+    _row(sheet, "Most batches", most, days, figures, DAY, NAME)
     wanted = [due_packs.get(season.index(d)) for d in days]
     packs = [sum(p.packs for p in figures.day_plan[d].packing) or None if d in figures.day_plan else None for d in days]
     _row(sheet, "Packs packed", packs, days, figures, replace(DAY, size=8, shrink=True), NAME)
     _row(sheet, "Packs due", wanted, days, figures, replace(DAY, size=8, shrink=True), NAME)
-    full = [_station_percent(figures, d) for d in days]
-    _row(sheet, f"{figures.busiest} % full", full, days, figures, DAY, NAME_BOLD, shade=True)
     work = [
         percent(figures.load[d].at_work, figures.load[d].in_paid) or None if d in figures.load else None for d in days
     ]
-    _row(sheet, "People % at work", work, days, figures, DAY, NAME, shade=True)
+    _row(sheet, "People % at work", work, days, figures, DAY, NAME, work)
     people = [len(figures.day_plan[d].shifts) or None if d in figures.day_plan else None for d in days]
     _row(sheet, "People in", people, days, figures, DAY, NAME)
     named = [f"{day_short(s.day)} {s.name}" for s in season.special_days if s.name and days[0] <= s.day <= days[-1]]
@@ -86,13 +87,6 @@ def _block(sheet: Sheet, figures: Figures, block: list[list[date]], title_of: Ma
         paragraph(sheet, f"To know: {', '.join(named)}.", replace(SMALL, ink="000000"))
     sheet.height(sheet.row, 12)
     sheet.row += 1
-
-
-def _station_percent(figures: Figures, day: date) -> int | None:
-    load = figures.load.get(day)
-    if load is None or not load.used.get(figures.busiest):
-        return None
-    return percent(load.used[figures.busiest], load.room[figures.busiest])
 
 
 def _heads(sheet: Sheet, figures: Figures, days: list[date], title_of: Mapping[date, str]) -> None:
@@ -137,8 +131,9 @@ def _marks(figures: Figures, day: date, due: Mapping[int, int]) -> str | None:
 
 def _row(
     sheet: Sheet, name: str, values: Sequence[object], days: list[date], figures: Figures,
-    look: Look, name_look: Look, shade: bool = False,
+    look: Look, name_look: Look, percents: Sequence[int | None] = (),
 ) -> None:  # fmt: skip
+    """A row of the block; ``percents`` darken its cells."""
     sheet.put(sheet.row, 1, name, name_look)
     season = figures.season
     for at, (day, value) in enumerate(zip(days, values, strict=True)):
@@ -146,8 +141,8 @@ def _row(
         inside = season.kitchen.first_day <= day <= season.kitchen.last_day
         if not inside or opening(season, day) is None:
             own = replace(own, fill="FFFFFF", pattern="lightUp")
-        elif shade and isinstance(value, int):
-            own = replace(own, fill=next((grey for least, grey in GREYS if value >= least), ""))
+        elif percents:
+            own = replace(own, fill=next((grey for least, grey in GREYS if (percents[at] or 0) >= least), ""))
         sheet.put(sheet.row, 2 + at, value, own)
     sheet.height(sheet.row, min(22.0, max(16.0, ROOM / (len(season.designs) + 8))))
     sheet.row += 1

@@ -35,14 +35,14 @@ CANDY = (  # below the same columns
     ("Made by then", PLAIN),
     ("Open days", NUMBER),
     ("Last useful day", DAY),
-    ("", SHARE),
+    ("Batches of the most", SHARE),
     ("People at work", SHARE),
     ("Pieces left", NUMBER),
     ("Who can build it, and days they can be in", replace(PLAIN, size=8)),
 )
 HONEST = (
-    "This reads the plan: which candy ran out, and how full the days were on which it could have been made. "
-    "It does not prove a single cause."
+    "This reads the plan: which candy ran out, how many batches were started on the days on which it could have been "
+    "made, of the most that can be started then, and how busy people were. It does not prove a single cause."
 )
 
 
@@ -112,12 +112,11 @@ def _candy(sheet: Sheet, figures: Figures, scarce: Sequence[Scarce]) -> None:
     paragraph(sheet, "The candy that ran out", SUBTITLE)
     paragraph(sheet, HONEST, SAID)
     columns = [Column(name, c.pixels, look) for (name, look), c in zip(CANDY, SHORT, strict=True)]
-    columns[5] = replace(columns[5], heading=f"{figures.busiest} full")
     head(sheet, columns)
     cells = [
         (
             s.design, listed(s.lines), count(s.batches, "batch", "batches"), s.open_days, s.last_day,
-            s.station_share, s.people_share, s.left, s.able,
+            s.batch_share, s.people_share, s.left, s.able,
         )
         for s in scarce
     ]  # fmt: skip

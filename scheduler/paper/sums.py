@@ -54,7 +54,7 @@ def limit_words(season: Season, certificate: Certificate) -> str:
     return {
         "no day in the window": "no day on which it could be made",
         "supplies": "supplies that come too late",
-        "pours a day": "how many batches can be poured a day",
+        "pours a day": "how many batches can be started a day",
         "people's hours": "everyone's hours together",
         "pulls": "pulls",
         "people at once": "how many people a batch needs at once",
@@ -183,7 +183,7 @@ def _a_day(season: Season, c: Certificate) -> str:
     fewer = [f"{pours[t] or 'none'} on {day_short(season.days[t])}" for t in less]
     told = f" But {listed(fewer)}." if 0 < len(fewer) <= MOST_NAMED else ""
     return (
-        f"So on {day_short(season.days[t])}: first pour {clock(first or 0)}, last pour {clock(last)}, "
+        f"So on {day_short(season.days[t])}: first start {clock(first or 0)}, last start {clock(last)}, "
         f"{length(apart)} from one to the next at best, {amount(c, most)}.{told}"
     )
 
@@ -211,8 +211,8 @@ def _here(season: Season, c: Certificate, t: int) -> frozenset[str] | None:
 def _difference(season: Season, c: Certificate) -> str:
     text = f"{amount(c, c.needed)} less {amount(c, c.there)} leaves {amount(c, c.missing)} too few."
     reasons = {
-        "people at once": " Pours can't be closer: some stages together need more people than are in.",
-        "shows": " The batches at the shows are poured at their hours, and the others fit before and after.",
+        "people at once": " Starts can't be closer: some stages together need more people than are in.",
+        "shows": " The batches at the shows start at their hours, and the others fit before and after.",
     }
     return text + (_who_keeps(season, c) if c.kind == "pours a day" else reasons.get(c.kind, ""))
 
@@ -228,7 +228,7 @@ def _who_keeps(season: Season, c: Certificate) -> str:
 
     keeps = [s.name for s in season.stations if eased(s.name)]
     which = f"the {keeps[0]}" if len(keeps) == 1 else "a station"
-    return f" Pours can't be closer: one batch has to leave {which} before the next can have it."
+    return f" Starts can't be closer: one batch has to leave {which} before the next can have it."
 
 
 def _pieces(c: Certificate) -> str:

@@ -8,7 +8,8 @@ from functools import lru_cache
 _UNWRITABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
 _BREAKS = re.compile("[\t\r\n\x85\u2028\u2029]+")
 _DIRECTION = re.compile("[\u202a-\u202e\u2066-\u2069]")
-_WIDTHS = {  # of the letters in thousandths of their height
+_WIDTHS = {  # of the letters in thousandths of their height; of all others a little more than usual
+    **dict.fromkeys("0123456789abdeghnopquL?", 556), **dict.fromkeys("█░", 708),
     **dict.fromkeys("ijl'|", 222), **dict.fromkeys(" !.,:;/\\[]ftI", 278), **dict.fromkeys("()-r`\"", 333),
     **dict.fromkeys("ckvsxyzJ", 500), **dict.fromkeys("FTZ", 611), **dict.fromkeys("ABEKPSVXY&", 667),
     **dict.fromkeys("CDHNRUw", 722), **dict.fromkeys("GOQ", 778), **dict.fromkeys("mM", 833),

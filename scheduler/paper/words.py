@@ -30,6 +30,11 @@ def length(minutes: int) -> str:
     return f"{hours} h {rest:02d}" if rest else f"{hours} h"
 
 
+def hours(minutes: int) -> str:
+    """A long time in whole hours, half up: 9,690 is 162 h."""
+    return f"{(minutes + 30) // 60:,} h"
+
+
 def day_short(day: date) -> str:
     """Mon 2 Mar."""
     return f"{WEEKDAYS[day.weekday()][:3]} {day.day} {MONTHS[day.month - 1][:3]}"

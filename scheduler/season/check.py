@@ -47,7 +47,7 @@ def _hours(season: Season) -> Iterator[Doubt]:
     earliest = kitchen.last_pour - kitchen.opening_minutes
     never = [d for d in days if (hours := opening(season, d)) and hours[0] > earliest]
     if never:
-        yield Doubt("kitchen", "last pour", f"{_clock(kitchen.last_pour)} is before a batch can be poured on "
+        yield Doubt("kitchen", "last start", f"{_clock(kitchen.last_pour)} is before a batch can start on "
                       f"{_some_days(never)}.")
 
 
@@ -128,7 +128,7 @@ def _too_long(season: Season) -> Iterator[Doubt]:
         room = longest - kitchen.opening_minutes - kitchen.closing_minutes
         if longest and minutes > room:
             yield Doubt("designs", design.name, f"nobody can make it: a batch takes {minutes} minutes and the longest "
-                          f"day leaves {room} between opening and closing duties.")
+                          f"day leaves {max(0, room)} between opening and closing duties.")
         stretch = _leading_stretch(season, design)
         if stretch > kitchen.break_after_minutes:
             yield Doubt("designs", design.name, f"nobody can make it: its leader works {stretch} minutes at a stretch "
@@ -166,7 +166,7 @@ def _shows(season: Season) -> Iterator[Doubt]:
         if outside:
             yield Doubt("shows", show.name, f"{_clock(show.starts)} is outside opening hours on {_some_days(outside)}.")
         elif show.starts > season.kitchen.last_pour:
-            yield Doubt("shows", show.name, f"{_clock(show.starts)} is after the last pour.")
+            yield Doubt("shows", show.name, f"{_clock(show.starts)} is after the last start.")
         able = sum(not show.extra_skill or (p.name, show.extra_skill) in season.level_of for p in season.crew)
         if show.extra_people > able:
             yield Doubt("shows", show.name, f"needs {show.extra_people} extra people{_with(show.extra_skill)}, "

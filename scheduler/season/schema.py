@@ -131,7 +131,7 @@ KITCHEN = Table(
         _day("first_day", "first day", "First day of the season.", "2026-02-23"),
         _day("last_day", "last day", "Last day of the season; at most 400 days in all.", "2026-04-05"),
         _text("currency", "currency", "Three letters, printed beside money.", "EUR"),
-        _clock("last_pour", "last pour", "No batch is poured later than this.", "16:00"),
+        _clock("last_pour", "last start", "No batch starts later: its first stage, mostly the boil.", "16:00"),
         _whole("opening_minutes", "opening minutes", "Getting ready before the first batch.", "20", "minutes",
                high=480),
         _whole("opening_people", "opening people", "How many people get the kitchen ready.", "1", "people", high=60),
@@ -184,9 +184,9 @@ TABLES: tuple[Table, ...] = (
         _whole("places", "places", "Batches (or packers, at the packing station) it serves at once.", "1",
                "batches", low=1, high=60),
     ), "kitchen", needed=True, unique=("name",), most_rows=60),
-    Table("shows", t.Show, "Batches poured before visitors at a fixed hour.", (
+    Table("shows", t.Show, "Batches that start before visitors at a fixed hour.", (
         _text("name", "name", "Name of the show.", "Saturday show"),
-        _clock("starts", "starts", "When the batch is poured.", "14:00"),
+        _clock("starts", "starts", "When the batch starts.", "14:00"),
         Column("weekday", "weekday", "weekday", "Every such weekday; or give a day.", "Saturday"),
         _day("day", "day", "Only on this day; or give a weekday.", "2026-04-02"),
         _whole("hardest", "hardest", "Highest difficulty of a design that may be shown.", "2", "1 to 5", low=1, high=5),

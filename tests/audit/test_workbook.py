@@ -75,7 +75,7 @@ def test_other_names_and_places_are_read_back(change: Any, tmp_path: Path) -> No
 
 
 HARD = (
-    "Week 10", "Batches", "Design", "Made: fill in", "When", "Order", "Pours in order", "Who is where", "Labour", "1",
+    "Week 10", "Batches", "Design", "Made: fill in", "When", "Order", "Batches in order", "Who is where", "Labour", "1",
     "Each person's day", "08:00–11:20", "nothing set", "–", "'quoted", "a, b and c", "in stock", "no", "B" * 300, "é̂",
     "\u05e9\u05dc\u05d5\u05dd", "\U0001f600\U0001f36c", "a<b>&c", "]]>", "=1+1", "1e5", "\u202eevil", "nb\u00a0x",
     "a\u00adb",
@@ -165,7 +165,7 @@ def test_blanks_are_for_the_kitchen(wall: Path, tmp_path: Path) -> None:
     """What people write into the blanks is no difference."""
     book = load_workbook(wall)
     sheet = book["Day 2026-03-02"]
-    heads = next(row for row in sheet.iter_rows() if row[0].value == "Pours in order")
+    heads = next(row for row in sheet.iter_rows() if row[0].value == "Batches in order")
     blanks = [c.column for c in heads if c.value in ("Pieces made", "Seconds", "What became of it", "Remarks")]
     assert len(blanks) == 4
     for column in blanks:

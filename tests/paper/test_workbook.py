@@ -10,6 +10,8 @@ from datetime import date, timedelta
 import pytest
 from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
+from scheduler.paper.figures import Figures
+from scheduler.paper.shares import shares
 from scheduler.paper.text import clean
 from scheduler.paper.words import day_long, span
 from scheduler.paper.workbook import workbook_bytes, write_workbook
@@ -93,8 +95,24 @@ def test_calendar_counts_batches_and_marks_days(book: Workbook) -> None:
     assert rows["Marks"][:4] == ("D", "S", "D", "XD")
     assert rows["Batches"][:2] == (2, 2)
     assert rows["Packs packed"][:4] == (None, 80, 60, None)
-    # bench on Monday: 20 + 25 + 40 + 25 minutes of batches and 10 of cleaning, of 600: 20 %
-    assert rows["bench % full"][0] == 20
+    # bench on Monday, 8:50 to 17:15: 505 minutes, 45 for a lemon: 11; on Wednesday too few are in for a batch
+    assert rows["Most batches"][:4] == (11, 11, None, 11)
+
+
+def test_how_full_counts_what_batches_can_use(book: Workbook) -> None:
+    """Bench on Monday: 20 + 25 + 40 + 25 minutes of batches and 10 of cleaning, of 505; 11 batches less the 2 made."""
+    row = table(book["How full"], "Day")[0]
+    assert (row["Batches"], row["Room for more"], row["bench"]) == (2, 9, round(120 / 505, 4))
+
+
+def test_what_is_scarce_is_told_first() -> None:
+    """300 of 525 pulls (225 a week for Ana, 300 for Ben) come before the bench, 4 h of 26; all within their most."""
+    figures = Figures(handmade_season(), handmade_plan())
+    found = shares(figures)
+    assert found[0].line == "█████████░░░░░░░ 57 %: 300 of the 525 that the limits allow"
+    assert [s.name for s in found[:4]] == ["Pulls", "Ben's time", "Everyone's time", "bench"]
+    assert all(s.used <= s.most for s in found)
+    assert next(s for s in found if s.name == "Batches").words == "4 of the 33 batches that could be started"
 
 
 def test_run_sheet_has_every_run_with_times_and_people(book: Workbook) -> None:
@@ -118,7 +136,7 @@ def test_run_sheet_has_every_run_with_times_and_people(book: Workbook) -> None:
 
 def test_run_sheet_leaves_blanks_under_fixed_headings(book: Workbook) -> None:
     """Beside each batch and product are blanks for pieces, seconds, outcome, packs, remarks, open to be typed into."""
-    made = table(book["Day 2026-03-03"], "Pours in order")[:2]
+    made = table(book["Day 2026-03-03"], "Batches in order")[:2]
     assert [(r["Batch"], r["Pieces planned"]) for r in made] == [("0303-1", 900), ("0303-2", 900)]
     assert all(row[h] is None for row in made for h in ("Pieces made", "Seconds", "What became of it", "Remarks"))
     ws = book["Day 2026-03-03"]
