@@ -5,9 +5,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from scheduler.models import engine
+from scheduler.models.day_by_hand import by_hand
 from scheduler.models.day_cleaning import add_cleaning
 from scheduler.models.day_packing import add_idle_minutes, add_packing, fill_stretches, more_packing
 from scheduler.models.day_people import add_duties, add_one_job_at_a_time, add_people, add_pulls, add_roles
@@ -23,6 +25,7 @@ from scheduler.models.day_work import (
     order_twins,
 )
 from scheduler.models.engine import Limits, Status
+from scheduler.models.pack_in import pack_in
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
 from scheduler.season.types import Season
@@ -59,6 +62,8 @@ def fit_day(season: Season, request: DayRequest, limits: Limits | None = None, w
     day = build(season, request)
     if day is None:
         return _closed(request)
+    if want == "any" and (plan := next(_by_hand(season, request), None)) is not None:
+        return DayAnswer(Status.OPTIMAL, plan, None, None, 0.0)
     easier = engine.solve(without_names(season, request).model, quick(limits))
     if easier.status is Status.INFEASIBLE:
         return DayAnswer(Status.INFEASIBLE, None, None, None, easier.effort)
@@ -79,6 +84,14 @@ def fit_day(season: Season, request: DayRequest, limits: Limits | None = None, w
     if solved.answer.status is Status.INFEASIBLE and day.blocks:
         return _without_stretches(season, request, limits, spent)
     return DayAnswer(Status.UNKNOWN if day.spare else solved.answer.status, None, None, None, spent)
+
+
+def _by_hand(season: Season, request: DayRequest) -> Iterator[DayPlan]:
+    """Days built by hand that hold the packs, too."""
+    for bare in by_hand(season, replace(request, packing=())):
+        plan = pack_in(season, request, bare) if request.packing else bare
+        if plan is not None:
+            yield plan
 
 
 def _closed(request: DayRequest) -> DayAnswer:

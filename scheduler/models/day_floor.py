@@ -1,0 +1,102 @@
+"""What is known before a day is planned by hand: recipes in blocks, who can do what, what is cleaned between whom."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from scheduler.plan.request import DayRequest, Hand
+from scheduler.season.rules import Cleaning, RoleNeed, StageNeed, can_fill, cleaning, recipe, shows_on
+from scheduler.season.types import Season
+
+
+@dataclass(frozen=True)
+class Block:
+    """Runs of a batch at fixed offsets; it starts so long after the block before it has ended."""
+
+    wait_from: int
+    wait_to: int
+    minutes: int
+    runs: tuple[tuple[int, int, StageNeed], ...]  # (number in the recipe, offset, what it needs)
+    visits: tuple[tuple[str, int, int, tuple[int, ...]], ...]  # (station, offset, minutes, numbers of its runs)
+
+
+def blocks_of(needs: Sequence[StageNeed]) -> tuple[Block, ...]:
+    """A recipe cut where a stage may wait more or less."""
+    cut = [0, *(k for k in range(1, len(needs)) if needs[k].wait_to > needs[k].wait_from), len(needs)]
+    out = []
+    for first, end in zip(cut, cut[1:], strict=False):
+        offset, runs, visits = 0, [], list[tuple[str, int, int, tuple[int, ...]]]()
+        for k in range(first, end):
+            need = needs[k]
+            offset += need.wait_from if k > first else 0
+            if k > first and need.wait_to == 0 and need.station == needs[k - 1].station:
+                station, at, minutes, numbers = visits.pop()
+                visits.append((station, at, minutes + need.minutes, (*numbers, k)))
+            else:
+                visits.append((need.station, offset, need.minutes, (k,)))
+            runs.append((k, offset, need))
+            offset += need.minutes
+        out.append(Block(needs[first].wait_from, needs[first].wait_to, offset, tuple(runs), tuple(visits)))
+    return tuple(out)
+
+
+@dataclass
+class Floor:
+    """What all tries for one day share."""
+
+    season: Season
+    request: DayRequest
+    opens: int
+    closes: int
+
+    def __post_init__(self) -> None:
+        season, kitchen = self.season, self.season.kitchen
+        opening_minutes = kitchen.opening_minutes if kitchen.opening_people > 0 else 0
+        self.starts_work = self.opens + opening_minutes
+        self.ends_work = self.closes - (kitchen.closing_minutes if kitchen.closing_people > 0 else 0)
+        self.designs = {d: season.design_by_name[d] for d in sorted(set(self.request.designs))}
+        self.blocks = {d: blocks_of(recipe(season, design)) for d, design in self.designs.items()}
+        self.shows = shows_on(season, self.request.day)
+        self.hands = [h for h in self.request.hands if self._comes(h)]
+        skills = Counter(s.person for s in season.skills for _ in range(s.level))
+        self.use = [skills[h.person] for h in self.hands]  # how much each can do
+        self._able: dict[RoleNeed, list[int]] = {}
+        self._cleans: dict[tuple[str, str, str | None], Cleaning | None] = {}
+        self.cleaned = {
+            station for station in season.places
+            if any(self.clean(station, a, b) for a in self.designs for b in (*self.designs, None))
+        }  # fmt: skip
+
+    def _comes(self, hand: Hand) -> bool:
+        low, high = max(hand.from_minute, self.opens), min(hand.to_minute, self.closes)
+        shortest = max(1, self.season.person_by_name[hand.person].shortest_shift)
+        return low + shortest <= high and hand.longest >= shortest
+
+    def all_called_in(self) -> bool:
+        """Whether everyone who must come can."""
+        here = {h.person for h in self.hands}
+        return all(h.person in here for h in self.request.hands if h.must)
+
+    def able(self, role: RoleNeed) -> list[int]:
+        """Numbers of the hands that may fill a role."""
+        if role not in self._able:
+            people = self.season.person_by_name
+            self._able[role] = [
+                n for n, h in enumerate(self.hands)
+                if h.pulls >= role.pulls and can_fill(self.season, people[h.person], role, self.request.day)
+            ]  # fmt: skip
+        return self._able[role]
+
+    def skilled(self, skill: str) -> list[int]:
+        level = self.season.level_of
+        return [n for n, h in enumerate(self.hands) if not skill or level.get((h.person, skill), 0) >= 1]
+
+    def clean(self, station: str, before: str, after: str | None) -> Cleaning | None:
+        """What is cleaned at a station between two designs, or at the day's end."""
+        key = (station, before, after)
+        if key not in self._cleans:
+            design = self.designs
+            self._cleans[key] = cleaning(self.season, station, design[before], None if after is None else design[after])
+        return self._cleans[key]

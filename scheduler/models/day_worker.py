@@ -1,0 +1,83 @@
+"""One person's day while it is planned by hand: jobs taken, and whether a shift with its break still holds them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from scheduler.models.minutes import bits, clear, lowest, nearest
+from scheduler.plan.request import Hand
+from scheduler.plan.types import Shift
+
+State = tuple[int, int, int, int, int]
+
+
+@dataclass
+class Worker:
+    """One person's day so far."""
+
+    hand: Hand
+    low: int
+    high: int
+    shortest: int
+    after: int  # minutes without a break at most
+    rest: int  # of a break
+    pull_rest: int
+    busy: int = 0
+    first: int = 10_000  # of the jobs
+    last: int = 0
+    pulls: int = 0
+    pulled: int = 0  # minutes of pulls, with rest around
+
+    def save(self) -> State:
+        return self.busy, self.first, self.last, self.pulls, self.pulled
+
+    def restore(self, state: State) -> None:
+        self.busy, self.first, self.last, self.pulls, self.pulled = state
+
+    def free(self, pulling: bool) -> int:
+        """Minutes that another job may take, the longest shift heeded."""
+        low, high = self.low, self.high
+        if self.busy:
+            low, high = max(low, self.last - self.hand.longest), min(high, self.first + self.hand.longest)
+        return bits(low, high) & ~(self.busy | (self.pulled if pulling else 0))
+
+    def grows(self, starts: int, ends: int) -> int:
+        """Minutes by which a job makes the shift longer."""
+        if not self.busy:
+            return max(self.shortest, ends - starts)
+        return max(0, self.first - starts) + max(0, ends - self.last)
+
+    def take(self, starts: int, ends: int, pulls: int = 0) -> bool:
+        """Do a job if there is room for it, and still for a break."""
+        mask = bits(starts, ends)
+        if mask & ~self.free(pulls > 0) or self.pulls + pulls > self.hand.pulls:
+            return False
+        before = self.save()
+        self.busy |= mask
+        self.first, self.last = min(self.first, starts), max(self.last, ends)
+        if self.shift() is None:
+            self.restore(before)
+            return False
+        if pulls:
+            self.pulls += pulls
+            self.pulled |= bits(starts - self.pull_rest, ends + self.pull_rest)
+        return True
+
+    def drop(self, starts: int, ends: int) -> None:
+        """Be free of a duty again."""
+        self.busy &= ~bits(starts, ends)
+        self.first, self.last = (lowest(self.busy), self.busy.bit_length()) if self.busy else (10_000, 0)
+
+    def shift(self) -> Shift | None:
+        """The shortest shift around the jobs, with a break where one is due; None where there is no room for it."""
+        starts, ends = (self.first, self.last) if self.busy else (self.low, self.low)
+        if ends - starts < self.shortest:
+            ends = min(self.high, starts + self.shortest)
+            starts = ends - self.shortest
+        if ends - starts <= self.after:
+            return Shift(self.hand.person, starts, ends)
+        low, high = max(starts, ends - self.rest - self.after), min(ends - self.rest, starts + self.after)
+        if low > high or ends - starts > self.hand.longest:
+            return None
+        at = nearest(clear(bits(starts, ends) & ~self.busy, self.rest) & bits(low, high + 1), (low + high) // 2)
+        return None if at is None else Shift(self.hand.person, starts, ends, at, at + self.rest)
