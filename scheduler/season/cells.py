@@ -191,7 +191,7 @@ def _day(column: Column, raw: Raw, how: Habit) -> date:
         day = date(1899, 12, 30) + timedelta(days=int(raw))
         raise Refused(f"{shown(raw)} is a number, not a day; write {day}.")
     if not isinstance(raw, str):
-        raise Refused(f"{shown(raw)} is not a day; write {column.example}.")
+        raise Refused(f"{shown(raw)} is not a day; write one such as {column.example}.")
     text = tidy(raw)
     if match := _ISO_DAY.fullmatch(text):
         return _real_day(text, int(match[1]), int(match[2]), int(match[3]))
@@ -199,7 +199,7 @@ def _day(column: Column, raw: Raw, how: Habit) -> date:
         return _real_day(text, int(match[3]), _MONTHS.index(match[2][:3].casefold()) + 1, int(match[1]))
     if match := _NUMERIC_DAY.fullmatch(text):
         return _numeric_day(text, int(match[1]), int(match[3]), int(match[4]), how)
-    raise Refused(f"{shown(text)} is not a day; write {column.example}.")
+    raise Refused(f"{shown(text)} is not a day; write one such as {column.example}.")
 
 
 def _numeric_day(text: str, first: int, second: int, year: int, how: Habit) -> date:

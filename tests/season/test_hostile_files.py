@@ -284,7 +284,7 @@ TYPED: list[tuple[str, str, Any, str]] = [
     ("orders", "due day", 46095, 'orders row 2, "due day": 46095 is a number, not a day; write 2026-03-14.'),
     ("orders", "due day", datetime(2026, 3, 14, 9, 30),
      'orders row 2, "due day": 2026-03-14 09:30 has a clock time; write only the day, 2026-03-14.'),
-    ("orders", "due day", True, 'orders row 2, "due day": True is not a day; write 2026-03-21.'),
+    ("orders", "due day", True, 'orders row 2, "due day": True is not a day; write one such as 2026-03-21.'),
     ("orders", "packs", True, 'orders row 2, "packs": True is not a number; write a number such as 60.'),
     ("orders", "packs", 1e300, 'orders row 2, "packs": 1e+300 is not a number; write a number such as 60.'),
     ("orders", "packs", 20.0, ""),
