@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import chain
 from pathlib import Path
 
-from scheduler.audit import wall_lists, wall_people, wall_season, wall_short
+from scheduler.audit import wall_lists, wall_people, wall_season, wall_short, wall_why
 from scheduler.audit.readings import Reading
 from scheduler.audit.violation import Findings, Violation
 from scheduler.audit.wall import CannotRead, Cells, read_sheets
@@ -15,10 +16,10 @@ from scheduler.plan.types import Plan
 from scheduler.season.types import Season
 
 CREW = {"Calendar": wall_season.calendar, "Crew": wall_people.crew}
-OFFICE = {
+OFFICE: dict[str, Callable[[Wall, Cells], Findings]] = {
     "Orders": wall_lists.orders,
     "Stock": wall_lists.stock,
-    "Shortfall": wall_short.shortfall,
+    "Shortfall": lambda wall, cells: chain(wall_short.shortfall(wall, cells), wall_why.why(wall, cells)),
     "How full": wall_lists.how_full,
     "At a glance": wall_season.glance,
 }

@@ -83,11 +83,12 @@ def amount(c: Certificate, value: int) -> str:
 
 
 def _seconds(value: int) -> str:
-    """90 is 1 min 30 s, 7,200 is 2 h: nothing is rounded, so that sums add up."""
+    """90 is 1 min 30 s, 7,200 is 2 h, 33,040 is 9 h 10 min 40 s: nothing is rounded, so that sums add up."""
     minutes, rest = divmod(value, 60)
     if not rest:
         return length(minutes)
-    return f"{length(minutes)} {rest} s" if minutes else f"{rest} s"
+    words = f"{length(minutes)} min" if minutes > 60 and minutes % 60 else length(minutes) if minutes else ""
+    return f"{words} {rest} s".strip()
 
 
 def _who(season: Season, c: Certificate) -> str:

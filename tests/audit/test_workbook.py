@@ -13,6 +13,7 @@ import pytest
 from openpyxl import load_workbook
 from scheduler.audit.violation import clock
 from scheduler.audit.wall import CannotRead, Cells, read_sheets
+from scheduler.audit.wall_why import MEND, PARTS, WHY
 from scheduler.audit.wall_words import plain
 from scheduler.audit.workbook import audit_sheets, audit_workbook
 from scheduler.paper.workbook import write_workbook
@@ -20,7 +21,8 @@ from scheduler.pipeline import AuditFailed, write_audited
 from scheduler.plan.types import Plan
 from scheduler.season.types import Season, Station
 from tests.audit.sabotage import SABOTAGES, Sabotage
-from tests.audit.wall_sabotage import changed_plan, named, sabotages
+from tests.audit.test_certificates import CASES, explained
+from tests.audit.wall_sabotage import changed_plan, mended_plan, named, sabotages, told_rows, told_sabotages
 from tests.handmade import handmade_plan, handmade_season
 
 ODD = {
@@ -128,6 +130,32 @@ def test_every_cell_on_the_wall_is_held_against_the_plan(tmp_path: Path) -> None
             tried.setdefault(title, set()).add(kind)
     assert tried.keys() == sheets.keys()
     assert all(len(kinds) >= 5 for kinds in tried.values())
+
+
+@pytest.mark.parametrize("kind", [*sorted(CASES), "remedies"])
+def test_every_sentence_of_a_sum_and_of_a_remedy_is_held_against_the_plan(kind: str, tmp_path: Path) -> None:
+    """Another figure, day, clock time, unit or word, a sentence left out, twice or elsewhere: noticed and named."""
+    season, plan = (handmade_season(), mended_plan()) if kind == "remedies" else explained(kind)[:2]
+    write_workbook(season, plan, tmp_path / "plan.xlsx")
+    sheets = read_sheets(tmp_path / "plan.xlsx")
+    assert audit_sheets(season, plan, sheets) == ()
+    cells = sheets["Shortfall"]
+    for head in (WHY, MEND) if kind == "remedies" else (WHY,):
+        tried = set()
+        for how, spoilt in told_sabotages(cells, told_rows(cells, head)):
+            found = audit_sheets(season, plan, {"Shortfall": spoilt})
+            assert any(v.where == f"Shortfall, {PARTS[head]}" for v in found), how
+            tried.add(how)
+        assert len(tried) >= 5
+
+
+def test_a_damaged_sum_is_named_and_nothing_breaks(tmp_path: Path) -> None:
+    """A plan file whose sums or remedies lack a field: one plain finding, no traceback."""
+    season, plan, stored = explained("pulls")
+    write_workbook(season, plan, tmp_path / "plan.xlsx")
+    less = replace(plan, extras={"certificates": [{k: v for k, v in stored.items() if k != "parts"}]})
+    (found,) = audit_workbook(season, less, tmp_path / "plan.xlsx")
+    assert "damaged" in found.what
 
 
 UNSEEN = {  # what the sheets do not show: the one place of a station, weights and bounds, the order of lists

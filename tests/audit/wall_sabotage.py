@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
+from scheduler.answers.remedy import Mending, Remedy, with_remedies
 from scheduler.audit.violation import Violation
 from scheduler.audit.wall import Cells, Value
 from scheduler.plan.types import Ancestry, Plan
@@ -30,6 +31,51 @@ def changed_plan() -> Plan:
     changes = {"points": 9, "least_points": 9, "print_again": ["2026-03-03", "2026-03-04"], "rows": told}
     news = (Ancestry("0" * 16, TUESDAY, 390, "Ana is ill"),)
     return replace(handmade_plan(), history=news, extras={"changes": changes})
+
+
+def mended_plan() -> Plan:
+    """The handmade plan with a sum, remedies of every sort, and what limits prove together."""
+    about = (("overtime for Ana",), ("overtime",), (), ("ana",))
+    remedy = Remedy(*about, 30, 30, 450, 9000, 6000, 4000, 0, proven=True, extra_cents=4510, priced=True)
+    opened = replace(
+        remedy, changes=("the kitchen opens on Fri 6 Mar", "the kitchen opens on Sat 7 Mar"), kinds=("open day",) * 2,
+        notes=("with whoever can come",), mended=5, mended_firm=0, proven=False, extra_cents=12_345,
+    )  # fmt: skip
+    rest = (
+        replace(remedy, changes=("a second table",), kinds=("station",), extra_cents=-250, priced=False),
+        replace(remedy, changes=("O4 is due later",), kinds=("due day",), mended=0, mended_firm=0, extra_cents=0),
+    )
+    plan = with_remedies(handmade_plan(), Mending((remedy, opened, *rest), 4, 6))
+    together = {"value": 7000, "limits": ["the bench", "pulls"]}
+    return replace(plan, extras={**plan.extras, "certificates": [], "together": together})
+
+
+def told_rows(cells: Cells, head: str) -> list[int]:
+    """The rows from a heading down to the first empty one."""
+    first = next(number for number, row in cells.items() if row.get(1) == head)
+    rows = [first]
+    while rows[-1] + 1 in cells:
+        rows.append(rows[-1] + 1)
+    return rows
+
+
+EXCHANGED = (("Mon", "Tue"), ("Proven", "Found"), (" more, ", " less, "), ("batches", "pulls"), (" h", " min"))
+
+
+def told_sabotages(cells: Cells, rows: list[int]) -> Iterator[tuple[str, Cells]]:
+    """(kind, the sheet as it should not be): each sentence of some rows spoilt in every way."""
+    for number in rows:
+        own = cells[number]
+        for kind, change in CELL_KINDS.items():
+            if (value := change(own[1])) is not None:
+                yield kind, cells | {number: {1: value}}
+        yield "a sentence left out", {n: row for n, row in cells.items() if n != number}
+        yield "a sentence twice", {n + (n > number): row for n, row in cells.items()} | {number + 1: own}
+        if number + 1 in rows and cells[number + 1] != own:
+            yield "two sentences change places", cells | {number: cells[number + 1], number + 1: own}
+        for old, new in EXCHANGED:
+            if old in str(own[1]):
+                yield f"{new} instead of {old}", cells | {number: {1: str(own[1]).replace(old, new, 1)}}
 
 
 def named(found: tuple[Violation, ...], title: str) -> bool:

@@ -1,0 +1,115 @@
+"""Why the plan is short and what would mend it, read back from the shortfall sheet: sums, what none proves, changes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from scheduler.audit.violation import Findings, Violation
+from scheduler.audit.wall import Cells
+from scheduler.audit.wall_plan import Wall
+from scheduler.audit.wall_season import in_order
+from scheduler.audit.wall_sums import Told
+from scheduler.audit.wall_words import count, differences, money, names, text
+
+WHY, MEND = "Why: sums to check on paper", "What would mend it"
+PARTS = {WHY: "sums", MEND: "what would mend it"}
+
+
+def why(wall: Wall, cells: Cells) -> Findings:
+    """Each sum sentence by sentence in order, then what no sum proves; the same of what would mend it."""
+    parts: list[tuple[str, Iterator[str]]] = []
+    if "certificates" in wall.plan.extras and wall.plan.shortfalls:
+        parts.append((WHY, _reasons(wall)))
+    if "remedies" in wall.plan.extras and wall.plan.shortfalls:
+        parts.append((MEND, _remedies(wall)))
+    for head, words in parts:
+        where = f"Shortfall, {PARTS[head]}"
+        found, number = [], next((n for n, row in cells.items() if text(row, 1) == head), 0)
+        while number and (said := text(cells.get(number, {}), 1)):
+            found.append(said)
+            number += 1
+        try:
+            expected = [head, *filter(None, words)]
+        except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, IndexError):
+            yield Violation("workbook", where, "The plan file is damaged here: what should stand is not known.")
+            continue
+        yield from differences(where, enumerate(expected), enumerate(found))
+
+
+def _stored(wall: Wall, name: str) -> list[dict[str, Any]]:
+    stored = wall.plan.extras[name]
+    return stored if isinstance(stored, list) else []
+
+
+def _reasons(wall: Wall) -> Iterator[str]:
+    certificates = _stored(wall, "certificates")
+    for number, certificate in enumerate(certificates, 1):
+        told = Told(wall, certificate)
+        yield f"{number}. {told.heading()}"
+        yield from told.sentences()
+    held = {row["line"] for c in certificates for row in c["inside"]}
+    yield _unproven(wall, [f"{s.line} ({count(s.packs, 'pack')})" for s in in_order(wall) if s.line not in held])
+
+
+def _unproven(wall: Wall, rows: list[str]) -> str:
+    """What is short though no sum proves it, and which limits prove it together where that was worked out."""
+    if not rows:
+        return ""
+    words = f"For {names(rows[:8])}" + (f" and {len(rows) - 8} more" if len(rows) > 8 else "")
+    words += " no single limit shows that it must be so. "
+    if any(stage.name == "shortfall" and stage.proven for stage in wall.plan.stages):
+        words += "It is proven all the same that no plan is less short: several limits act together."
+    else:
+        words += "Several limits act together, or a better plan exists that was not found."
+    together = wall.plan.extras.get("together")
+    if not isinstance(together, dict) or not together.get("value"):
+        return words
+    whole = sum(s.weighted for s in wall.plan.shortfalls)
+    limits = together["limits"] or ["due days, sell-by and supplies"]
+    proves = "alone prove" if len(limits) == 1 else "together prove"
+    return (
+        f"{words} By computation, not on paper: {names(limits)} {proves} "
+        f"{100 * min(together['value'], whole) // max(1, whole)} % of the whole shortage by weight, "
+        "and none of them can be left out."
+    )
+
+
+def _remedies(wall: Wall) -> Iterator[str]:
+    remedies = _stored(wall, "remedies")
+    for number, remedy in enumerate(remedies, 1):
+        yield f"{number}. {_remedy(wall, remedy)}"
+    counted = wall.plan.extras.get("remedies_tried")
+    tried, of = counted if isinstance(counted, list) else (1, 1)
+    if not tried and of and not remedies:
+        yield "There was no time to look into any change: allow more seconds."
+        return
+    none = "" if remedies else "Of the changes that were looked into, none mends anything. "
+    left = f"{tried} of {count(of, 'change')} could be looked into to the end in the time given." if tried < of else ""
+    yield none + left
+
+
+def _remedy(wall: Wall, r: dict[str, Any]) -> str:
+    """The change, what it mends, what it costs, and how sure that is."""
+    changes = names(r["changes"])
+    if set(r["kinds"]) == {"open day"}:
+        opened, days = r["changes"][0].split(" on ")[0], [" on ".join(c.split(" on ")[1:]) for c in r["changes"]]
+        changes = f"{opened} on {names(days)}"
+    words = changes[:1].upper() + changes[1:] + (f" ({'; '.join(r['notes'])})" if r["notes"] else "")
+    if r["mended"] > 0:
+        words += f": mends {r['mended']:,} of {count(sum(s.packs for s in wall.plan.shortfalls), 'pack')}"
+        words += f" ({r['mended_firm']:,} of firm orders)" if r["mended_firm"] else ""
+    else:
+        words += ": mends no pack in number, but weightier orders before others"
+    cents, currency = r["extra_cents"], wall.r.kitchen.currency
+    if cents < 0:
+        words += f", and costs {money(-cents, currency)} less"
+    else:
+        words += f", for {money(cents, currency)} more" if cents else ", at the same cost"
+    if not r["priced"]:
+        words += ", beside something that has no price yet"
+    elif cents > 0 and r["mended"] > 0:
+        words += f", {money((2 * cents + r['mended']) // (2 * r['mended']), currency)} a pack"
+    if r["proven"]:
+        return f"{words}. Proven: without it no plan can be so little short."
+    return f"{words}. Found: some of this might be had without it."
