@@ -226,9 +226,14 @@ def _real_day(text: str, year: int, month: int, day: int) -> date:
     return date(year, month, day)
 
 
+_FIRST_DAY = {1900: datetime(1899, 12, 31), 1904: datetime(1904, 1, 1)}  # day 0 of a spreadsheet's calendar, by year
+
+
 def _clock(column: Column, raw: Raw) -> int:
     minute = _clock_minute(raw)
     if minute is None:
+        if isinstance(raw, datetime) and raw.time() == time(0) and raw.year in _FIRST_DAY:  # a bare 9, shown as 00:00
+            raw = str((raw - _FIRST_DAY[raw.year]).days)
         raise Refused(f"{shown(raw)} is not a clock time; write {_nearest_clock(column, raw)}.")
     return minute
 

@@ -163,6 +163,13 @@ def _clumsy() -> Iterator[Case]:
         book["orders"]["A2"].comment = Comment("ring them first", "me")
         book.create_sheet("my own sums")["A1"] = "=1/0"
 
+    def chart(book: Any) -> None:
+        from openpyxl.chart import BarChart, Reference
+
+        bars = BarChart()
+        bars.add_data(Reference(book["orders"], min_col=3, min_row=1, max_row=4), titles_from_data=True)
+        book.create_chartsheet("my chart").add_chart(bars)
+
     def epoch(book: Any) -> None:
         book.epoch = CALENDAR_MAC_1904
 
@@ -173,6 +180,8 @@ def _clumsy() -> Iterator[Case]:
         "a format in the last row": lambda b: setattr(
             b["orders"].cell(1_048_576, 3), "font", openpyxl.styles.Font(bold=True)),
         "comments and a sheet of one's own": notes,
+        "a sheet that is a chart": chart,
+        "two blank rows above the headings": lambda b: b["orders"].insert_rows(1, 2),
         "days counted from 1904": epoch,
         "frozen panes, filters, colours": lambda b: setattr(b["orders"].auto_filter, "ref", "A1:C3"),
         "sheets in another order": lambda b: b.move_sheet("orders", -5),
@@ -191,6 +200,9 @@ def _clumsy() -> Iterator[Case]:
         "#REF! for packs": _set("orders", "C2", "#REF!", "e"),
         "#N/A for a day": _set("orders", "D2", "#N/A", "e"),
         "a day with an hour": _set("orders", "D2", datetime(2026, 3, 14, 9, 30)),
+        "9 for nine o'clock": _set("hours", "B2", 9),
+        "a remark beside the table": _set("orders", "P2", "call back"),
+        "a sum below a gap": lambda b: _set("orders", "A9", "Total")(b),
         "true for packs": _set("orders", "C2", True),
         "a day for a customer": _set("orders", "E2", datetime(2026, 3, 14)),
         "a row 5000 below": _set("orders", "A5000", "W-9"),
