@@ -40,6 +40,7 @@ SAMPLE_CASES = ("S:1.0", "S:1.6", "M:1.0", "M:1.6")
 SAMPLE_SECONDS, SAMPLE_FIT, SAMPLE_LASTS = 15, 20, 580.0
 LEAST_FIT = 5.0  # seconds that fitting gets also where the whole is late
 STARTING = 3.0  # seconds of a run before its clock starts and after its plan is there
+BUSY = 3.0  # load of the machine before a run above which others are at work
 GRACE = 20.0  # seconds after which a run that overruns is stopped
 
 
@@ -53,6 +54,7 @@ def measure(
     words = [sys.executable, "-m", "tests.benchmarks.one", *case.key, "--fit", f"{fit:.1f}"]
     words += ["--every"] if every else []
     words += ["--keep", str(keep / f"{case.season}-{case.load}-{case.seed}")] if keep and case.peer == "planner" else []
+    load = os.getloadavg()[0]
     child = subprocess.Popen(words, stdout=subprocess.PIPE, text=True, start_new_session=True)
     stopped = threading.Event()
 
@@ -68,7 +70,10 @@ def measure(
     timer.cancel()
     child.returncode = os.waitstatus_to_exitcode(status)
     note = "stopped, did not end in time" if stopped.is_set() else "failed" if child.returncode else ""
-    return fold(case, events, note, used.ru_maxrss // 1024)
+    row = fold(case, events, note, used.ru_maxrss // 1024)
+    if load > BUSY:
+        row["note"] = "; ".join(filter(None, (str(row["note"]), "measured on a busy machine")))
+    return row
 
 
 def run_all(

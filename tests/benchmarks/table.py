@@ -106,7 +106,7 @@ def _own_bounds(rows: Sequence[Row]) -> str:
     out = []
     for what in (*(f"bound_{at}" for at in CHECKPOINTS), "bound"):
         known = middle([None if r[what] == "" else -100 * int(r[what]) / int(r["demand"]) for r in rows])
-        out.append("-" if known is None else f"{-known:.2f}")
+        out.append("-" if known is None else f"{abs(known):.2f}")
     return " / ".join(out) if set(out) != {"-"} else "none"
 
 

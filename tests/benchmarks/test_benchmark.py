@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import sys
+import time
 from pathlib import Path
 
 import pytest
+from scheduler.models import loop
 from scheduler.plan.files import read_plan
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.read import read_season
 from tests import seasons
-from tests.benchmarks import days, figures, plots, table
+from tests.benchmarks import days, figures, plots, table, targets, where_time_goes
 from tests.benchmarks.cases import HEAD, PEERS, Case, cases_of, missing, one_version, read_rows, write_rows
 from tests.benchmarks.generate import sized
 from tests.benchmarks.ground import Event, Ground
@@ -154,7 +157,7 @@ def test_a_table_in_its_place(tmp_path: Path) -> None:
 def test_an_overrun_is_stopped() -> None:
     """A run that does not end is stopped, keeps no plan and says so."""
     row = measure(Case("L", 1.6, 1, "labelled", 1), 0.0, 1.0)
-    assert row["note"] == "stopped, did not end in time"
+    assert str(row["note"]).startswith("stopped, did not end in time")
     assert row["fitted"] == ""
 
 
@@ -201,3 +204,64 @@ def test_rows_survive(tmp_path: Path) -> None:
 def test_no_such_peer() -> None:
     with pytest.raises(ValueError, match="no such peer: luck"):
         cases_of(["S:1"], [1], ["luck"], 15)
+
+
+def test_where_the_time_goes() -> None:
+    """Every second of a plan is in one phase; what is inside another phase is counted there; nothing stays wrapped."""
+    before = loop.fit_whole
+    began = time.monotonic()
+    phases, kinds = where_time_goes.plan(seasons.tiny(3), None)
+    took = time.monotonic() - began
+    assert took - 0.2 < sum(row[1] for row in phases.spent.values()) <= took
+    assert {"bound", "fit days to the minute", "audit", "workbook, read back"} <= set(phases.spent)
+    assert loop.fit_whole is before
+    core = sum(row[2] for row in phases.spent.values())
+    assert "| all |" in where_time_goes.phase_table(phases)
+    assert "| everything else |" in where_time_goes.kind_table(kinds, core)
+
+
+def test_a_meter_takes_off_what_is_inside() -> None:
+    """Own seconds: 10 around, of which 4 belong to what was called."""
+    now = [0.0]
+    meter = where_time_goes.Meter((lambda: now[0],))
+    with meter.under("outer"):
+        now[0] += 3
+        with meter.under("inner"):
+            now[0] += 4
+        now[0] += 3
+    assert meter.spent == {"outer": [1, 6.0], "inner": [1, 4.0]}
+
+
+def steps_row(season: str, step: str, bound: int = 0) -> dict[str, str]:
+    """A planner's row with one step (seconds:short:bound:1) of 1,000 asked for."""
+    short = step.split(":")[1]
+    return rows_of({"planner": int(short)}, bound=bound)[0] | {"season": season, "limit": "180", "steps": step}
+
+
+def test_growth() -> None:
+    """6 weeks in 2 s and 26 weeks in 26 s: to the 1.75, more than 1.3; one size alone tells nothing."""
+    two = table.Gaps([steps_row("S", "2.0:2:0:1"), steps_row("L", "26.0:4:0:1")])
+    line = targets.growth(two, two.rows, "old")
+    assert line["got"] == "to the 1.75 (within 0.5 %: 6 weeks 2.0 s, 26 weeks 26.0 s)"
+    assert line["met"] == "no"
+    one = table.Gaps([steps_row("S", "2.0:2:0:1")])
+    assert targets.growth(one, one.rows, "old")["met"] == ""
+
+
+def test_gap_targets() -> None:
+    """Within so many per cent in so many seconds: too late is not met, though it is there later."""
+    late = targets.from_rows(table.Gaps([steps_row("L", "70.0:4:0:1")]))
+    (row, memory, _) = late
+    assert (row["wanted"], row["met"]) == ("0.5 % from the bound in 60 s", "no")
+    assert row["got"] == "no plan yet at 60 s; there after 70.0 s"
+    assert memory["met"] == "yes"
+    (soon, *_) = targets.from_rows(table.Gaps([steps_row("L", "50.0:4:0:1")]))
+    assert soon["met"] == "yes"
+
+
+def test_start_is_measured() -> None:
+    """A command's start is measured in a process of its own; one that fails is no figure."""
+    text, seconds, megabytes = targets.started([sys.executable, "-c", "print(1)"])
+    assert (text, seconds > 0, megabytes > 3) == ("1\n", True, True)
+    with pytest.raises(RuntimeError, match="ended with 3"):
+        targets.started([sys.executable, "-c", "raise SystemExit(3)"])
