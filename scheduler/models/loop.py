@@ -14,6 +14,7 @@ from ortools.sat.python import cp_model
 from scheduler.demand.build import build_demand
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.days import Book
+from scheduler.models.even import evened
 from scheduler.models.facts import Facts
 from scheduler.models.fill_up import Filler
 from scheduler.models.fitting import Fitter
@@ -115,7 +116,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
         watch(time.monotonic() - began, search.best.given.weighted, bound)
     best = search.best
     say("making the days cheaper")
-    best = replace(best, given=followed(best.given, fitter.polish(best.given.days)))
+    best = replace(best, given=followed(best.given, evened(facts, fitter.polish(best.given.days))))
     return finish(facts, options, best, thumb, bound)
 
 

@@ -23,7 +23,7 @@ CELLS: list[tuple[str, int, str, str, str]] = [
     ("kitchen", 3, "value", "2026-02-29",
      'kitchen row 3, "first day": 2026-02-29 is not a day: the last day of that month is 2026-02-28.'),
     ("kitchen", 3, "value", "2 March",
-     'kitchen row 3, "first day": 2 March is not a day; write 2026-02-23.'),
+     'kitchen row 3, "first day": 2 March is not a day; write one such as 2026-02-23.'),
     ("kitchen", 4, "value", "2026-02-01",
      'kitchen row 4, "last day": 2026-02-01 is before the first day 2026-03-02; write a later day.'),
     ("kitchen", 4, "value", "2027-12-31",
@@ -38,8 +38,8 @@ CELLS: list[tuple[str, int, str, str, str]] = [
     ("kitchen", 22, "value", "most likely",
      'kitchen row 22, "plan for": most likely is not one of the choices; did you mean likely?'),
     ("kitchen", 2, "setting", "nmae", 'kitchen row 2, "setting": nmae is no setting; did you mean name?'),
-    ("kitchen", 5, "setting", "last pour",
-     'kitchen row 6, "setting": last pour is already in row 5; keep one of them.'),
+    ("kitchen", 5, "setting", "last start",
+     'kitchen row 6, "setting": last start is already in row 5; keep one of them.'),
     ("days", 2, "mark", "shut", 'days row 2, "mark": shut is not one of the choices; write closed, open or holiday.'),
     ("days", 3, "opens", "", 'days row 3, "opens": an open day needs its hours; write opens and closes.'),
     ("days", 2, "closes", "12:00", 'days row 2, "mark": closed has no hours; write open, or delete the hours.'),
@@ -97,7 +97,7 @@ CELLS: list[tuple[str, int, str, str, str]] = [
      'orders row 3, "latest day": 2026-03-20 is before the due day 2026-03-21; write a later day or leave it blank.'),
     ("orders", 2, "due day", "2026-13-01",
      'orders row 2, "due day": 2026-13-01 is not a day: there is no month 13; write year-month-day.'),
-    ("orders", 2, "due day", "14/3/26", 'orders row 2, "due day": 14/3/26 is not a day; write 2026-03-21.'),
+    ("orders", 2, "due day", "14/3/26", 'orders row 2, "due day": 14/3/26 is not a day; write one such as 2026-03-21.'),
     ("orders", 2, "kind", "frim", 'orders row 2, "kind": frim is not one of the choices; did you mean firm?'),
     ("orders", 2, "priority", "4", 'orders row 2, "priority": 4 is too large; write 3 or less.'),
     ("orders", 3, "order", "1001", 'orders row 3, "order": 1001 is already in row 2; keep one of them.'),
@@ -271,3 +271,18 @@ def test_days_that_can_be_read_in_one_way(tmp_path: Path, text: str) -> None:
 def test_clock_times_as_people_write_them(tmp_path: Path, text: str, minute: int) -> None:
     """The usual ways to write a clock time are taken."""
     assert read_season(save_folder(spoiled("hours", 2, "opens", text), tmp_path / "s")).hours[0].opens == minute
+
+
+@pytest.mark.parametrize(("above", "rows"), [([["Orders of the spring"]], "row 1"), ([["Orders"], ["by Ada"]], "rows 1 to 2")])
+def test_a_title_above_the_headings_is_one_fault(tmp_path: Path, above: list[list[str]], rows: str) -> None:
+    """The rest of the table is read from its headings on."""
+    tables = tables_of()
+    tables["orders"][1][2] = "twenty"
+    tables["orders"][:0] = above
+    at = len(above) + 1
+    with pytest.raises(SeasonFaults) as trouble:
+        read_season(save_folder(tables, tmp_path / "s"))
+    assert [str(f) for f in trouble.value.faults] == [
+        f"orders row 1: the headings stand in row {at}; delete {rows}.",
+        f'orders row {at + 1}, "packs": twenty is not a number; write a number such as 60.',
+    ]

@@ -1,0 +1,161 @@
+"""Pulling shared out more evenly: the same days and hours, with people changing places.
+
+What a planner does when the season stands: whoever pulls most gives pulling to whoever pulls
+least, for nothing or for a quieter job at the same time. No solver, an instant; costs nothing.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+
+from scheduler.models.days import pulls_on
+from scheduler.models.facts import Facts
+from scheduler.models.pack_in import break_of
+from scheduler.plan.types import DayPlan
+from scheduler.season import rules
+from scheduler.season.rules import RoleNeed
+
+Slot = tuple[int, int, str]  # batch, run, role
+Spans = list[tuple[int, int]]
+
+
+def evened(facts: Facts, days: Sequence[DayPlan]) -> tuple[DayPlan, ...]:
+    """The same days in which the largest share of pulls that anyone has of what they may pull is smaller, or as it was.
+
+    Batches, times, shifts and packing stay. Example: Ana has 900 of 1,000, Ben 500 of 1,000; Ben
+    pulls one of her batches of 150 while she does what he did: 750 and 650.
+    """
+    out = list(days)
+    weeks = max(1, len(facts.weeks))
+    most = {p.name: p.pulls_week * weeks for p in facts.season.crew if p.pulls_week > 0}
+    pulls = sum((Counter(pulls_on(facts, day)) for day in out), Counter[str]())
+    while most:
+        share = {n: pulls[n] / most[n] for n in most}
+        top = max(sorted(share), key=lambda n: share[n])
+        for k, day in _by_pulls_of(facts, out, top):
+            better = next(_lighter_for(facts, out, day, top, share, most), None)
+            if better is not None:
+                pulls = pulls - Counter(pulls_on(facts, day)) + Counter(pulls_on(facts, better))
+                out[k] = better
+                break
+        else:
+            break
+    return tuple(out)
+
+
+def _by_pulls_of(facts: Facts, days: Sequence[DayPlan], name: str) -> list[tuple[int, DayPlan]]:
+    """Free days on which somebody pulls, the heaviest first, with their places in the plan."""
+    free = [(k, d) for k, d in enumerate(days) if facts.season.index(d.day) in facts.hands]
+    heavy = [(k, d) for k, d in free if pulls_on(facts, d).get(name, 0)]
+    return sorted(heavy, key=lambda kd: (-pulls_on(facts, kd[1])[name], kd[0]))
+
+
+def _lighter_for(
+    facts: Facts, days: Sequence[DayPlan], day: DayPlan, top: str, share: dict[str, float], most: dict[str, int]
+) -> Iterator[DayPlan]:
+    """The day with somebody else in one of a person's pulling jobs, where both then have less of a share than that."""
+    others = sorted((s.person for s in day.shifts if s.person in most and s.person != top), key=lambda n: share[n])
+    before = pulls_on(facts, day)
+    for unit in _units(facts, day, top):
+        for other in others:
+            changed = _changed_places(facts, day, unit, top, other)
+            if changed is None:
+                continue
+            after = pulls_on(facts, changed)
+            gives = before[top] - after.get(top, 0)
+            takes = after.get(other, 0) - before.get(other, 0)
+            if gives > 0 and share[other] + takes / most[other] < share[top] and _may(facts, days, changed, top, other):
+                yield changed
+
+
+def _units(facts: Facts, day: DayPlan, name: str) -> list[tuple[Slot, ...]]:
+    """What a person does in a day's batches, in parts that stay together: all that leads a batch, else one role."""
+    out: list[tuple[Slot, ...]] = []
+    for b, batch in enumerate(day.batches):
+        roles = _roles(facts, day, b)
+        mine = [(b, k, role) for k, run in enumerate(batch.runs) for role, who in run.crew if who == name]
+        leads = tuple(slot for slot in mine if roles[slot[1:]].leads)
+        out += [leads] if leads else []
+        out += [(slot,) for slot in mine if not roles[slot[1:]].leads]
+    return out
+
+
+def _roles(facts: Facts, day: DayPlan, batch: int) -> dict[tuple[int, str], RoleNeed]:
+    """What each role of a batch asks for: by run and name."""
+    made = day.batches[batch]
+    need = {s.name: s for s in rules.recipe(facts.season, facts.season.design_by_name[made.design])}
+    return {(k, role.name): role for k, run in enumerate(made.runs) for role in need[run.stage].roles}
+
+
+def _changed_places(facts: Facts, day: DayPlan, unit: tuple[Slot, ...], one: str, other: str) -> DayPlan | None:
+    """The day with ``other`` in a unit of ``one``, who takes over what ``other`` did in batches meanwhile."""
+    spans = [_span(day, slot) for slot in unit]
+    back = [u for u in _units(facts, day, other) if any(_touch(_span(day, s), span) for s in u for span in spans)]
+    goes = {slot: other for slot in unit} | {slot: one for u in back for slot in u}
+    for (b, k, role), name in goes.items():
+        if not rules.can_fill(facts.season, facts.person(name), _roles(facts, day, b)[k, role], day.day):
+            return None
+    batches = list(day.batches)
+    for b in sorted({b for b, _, _ in goes}):
+        runs = []
+        for k, run in enumerate(batches[b].runs):
+            swap = {role: name for (at, number, role), name in goes.items() if (at, number) == (b, k)}
+            gone = {role: other if name == one else one for role, name in swap.items()}
+            crew = tuple((role, swap[role] if role in swap and who == gone[role] else who) for role, who in run.crew)
+            runs.append(replace(run, crew=crew))
+        batches[b] = replace(batches[b], runs=tuple(runs))
+    return replace(day, batches=tuple(batches))
+
+
+def _span(day: DayPlan, slot: Slot) -> tuple[int, int]:
+    run = day.batches[slot[0]].runs[slot[1]]
+    return run.starts, run.ends
+
+
+def _touch(one: tuple[int, int], other: tuple[int, int]) -> bool:
+    return one[0] < other[1] and other[0] < one[1]
+
+
+def _may(facts: Facts, days: Sequence[DayPlan], day: DayPlan, *names: str) -> bool:
+    """Whether people may work a day as it is: one job at a time, rest between pulls, pulls a day and week."""
+    rest, week = facts.season.kitchen.pull_rest_minutes, facts.week(facts.season.index(day.day))
+    today = pulls_on(facts, day)
+    for name in names:
+        person = facts.person(name)
+        near = [d for d in days if d.day != day.day and facts.week(facts.season.index(d.day)) == week]
+        of_week = today.get(name, 0) + sum(pulls_on(facts, d).get(name, 0) for d in near)
+        if today.get(name, 0) > person.pulls_day or of_week > person.pulls_week:
+            return False
+        if not _apart(_jobs(day, name), 0) or not _apart(_pulling(facts, day, name), rest):
+            return False
+        shift = next(s for s in day.shifts if s.person == name)
+        if not all(shift.starts <= s and e <= shift.ends for s, e in _jobs(day, name)):
+            return False
+    return True
+
+
+def _jobs(day: DayPlan, name: str) -> Spans:
+    """From and to of all that a person does on a day, the break included; a run twice where they are in it twice."""
+    runs = [(r.starts, r.ends) for b in day.batches for r in b.runs for _, who in r.crew if who == name]
+    tasks = [(t.starts, t.ends) for t in day.tasks if name in t.people]
+    packs = [(p.starts, p.ends) for p in day.packing if p.person == name]
+    return [*runs, *tasks, *packs, *(span for s in day.shifts if s.person == name for span in break_of(s))]
+
+
+def _pulling(facts: Facts, day: DayPlan, name: str) -> Spans:
+    """From and to of the runs in which a person pulls."""
+    return [
+        (run.starts, run.ends)
+        for b, batch in enumerate(day.batches)
+        for k, run in enumerate(batch.runs)
+        for role, who in run.crew
+        if who == name and _roles(facts, day, b)[k, role].pulls
+    ]
+
+
+def _apart(spans: Iterable[tuple[int, int]], minutes: int) -> bool:
+    """Whether so many minutes lie between each span and the next."""
+    ordered = sorted(spans)
+    return all(b - a >= minutes for (_, a), (b, _) in zip(ordered, ordered[1:], strict=False))
