@@ -28,6 +28,7 @@ from scheduler.models.engine import Limits, Status
 from scheduler.models.pack_in import pack_in
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
+from scheduler.season.rules import opening
 from scheduler.season.types import Season
 
 TRIES = 5  # of packing with more and more spare minutes
@@ -50,7 +51,7 @@ class DayAnswer:
 def fit_day(season: Season, request: DayRequest, limits: Limits | None = None, want: Want = "cheapest") -> DayAnswer:
     """Fit a day's batches, people and packing to the minute.
 
-    "any" stops at the first day that works; "cheapest" seeks the least labour cost, shows
+    "any" stops at the first day that works, "by hand" asks no solver; "cheapest" seeks the least labour cost, shows
     held before money; "shortest" the earliest end of the last batch, in minutes from opening.
     The request's ``keep`` is no matter here (see ``day_keep``). Raises ValueError for a day
     that has begun: that is ``day_rest``'s work.
@@ -59,14 +60,17 @@ def fit_day(season: Season, request: DayRequest, limits: Limits | None = None, w
         raise ValueError("this day has begun; fit the rest of it instead")
     limits = limits or Limits(effort=EFFORT[want])
     request = replace(request, designs=tuple(sorted(request.designs)))
-    day = build(season, request)
-    if day is None:
+    if opening(season, request.day) is None:
         return _closed(request)
-    if want == "any" and (plan := next(_by_hand(season, request), None)) is not None:
+    if want in ("by hand", "any") and (plan := next(_by_hand(season, request), None)) is not None:
         return DayAnswer(Status.OPTIMAL, plan, None, None, 0.0)
+    if want == "by hand":
+        return DayAnswer(Status.UNKNOWN, None, None, None, 0.0)
     easier = engine.solve(without_names(season, request).model, quick(limits))
     if easier.status is Status.INFEASIBLE:
         return DayAnswer(Status.INFEASIBLE, None, None, None, easier.effort)
+    day = build(season, request)
+    assert day is not None
     solved = solve_day(day, limits, want)
     spent = easier.effort + solved.effort
     for _ in range(TRIES):

@@ -10,8 +10,8 @@ from scheduler.models import engine
 from scheduler.models.day_work import Day, Time
 from scheduler.models.engine import Answer, Limits, hint_all
 
-Want = Literal["any", "cheapest", "shortest"]
-EFFORT: dict[Want, float] = {"any": 2.0, "cheapest": 0.6, "shortest": 20.0}
+Want = Literal["by hand", "any", "cheapest", "shortest"]
+EFFORT: dict[Want, float] = {"by hand": 0.0, "any": 2.0, "cheapest": 0.6, "shortest": 20.0}
 PLAIN = 0.1  # effort of the first, plain search
 
 

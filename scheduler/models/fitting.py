@@ -47,11 +47,15 @@ class Fitter:
     def __post_init__(self) -> None:
         self.oracle = DayOracle(self.facts.season, Limits(effort=self.effort))
         self._found: dict[DayRequest, DayPlan | None] = {}
+        self._want: Want = "any"
         self._days: dict[Sort, list[DayPlan]] = {}  # found days by what they have in common, without packing
 
-    def fit(self, wish: Wish, learn: bool = True, settled: Mapping[int, DayPlan] | None = None) -> Book:
+    def fit(
+        self, wish: Wish, learn: bool = True, settled: Mapping[int, DayPlan] | None = None, by_hand: bool = False
+    ) -> Book:
         """Fit every day that is not settled: side by side as wished, then one by one with whoever
-        can come, then with less work."""
+        can come, then with less work. ``by_hand``: without a solver, at once."""
+        self._want = "by hand" if by_hand else "any"
         facts, book = self.facts, Book(self.facts, dict(settled or {}))
         days = [t for t in asked_days(facts, wish) if t not in book.days]
         requests = [request(facts, wish, t, wished_hands(facts, wish, t)) for t in days]
@@ -89,14 +93,14 @@ class Fitter:
         season, bare = self.facts.season, replace(asked, packing=())
         plan = self._found[bare] if bare in self._found else self._known(bare)
         if plan is None and bare not in self._found:
-            found = self._fit_day(bare, self.effort, "any")
+            found = self._fit_day(bare, self.effort, self._want)
             plan = None if found is None else trimmed(season, found, bare.hands)
         if plan is None or not asked.packing:
             return plan
         packed = pack_in(season, asked, plan)
         if packed is not None or not hard:
             return packed
-        return self._fit_day(asked, self.effort, "any")
+        return self._fit_day(asked, self.effort, self._want)
 
     def _fit_day(self, asked: DayRequest, effort: float, want: Want) -> DayPlan | None:
         """A day by the day model, in the time there is."""
@@ -107,12 +111,17 @@ class Fitter:
         return fit_day(self.facts.season, asked, limits, want).plan
 
     def _remember(self, asked: DayRequest, plan: DayPlan | None) -> None:
-        if asked in self._found:
+        if self._found.get(asked) is not None or (plan is None and self._want == "by hand"):
             return
         self._found[asked] = plan
         if plan is not None and plan.batches:
             bare = replace(plan, packing=())
             self._days.setdefault(self._sort(asked), []).append(bare)
+
+    def remember(self, day: DayPlan) -> None:
+        """A day of a plan that is there: known to fit, without its packing."""
+        designs = tuple(sorted(b.design for b in day.batches))
+        self._remember(DayRequest(day.day, designs, (), (), hold_shows=not day.missed_shows), day)
 
     def _sort(self, asked: DayRequest) -> Sort:
         """What two days must have in common for one to be the other's plan: hours, shows, batches."""

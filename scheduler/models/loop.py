@@ -99,7 +99,8 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     until = math.inf if options.seconds is None else began + options.seconds
     fitter = Fitter(facts, limits, options.workers, until=until)
     say("planning by rule of thumb")
-    thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False)
+    thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False, by_hand=True)
+    thumb = filled(facts, fitter, thumb, 24)
     bound = shortfall_bound_of(facts, limits, missed=thumb.missed).value
     watch = options.watch or (lambda _seconds, _shortfall, _bound: None)
     watch(time.monotonic() - began, thumb.given.weighted, bound)
@@ -245,10 +246,11 @@ def spans_of(facts: Facts) -> list[Weeks]:
 
 
 def fit_whole(
-    facts: Facts, fitter: Fitter, wish: Wish, learn: bool = True, settled: Mapping[int, DayPlan] | None = None
-) -> Fitted:
+    facts: Facts, fitter: Fitter, wish: Wish, learn: bool = True, settled: Mapping[int, DayPlan] | None = None,
+    by_hand: bool = False,
+) -> Fitted:  # fmt: skip
     """Fit the days of a wish that are not settled, give out what all yield."""
-    book = fitter.fit(wish, learn, settled)
+    book = fitter.fit(wish, learn, settled, by_hand)
     return give_out(facts, book, wish)
 
 
