@@ -79,6 +79,13 @@ def test_a_run_resumes(tmp_path: Path) -> None:
     assert "Losses: none in these rows. No row" in table.brief(read_rows(rows))
 
 
+def test_a_run_ends_in_its_time(tmp_path: Path) -> None:
+    """What can't be done within the time is left for the next call."""
+    said: list[str] = []
+    run_all(cases_of(["tiny:1"], [3], ["highs"], 2), [], False, tmp_path / "rows.csv", said.append, within=3.0)
+    assert said[1:] == ["the time is over: 1 runs are left for the next call"]
+
+
 def test_pictures(tmp_path: Path) -> None:
     """Both pictures are drawn from rows alone, also where nobody came near."""
     events: list[Event] = [
