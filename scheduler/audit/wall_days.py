@@ -30,8 +30,8 @@ HOT_SUGAR = (
 OWN_LIMITS = "The pull limits are the kitchen's own. Stop when arms hurt; local rules come first."
 NO_VALIDATION = "The run order is help, not a cleaning validation."
 FILL_IN = (
-    "In the bars a number is a batch, p packing, cl cleaning. Fill in after each batch. "
-    "What became of it: made, failed, not started. Seconds are pieces sold as seconds."
+    "In the bars a number is a batch, p packing, cl cleaning; free: nothing set, help where it is needed. "
+    "Fill in after each batch. What became of it: made, failed, not started. Seconds are pieces sold as seconds."
 )
 BLANKS = (("Pieces made", "Seconds", "What became of it", "Remarks"), ("Packs packed", "Remarks"))
 Block = tuple[int, int, tuple[str, ...]]  # start, end, and what it may say, long to short
@@ -205,13 +205,13 @@ def _shorter(words: str) -> tuple[str, ...]:
 
 def _people_bars(wall: Wall, day: DayPlan) -> dict[str, list[Block]]:
     """Label -> blocks of each person's bar."""
-    return {
-        f"{shift.person} {span(shift.starts, shift.ends)}": [
-            (w.starts, w.ends, _shorter(w.short))
-            for w in sorted(wall.work[day.day].get(shift.person, []), key=lambda w: (w.starts, w.ends, w.short))
-        ]
-        for shift in day.shifts
-    }
+    out = {}
+    for shift in day.shifts:
+        work = sorted(wall.work[day.day].get(shift.person, []), key=lambda w: (w.starts, w.ends, w.short))
+        blocks: list[Block] = [(w.starts, w.ends, _shorter(w.short)) for w in work]
+        blocks += [(starts, ends, ("free",)) for starts, ends in wall.free(shift.person, day.day)]
+        out[f"{shift.person} {span(shift.starts, shift.ends)}"] = sorted(blocks, key=lambda block: block[:2])
+    return out
 
 
 def _station_bars(r: Reading, day: DayPlan) -> dict[str, list[Block]]:

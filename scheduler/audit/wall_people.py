@@ -15,11 +15,13 @@ from scheduler.season.types import Person
 
 NUMBERED = (
     "The number before a job is the batch, counted as on the day's run sheet; "
-    "above the jobs stands which candy that is."
+    "above the jobs stands which candy that is. Free: nothing set, help where it is needed. "
+    "Paid are the hours in, also where they are fewer than the contract's."
 )
 CREW_SAID = (
-    "Hours in and out, number of jobs, and pulls of the most allowed that day. Hours are paid hours. "
-    "The pull limits are the kitchen's own; local rules on working time come first."
+    "Hours in and out, number of jobs, and pulls of the most allowed that day. Paid are the hours in, also where "
+    "they are fewer than the contract's. The pull limits are the kitchen's own; local rules on working time come "
+    "first."
 )
 SUMS = ("Hours", "Contract", "Longest", "Overtime", "Pulls", "Most pulls")
 
@@ -147,12 +149,14 @@ def _about(wall: Wall, person: Person, day: date) -> str:
             numbers[work.design].append(number)
     candy = ", ".join(f"{'+'.join(sorted(own, key=int))} {design}" for design, own in numbers.items())
     hours = f"{span(shift.starts, shift.ends)}, {length(paid_minutes(wall.r, shift))} paid"
+    hours += ", the shortest call-in" if person.shortest_shift == shift.ends - shift.starts else ""
     return " ".join(filter(None, (hours, pulls, candy)))
 
 
 def _jobs(wall: Wall, person: Person, day: date) -> str:
-    lines = [f"{span(w.starts, w.ends)} {w.long}" for w in _in_order(wall, person, day)]
-    return " ".join(lines) or "in, nothing set: ask"
+    lines = [(w.starts, f"{span(w.starts, w.ends)} {w.long}") for w in _in_order(wall, person, day)]
+    lines += [(starts, f"{span(starts, ends)} free") for starts, ends in wall.free(person.name, day)]
+    return " ".join(words for _, words in sorted(lines, key=lambda line: line[0]))
 
 
 def _in_order(wall: Wall, person: Person, day: date) -> list[Work]:

@@ -59,6 +59,14 @@ class Wall:
         away = any(a.person == person and a.first_day <= day <= a.last_day for a in self.r.season.absences)
         return "away" if away else "off"
 
+    def free(self, person: str, day: date) -> list[tuple[int, int]]:
+        """Ten minutes and more of a shift in which nothing is set."""
+        shift = self.shift[person, day]
+        ends = [shift.starts, *(w.ends for w in self.work[day].get(person, []))]
+        starts = [shift.ends, *(w.starts for w in self.work[day].get(person, []))]
+        after = [(end, min(s for s in starts if s >= end)) for end in ends if end <= shift.ends]
+        return sorted((a, b) for a, b in set(after) if b - a >= 10)
+
     @cached_property
     def full(self) -> Full:
         """What the days hold at most."""

@@ -38,6 +38,7 @@ CAUTIONS = (
     "Allergens: the run order is help, not a cleaning validation. Sell-by days are the kitchen's own, under local "
     "food law.",
 )
+PAID = "Paid are the hours in, also where they are fewer than the contract's."
 LISTED = {
     "At a glance": "what is made, what is short, how good that is, what it costs",
     "What changed": "after news: before and now, by day and person; whom to call, what to print again",
@@ -208,7 +209,7 @@ def _facts(wall: Wall) -> list[Facts]:
         if (person := season.person_by_name.get(week[0])) is not None:
             over += max(0, paid - person.contracted_minutes)
     extra = f"{length(over)} of overtime" if over else "no overtime"
-    out.append(("Labour", f"{money(labour_cost(r, plan), r.kitchen.currency)}, {extra}."))
+    out.append(("Labour", f"{money(labour_cost(r, plan), r.kitchen.currency)}, {extra}. {PAID}"))
     if plan.history:
         change = plan.history[-1]
         out.append(("Changed", f"planned again from {day_short(change.now_day)} on: {change.reason}"))

@@ -31,8 +31,9 @@ def crew(book: Book, figures: Figures) -> Sheet:
     title(sheet, f"Crew, {figures.season.kitchen.name}")
     paragraph(
         sheet,
-        "Hours in and out, number of jobs, and pulls of the most allowed that day. Hours are paid hours. "
-        "The pull limits are the kitchen's own; local rules on working time come first.",
+        "Hours in and out, number of jobs, and pulls of the most allowed that day. Paid are the hours in, also where "
+        "they are fewer than the contract's. The pull limits are the kitchen's own; local rules on working time "
+        "come first.",
         SMALL,
     )
     page = 1

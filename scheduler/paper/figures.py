@@ -14,6 +14,8 @@ from scheduler.plan.types import Batch, DayPlan, Fill, Lot, Plan, Shift, StageRe
 from scheduler.season.rules import can_fill, recipe
 from scheduler.season.types import Season
 
+FREE_MINUTES = 10  # with nothing set, from which they are told
+
 
 @dataclass(frozen=True, slots=True)
 class Job:
@@ -96,6 +98,15 @@ class Figures:
 
     def numbered(self, day: DayPlan) -> dict[str, int]:
         return {batch.id: n for n, batch in enumerate(day.batches, 1)}
+
+    def free(self, person: str, day: date) -> list[tuple[int, int]]:
+        """Stretches of a person's shift with nothing set, short ones left out."""
+        shift, out = self.shift[person, day], []
+        last = shift.starts
+        for job in [j for j in self.jobs[day] if j.person == person]:
+            out += [(last, job.starts)] if job.starts - last >= FREE_MINUTES else []
+            last = max(last, job.ends)
+        return out + ([(last, shift.ends)] if shift.ends - last >= FREE_MINUTES else [])
 
     def priority(self, line: str) -> int:
         """1 first to 3 last."""

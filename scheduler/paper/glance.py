@@ -31,6 +31,7 @@ CAUTIONS = (
     "Allergens: the run order is help, not a cleaning validation. Sell-by days are the kitchen's own, under local "
     "food law.",
 )
+PAID = "Paid are the hours in, also where they are fewer than the contract's."
 MOST_SHORT = 6
 CHART_ROWS = 10
 
@@ -78,7 +79,7 @@ def _facts(figures: Figures) -> list[tuple[str, str]]:
         facts.append(("Shows", f"{shows - len(missed)} of {count(shows, 'show')} held.{not_held}"))
     cost = round(s.labour_cost * 100)
     over = f"{length(s.overtime_minutes)} of overtime" if s.overtime_minutes else "no overtime"
-    facts.append(("Labour", f"{money(cost, s.currency)}, {over}."))
+    facts.append(("Labour", f"{money(cost, s.currency)}, {over}. {PAID}"))
     if plan.history:
         last_change = plan.history[-1]
         facts.append(("Changed", f"planned again from {day_short(last_change.now_day)} on: {last_change.reason}"))
@@ -116,6 +117,7 @@ def load_picture(sheet: Sheet, figures: Figures, source: Sheet, first: int, last
     paragraph(sheet, "Please mind", SUBTITLE)
     for words in CAUTIONS:
         paragraph(sheet, words, SMALL)
+    sheet.squeeze(0.25)
 
 
 def _bars(sheet: Sheet, source: Sheet, first: int, last: int) -> None:

@@ -26,7 +26,7 @@ def how_full(book: Book, figures: Figures) -> tuple[Sheet, int, int]:
     stations = [s.name for s in season.stations]
     wide = max(62, min(100, 520 // max(1, len(stations))))
     columns = [
-        Column("Day", 118, DAY), Column("Batches", 56, NUMBER), Column("Room for more", 60, NUMBER),
+        Column("Day", 118, DAY), Column("Batches", 64, NUMBER), Column("Room for more", 60, NUMBER),
         Column("Packs packed", 60, NUMBER), Column("People in", 56, NUMBER), Column("Hours paid", 56, TIME),
         Column("People at work", 62, SHARE), *(Column(s, wide, SHARE) for s in stations),
     ]  # fmt: skip

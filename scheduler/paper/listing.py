@@ -75,7 +75,7 @@ def rows(sheet: Sheet, columns: Sequence[Column], cells: Sequence[Sequence[objec
             if isinstance(value, str) and look.wrap:
                 lines = max(lines, lines_needed(value, column.pixels - 9 * look.indent, look.size, look.bold))
         size = max(c.look.size for c in columns)
-        sheet.height(row, lines * line_points(size) + 4)
+        sheet.height(row, lines * line_points(size) + 2.5)
         sheet.row += 1
 
 

@@ -24,7 +24,8 @@ OFF = Look(size=8, edge="trbl", ink="666666", across="center")
 PIXELS = 1130  # of all columns: printed a little smaller than they are, so that two weeks fit on a page
 NUMBERED = (
     "The number before a job is the batch, counted as on the day's run sheet; "
-    "above the jobs stands which candy that is."
+    "above the jobs stands which candy that is. Free: nothing set, help where it is needed. "
+    "Paid are the hours in, also where they are fewer than the contract's."
 )
 
 
@@ -108,6 +109,7 @@ def _about(figures: Figures, person: Person, day: date) -> str:
     if shift is None:
         return why_off(figures, person.name, day)
     lines = [f"{span(shift.starts, shift.ends)}, {length(paid_minutes(figures.season, shift))} paid"]
+    lines[0] += ", the shortest call-in" if shift.ends - shift.starts == person.shortest_shift else ""
     if pulls := figures.pulls.get((person.name, day), 0):
         lines.append(f"{pulls:,} of {person.pulls_day:,} pulls")
     numbers: dict[str, list[int]] = defaultdict(list)
@@ -121,8 +123,9 @@ def _about(figures: Figures, person: Person, day: date) -> str:
 def _jobs(figures: Figures, person: Person, day: date) -> str:
     if (person.name, day) not in figures.shift:
         return ""
-    jobs = [_job(figures, j) for j in figures.jobs[day] if j.person == person.name]
-    return "\n".join(jobs) or "in, nothing set: ask"
+    lines = [(j.starts, _job(figures, j)) for j in figures.jobs[day] if j.person == person.name]
+    free = [(starts, f"{span(starts, ends)} free") for starts, ends in figures.free(person.name, day)]
+    return "\n".join(words for _, words in sorted([*lines, *free], key=lambda line: line[0]))
 
 
 def _job(figures: Figures, job: Job) -> str:

@@ -194,6 +194,15 @@ class Sheet:
         if used and used % page + need > page >= need:
             self.break_before(first)
 
+    def squeeze(self, most: float) -> None:
+        """Print a little smaller where the last page would hold next to nothing: at most this share of the others."""
+        across = self.ws.page_setup.orientation == "landscape"
+        longer = 50.0 if self.book.paper == "A4" and not across else 0.0
+        page = (PAGE_POINTS[across] + longer) * max(1.0, sum(self.pixels) / PAGE_PIXELS[across])
+        pages = self.points(1) / page
+        if pages >= 1 and pages % 1 <= most * (pages // 1):
+            self.ws.page_setup.fitToHeight = int(pages)
+
     def freeze(self, row: int, column: int) -> None:
         self.ws.freeze_panes = f"{_LETTERS[column - 1]}{row}"
 

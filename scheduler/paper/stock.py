@@ -40,6 +40,7 @@ def stock(book: Book, figures: Figures) -> Sheet:
     )
     lots = sorted(figures.plan.lots, key=lambda x: (x.design, x.sell_by, x.id))
     table(sheet, COLUMNS, [_row(figures, lot) for lot in lots], empty="No candy in stock and none planned.")
+    sheet.squeeze(0.12)
     return sheet
 
 

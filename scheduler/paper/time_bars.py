@@ -16,6 +16,7 @@ HOUR_POINTS = 13.0
 NAME = Look(size=9, bold=True, edge="trbl", shrink=True, indent=1)
 AWAY = Look(size=7, fill="CFCFCF", edge="tb")
 FREE = Look(size=7, edge="tb")
+IDLE = Look(size=7, italic=True, ink="666666", edge="tb", across="center", shrink=True)
 HOUR = Look(size=8, bold=True, fill="D9D9D9", edge="tlb", wrap=False)
 BATCH_FILLS = ("FFF2CC", "DDEBF7", "E2EFDA", "FCE4D6", "E4DFEC", "DAF0F0")  # all light: words stay legible in grey
 BLOCKS = {
@@ -43,7 +44,9 @@ def people_bars(grid: Grid, figures: Figures, day: DayPlan) -> None:
     for shift in sorted(day.shifts, key=lambda s: (s.starts, s.person)):
         own = [j for j in figures.jobs[day.day] if j.person == shift.person]
         label = f"{shift.person}  {span(shift.starts, shift.ends)}"
-        _row(grid, label, [(j.starts, j.ends, _words(j), _look(j)) for j in own], (shift.starts, shift.ends))
+        blocks = [(j.starts, j.ends, _words(j), _look(j)) for j in own]
+        blocks += [(starts, ends, ["free"], IDLE) for starts, ends in figures.free(shift.person, day.day)]
+        _row(grid, label, blocks, (shift.starts, shift.ends))
 
 
 def station_bars(grid: Grid, figures: Figures, day: DayPlan) -> None:

@@ -215,11 +215,21 @@ def test_a_persons_page_has_own_jobs_and_nothing_of_others(book: Workbook) -> No
     assert {f"{span(starts, ends)} {number} {stage}" for starts, ends, stage, number in own} <= {
         j.split(",")[0] for j in jobs
     }
-    assert len(jobs) == len(own) + sum("Ana" in t.people for t in plan.days[0].tasks)
+    free = ["08:40–08:50 free", "09:55–10:15 free"]  # while Ben pulls
+    assert [j for j in jobs if j.endswith("free")] == free
+    assert len(jobs) == len(own) + sum("Ana" in t.people for t in plan.days[0].tasks) + len(free)
     assert ws.cell(day[0].row + 1, 1).value == "08:00–11:20, 3 h 20 paid\n1 lemon, 2 heart"
     said = " ".join(texts(ws))
     for secret in ("Corner Cafe", "Harbour", "Wedding", "Ben", "Cleo", "20.00", "EUR"):
         assert secret not in said
+
+
+def test_a_page_says_why_somebody_is_in_with_nothing_set(book: Workbook) -> None:
+    """On Wednesday Cleo packs until 9:00 and is in until 11:00: three hours are her shortest call-in."""
+    said = texts(book["Person Cleo"])
+    assert "08:00–11:00, 3 h paid, the shortest call-in" in said
+    assert any(t.endswith("\n09:00–11:00 free") for t in said)
+    assert "08:00–11:20, 3 h 20 paid" in " ".join(texts(book["Person Ana"]))
 
 
 def test_crew_only_leaves_out_customers_prices_and_pay() -> None:
