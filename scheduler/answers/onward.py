@@ -1,9 +1,9 @@
 """A changed season planned onward from the plan that is there: its days stay, only what may gain is planned anew.
 
-Batches and packs are added where there is room; weeks are planned anew only where that gains next to
-nothing of what the change promises. The days hold under a change that only widens limits; the audit has
-the last word, and where it finds anything, or in a short season, all is planned from scratch.
-A plan that follows another is only ever planned onward: what is on the wall stays there.
+Batches and packs are added where there is room, others moved to make some; weeks are planned anew only
+where the plan is further from its bound than the one it comes from. The days hold under a change that only
+widens limits; the audit has the last word, and where it finds anything, or in a short season, all is planned
+from scratch. A plan that follows another is only ever planned onward: what is on the wall stays there.
 """
 
 from __future__ import annotations
@@ -11,15 +11,13 @@ from __future__ import annotations
 import math
 import time
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
-from typing import Any
 
 from scheduler.answers.ahead import begun, day_in_progress, facts_ahead
 from scheduler.audit import audit
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.facts import Facts
-from scheduler.models.fill_up import Filler
 from scheduler.models.fitting import Fitter
 from scheduler.models.heads import Heads
 from scheduler.models.limits import DayLimits
@@ -28,31 +26,41 @@ from scheduler.models.loop import (
     NoPlan,
     PlanOptions,
     Search,
+    Weeks,
     finish,
     missed_shows,
     plan_season,
 )
+from scheduler.models.make_room import RoomMaker
+from scheduler.models.part import short_in
 from scheduler.models.result import stages_of
 from scheduler.plan.lots import allocate, followed
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.types import Season
 
-QUICK = (((10, 60),), ((0, 0),))  # one guess at a time: a remedy is planned in seconds
+GUESS = (10, 60)  # of time that is waiting, as in the season's search
+HARD = 0.15  # effort for a day: what takes longer to find seldom is found
 TRIES = 40  # days that are fitted anew in one round of filling up
-MUCH = 0.2  # of what is short
-NEXT_TO_NOTHING = 0.1  # of what is hoped for
+MUCH = 0.1  # of what is short: what weeks planned anew must be able to gain
+WEEKS, TURNS = 3, 2  # planned anew at once; and how often
 FILLING = 0.7  # of the seconds that there are; the rest is for making days cheaper
 FEW_WEEKS = 2  # as long as one turn of the season's search: from scratch is as quick
 
 
-def plan_onward(season: Season, plan: Plan, options: PlanOptions) -> Plan:
+def plan_onward(season: Season, plan: Plan, options: PlanOptions, below: int | None = None) -> Plan:
     """The plan with whatever more the changed season allows, every day fitted to the minute, its bound proven afresh.
 
-    Raises what ``plan_season`` raises; NoPlan, too, where a plan that follows another breaks a rule of the season.
+    Raises what ``plan_season`` raises; NoPlan, too, where a plan that follows another breaks a rule of the season,
+    and where the bound shows that no plan is less short than ``below``.
     """
     facts = facts_ahead(season, plan)
-    if begun(plan) or len(facts.weeks) > FEW_WEEKS:
-        after = _fuller(facts, plan, options)
+    limits, start = DayLimits(facts), given_anew(facts, plan)
+    onward = begun(plan) or len(facts.weeks) > FEW_WEEKS
+    bound = shortfall_bound_of(facts, limits, missed=start.missed).value if onward or below is not None else 0
+    if below is not None and bound >= below:
+        raise NoPlan("The bound shows that this mends nothing.")
+    if onward:
+        after = _fuller(facts, limits, plan, start, bound, options)
         broken = audit(season, after)
         if not broken:
             return after
@@ -61,35 +69,24 @@ def plan_onward(season: Season, plan: Plan, options: PlanOptions) -> Plan:
     return plan_season(season, options)
 
 
-@dataclass
-class _InTime(Filler):
-    """Filling up that tries no further day once the clock has passed ``until`` (of ``time.monotonic``)."""
-
-    until: float = math.inf
-
-    def _add_batch(self, *asked: Any) -> int | None:
-        return None if time.monotonic() > self.until else super()._add_batch(*asked)
-
-
-def _fuller(facts: Facts, plan: Plan, options: PlanOptions) -> Plan:
+def _fuller(facts: Facts, limits: DayLimits, plan: Plan, start: Fitted, bound: int, options: PlanOptions) -> Plan:
     """Batches and packs added round by round until nothing gets less short; days that changed made cheaper."""
     until, filling = math.inf, math.inf
     if options.seconds is not None:
         until, filling = (time.monotonic() + share * options.seconds for share in (1, FILLING))
-    limits = DayLimits(facts)
-    fitter = Fitter(facts, limits, options.workers, until=until)
-    bound = shortfall_bound_of(facts, limits).value
-    start = best = given_anew(facts, plan)
-    worth = None
+    fitter = Fitter(facts, limits, options.workers, HARD, filling)
+    best, worth = start, None
     while best.worth not in (worth, (0, bound)) and time.monotonic() < filling:
         worth = best.worth
         days = {facts.season.index(d.day): d for d in best.given.days}
-        given = _InTime(facts, fitter, days, best.given, round(TRIES * options.effort), filling).run()
+        given = RoomMaker(facts, fitter, days, best.given, round(TRIES * options.effort)).run()
         best = Fitted(given.days, given, missed_shows(facts, given.days))
     if not begun(plan):
-        search = Search(facts, limits, Heads(facts, limits), fitter, best, bound, _silent, QUICK, 0.3)
+        for day in plan.days:
+            fitter.remember(day)
+        search = Search(facts, limits, Heads(facts, limits), fitter, best, bound, _silent, ((GUESS,),), 0.5)
         best = _rearranged(search, plan, filling)
-    old = set(plan.days)
+    old, fitter.until = set(plan.days), until
     changed = [day for day in best.given.days if day not in old and facts.season.index(day.day) >= facts.from_index]
     cheaper: dict[date, DayPlan] = {}
     for day in changed:
@@ -102,19 +99,31 @@ def _fuller(facts: Facts, plan: Plan, options: PlanOptions) -> Plan:
 
 
 def _rearranged(search: Search, plan: Plan, until: float) -> Fitted:
-    """Weeks planned anew where the change takes much off the bound, and filling up gained next to nothing of it.
+    """Weeks planned anew, as long as what is short is further from its bound than in the plan as it is.
 
-    Candy that keeps longer or an order that moves gives no room on a full day: others have to move, too. That
-    takes its time, so that what is worth little, and what gained something as it is, does without.
+    A kitchen opened on a Sunday gives little room as long as everybody has worked six days by then: others have
+    to move, too.
     """
     was = next(s for s in plan.stages if s.name == "shortfall")
-    hoped = (was.bound or 0) - search.bound
-    while (weeks := search.most_promising()) is not None:
-        gained = was.value - search.best.given.weighted
-        if hoped < MUCH * was.value or gained > NEXT_TO_NOTHING * hoped or time.monotonic() > until:
+    usual = was.value - (was.bound or 0)
+    spans = _spans(search)
+    search.tried = dict.fromkeys(spans, 0)
+    for weeks in spans[:TURNS]:
+        far = search.best.given.weighted - search.bound - usual
+        if far <= MUCH * was.value or time.monotonic() > until:
             break
         search.turn(weeks)
     return search.best
+
+
+def _spans(search: Search) -> list[Weeks]:
+    """A few weeks in a row in which something is short; those with an open day on which nothing is made first."""
+    facts, given = search.facts, search.best.given
+    making = {facts.season.index(d.day) for d in given.days if d.batches}
+    weeks = sorted(facts.weeks)
+    spans = [frozenset(weeks[max(0, end - WEEKS) : end]) for end in range(len(weeks), min(WEEKS, len(weeks)) - 1, -1)]
+    spans = [span for span in spans if short_in(facts, given, span)]
+    return sorted(spans, key=lambda span: all(t in making for week in span for t in facts.weeks[week]))
 
 
 def _silent(_line: str) -> None:

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable
 from contextlib import closing
 from dataclasses import dataclass, replace
 
-from scheduler.answers.ahead import demand_of, facts_ahead
+from scheduler.answers.ahead import demand_of
 from scheduler.answers.certificate import Certificate, from_json
 from scheduler.answers.certificates import certify
 from scheduler.answers.mending import Change, for_limits
@@ -20,8 +20,6 @@ from scheduler.answers.onward import plan_onward
 from scheduler.answers.remedy import Mending, Remedy, ranked, worth_telling
 from scheduler.answers.spread import cores, spread
 from scheduler.demand.lines import Line
-from scheduler.models.bound import shortfall_bound_of
-from scheduler.models.limits import DayLimits
 from scheduler.models.loop import Contradiction, NoPlan, PlanOptions
 from scheduler.plan.types import Plan, Shortfall, StageResult
 from scheduler.season.types import Season
@@ -33,7 +31,6 @@ Job = tuple[Season, Plan, PlanOptions, float | None, int | None]
 SINGLES, PAIRS = 10, 5  # planned through; the rest is told apart by the sums alone
 FOR_PAIRS = 4  # changes that are tried together
 LAST = 10  # seconds in which a change that is on its way may still finish
-NODES = 300  # of the search for a changed season's bound: enough to tell what can't help
 
 
 def find_remedies(
@@ -125,12 +122,6 @@ def _proven(certificates: list[Certificate]) -> int:
     return sum(c.pieces_short for c in certificates)
 
 
-def _least(season: Season, plan: Plan) -> int:
-    """No plan of the changed season is less short than this, in weighted pieces."""
-    facts = facts_ahead(season, plan)
-    return shortfall_bound_of(facts, DayLimits(facts), NODES).value
-
-
 def _plan_again(job: Job) -> tuple[Plan | None, bool]:
     """The changed season's plan, None without one; and whether it was worked out before the clock cut it off."""
     season, plan, care, until, doubtful = job
@@ -138,9 +129,7 @@ def _plan_again(job: Job) -> tuple[Plan | None, bool]:
     if left <= 0:
         return None, False
     try:
-        if doubtful is not None and _least(season, plan) >= doubtful:
-            return None, True
-        after = plan_onward(season, plan, care if until is None else replace(care, seconds=left))
+        after = plan_onward(season, plan, care if until is None else replace(care, seconds=left), doubtful)
     except (Contradiction, NoPlan):
         return None, True
     return after, until is None or time.time() < until

@@ -16,11 +16,11 @@ from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.days import Book
 from scheduler.models.even import evened
 from scheduler.models.facts import Facts
-from scheduler.models.fill_up import Filler
 from scheduler.models.fitting import Fitter
 from scheduler.models.heads import Heads
 from scheduler.models.limits import DayLimits
 from scheduler.models.linear import Search as HiGHS
+from scheduler.models.make_room import RoomMaker
 from scheduler.models.part import Part, part_of, short_in
 from scheduler.models.pins import Contradiction, check_pins
 from scheduler.models.result import stages_of
@@ -218,7 +218,7 @@ def filled(facts: Facts, fitter: Fitter, best: Fitted, tries: int) -> Fitted:
     """The same plan with more on its days, where something gets less short by it."""
     if best.worth == (0, 0):
         return best
-    filler = Filler(facts, fitter, {facts.season.index(d.day): d for d in best.given.days}, best.given, tries)
+    filler = RoomMaker(facts, fitter, {facts.season.index(d.day): d for d in best.given.days}, best.given, tries)
     given = filler.run()
     return Fitted(given.days, given, missed_shows(facts, given.days))
 

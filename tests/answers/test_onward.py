@@ -8,7 +8,7 @@ import pytest
 from scheduler.answers import onward
 from scheduler.answers.onward import given_anew, plan_onward
 from scheduler.audit import audit
-from scheduler.models.loop import PlanOptions, facts_of, plan_season
+from scheduler.models.loop import NoPlan, PlanOptions, facts_of, plan_season
 from scheduler.plan.types import Plan
 from scheduler.season.types import Order, Season, Skill, Station
 from tests.answers.hand import day, kitchen
@@ -85,17 +85,30 @@ def test_time_that_runs_out_ends_it_with_what_is_there(planned: tuple[Season, Pl
     assert sum(len(d.batches) for d in after.days) == sum(len(d.batches) for d in plan.days)
 
 
-def test_where_filling_up_gains_too_little_weeks_are_planned_anew(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.fixture(scope="module")
+def keeps_longer() -> tuple[Season, Plan]:
     """Daisy that keeps longer may be made while there is room, if others move: filling up alone mends none of it."""
     season = overloaded(8)
     plan = plan_season(season, CARE)
-    longer = replace(
-        season,
-        designs=tuple(replace(d, sell_by_days=d.sell_by_days + 30) if d.name == "Daisy" else d for d in season.designs),
-    )
+    designs = tuple(replace(d, sell_by_days=d.sell_by_days + 30 * (d.name == "Daisy")) for d in season.designs)
+    return replace(season, designs=designs), plan
+
+
+def test_weeks_are_planned_anew_where_the_plan_is_far_from_its_bound(
+    keeps_longer: tuple[Season, Plan], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where moving one batch is not enough the season's search moves more; the bound is the same."""
+    longer, plan = keeps_longer
     after = plan_onward(longer, plan, CARE)
     assert audit(longer, after) == ()
-    monkeypatch.setattr(onward.Search, "most_promising", lambda _search: None)
+    monkeypatch.setattr(onward, "_spans", lambda _search: [])
     filled = plan_onward(longer, plan, CARE)
     assert stage(after, "shortfall")[0] < stage(filled, "shortfall")[0]
     assert stage(after, "shortfall")[1] == stage(filled, "shortfall")[1]
+
+
+def test_what_the_bound_rules_out_is_told_at_once(planned: tuple[Season, Plan]) -> None:
+    """No plan below what is short already: nothing is planned."""
+    season, plan = planned
+    with pytest.raises(NoPlan, match="mends nothing"):
+        plan_onward(season, plan, CARE, below=stage(plan, "shortfall")[1])

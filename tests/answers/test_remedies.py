@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from scheduler.answers import remedies
+from scheduler.answers import onward, remedies
 from scheduler.answers.certificates import certify
 from scheduler.answers.explain import with_certificates
 from scheduler.answers.mending import Change, for_limits, place
@@ -82,11 +82,11 @@ def test_what_its_bound_rules_out_is_not_planned(
     season, plan = explained
     planned: list[Season] = []
 
-    def watched(after: Season, plan: Plan, _care: PlanOptions) -> Plan:
+    def watched(after: Season, _care: PlanOptions) -> Plan:
         planned.append(after)
         return plan
 
-    monkeypatch.setattr(remedies, "plan_onward", watched)
+    monkeypatch.setattr(onward, "plan_season", watched)
     made = find_remedies(season, plan, workers=1, singles=6, pairs=0)
     assert made.tried == made.of
     assert 0 < len(planned) < made.of
@@ -285,7 +285,6 @@ def test_every_change_gives_a_season_that_can_be_read(explained: tuple[Season, P
 def test_time_that_runs_out_is_told(explained: tuple[Season, Plan], monkeypatch: pytest.MonkeyPatch) -> None:
     """No time at all: nothing was looked into to the end. What was found by then is told, even if not to the end."""
     season, plan = explained
-    monkeypatch.setattr(remedies, "_least", lambda *_: 0)  # nothing is ruled out
     made = find_remedies(season, plan, workers=1, singles=3, pairs=0, seconds=0.0)
     assert (made.remedies, made.tried, made.of) == ((), 0, 3)
     slow = remedies._plan_again
