@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import combinations
 
+from scheduler.models.day import fit_day
 from scheduler.models.day_most import Most
 from scheduler.models.day_oracle import DayOracle
 from scheduler.models.engine import Limits
@@ -112,7 +113,7 @@ class DayLimits:
         return Mixes(self)
 
     def usual(self, t: int) -> int:
-        """Batches that a day is known to take: what is wanted most, one less until all find a place.
+        """Batches that a day is known to take: what is wanted most, one less until all find a place by hand.
 
         A guide, not a limit: a day of easy batches may take more. It is no less than that of a day with less to offer.
         """
@@ -121,10 +122,14 @@ class DayLimits:
             least = max((n for n, weaker in self._usual.values() if self.offers_no_more(weaker, t)), default=0)
             order = self.wanted_first(t, max(least, self.most_at(t)))
             fitted = len(order)
-            while fitted > least and not self.oracle.fits(request_with_all(self.facts, t, order[:fitted])).solved:
+            while fitted > least and not self._by_hand(t, order[:fitted]):
                 fitted -= 1
             self._usual[key] = max(least, fitted), t
         return self._usual[key][0]
+
+    def _by_hand(self, t: int, designs: list[str]) -> bool:
+        asked = request_with_all(self.facts, t, designs)
+        return fit_day(self.facts.season, asked, want="by hand").status.solved
 
     def wanted_first(self, t: int, most: int) -> list[str]:
         """So many batches for a day, by what the season wants: each design as often as its share asks."""
