@@ -189,9 +189,9 @@ def _report(season: Season, plan: Plan, as_json: bool, seconds: float, plan_file
         }
         typer.echo(json.dumps(fields))
         return
-    from scheduler.paper.terminal import letter
+    from scheduler.paper.terminal import letter, on_screen
 
-    typer.echo(letter(season, plan, summary))
+    typer.echo(on_screen(letter(season, plan, summary)))
     typer.echo(f"\nFor the wall: {workbook_file}\nTo read back: {plan_file}")
 
 

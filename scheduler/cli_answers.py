@@ -39,6 +39,7 @@ def explain(
     with _plain_errors(writes=remedies):
         from scheduler.answers.explain import with_bound, with_certificates, with_limits_together
         from scheduler.answers.remedy import remedies_of
+        from scheduler.paper.terminal import on_screen
         from scheduler.paper.why import report
         from scheduler.pipeline import write_audited
 
@@ -50,7 +51,7 @@ def explain(
                 folder, name = (plan, "plan") if plan.is_dir() else (plan.parent, plan.stem)
                 written = write_audited(told, made, folder, name=name)
                 _say_stayed(written.stayed, written.workbook_file)
-        typer.echo(report(told, made))
+        typer.echo(on_screen(report(told, made)))
 
 
 def _mend(season: Season, plan: Plan, effort: float, most: int, seconds: float) -> Plan:
@@ -83,9 +84,10 @@ def promise(
             raise typer.BadParameter(_no_product(told, product), param_hint="--product")
         from scheduler.answers import promise as promises
         from scheduler.paper.promise_words import answer
+        from scheduler.paper.terminal import on_screen
 
         found = promises.promise(told, made, product, quantity, until, today)
-        typer.echo(json.dumps(promises.as_dict(found)) if as_json else answer(told, found))
+        typer.echo(json.dumps(promises.as_dict(found)) if as_json else on_screen(answer(told, found)))
 
 
 def _day(text: str | None, option: str) -> date | None:

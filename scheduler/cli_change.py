@@ -127,19 +127,21 @@ def calendars(
 
 def _show(found: Rebalance, as_json: bool, seconds: float) -> None:
     from scheduler.paper.changes_words import changes_table, choices_table, summary
+    from scheduler.paper.terminal import on_screen
 
     if as_json:
         typer.echo(json.dumps(summary(found) | {"seconds": round(seconds, 2)}))
         return
-    typer.echo(choices_table(found, found.season.kitchen.currency))
+    typer.echo(on_screen(choices_table(found, found.season.kitchen.currency)))
     if len(found.choices) == 1 and found.news:
-        typer.echo("\n" + changes_table(found.choices[0]))
+        typer.echo("\n" + on_screen(changes_table(found.choices[0])))
 
 
 def _adopt(found: Rebalance, number: int, season: Path, out: Path | None, as_json: bool, seconds: float) -> None:
     """Write the plan taken, its workbook, calendars and the season with all facts into a folder of their own."""
     from scheduler.answers.changes import KEY, kept
     from scheduler.paper.changes_words import changes_table, summary
+    from scheduler.paper.terminal import on_screen
     from scheduler.take import take_choice
 
     written = take_choice(found, number, season, _stem(season), out)
@@ -152,6 +154,6 @@ def _adopt(found: Rebalance, number: int, season: Path, out: Path | None, as_jso
         }  # fmt: skip
         typer.echo(json.dumps(fields))
         return
-    typer.echo(changes_table(found.choices[number - 1]))
+    typer.echo(on_screen(changes_table(found.choices[number - 1])))
     typer.echo(f"\nFor the wall: {written.workbook_file}\nTo read back: {written.plan_file}")
     typer.echo(f"From now on use this season, which has all the news in it, and not {season}: {written.season_path}")

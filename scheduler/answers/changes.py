@@ -7,12 +7,12 @@ terminal table say the same.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass
 from datetime import date
 
 from scheduler.plan.changes import Changes, DayChange, Job, PersonChange
-from scheduler.plan.types import Plan, Shift
+from scheduler.plan.types import Batch, Plan, Shift
 
 KEY = "changes"
 EVERYONE = "everyone"
@@ -67,13 +67,19 @@ def print_again(plan: Plan) -> tuple[date, ...]:
 
 def _day_rows(day: DayChange) -> Iterator[ChangeRow]:
     if day.taken_off or day.put_on:
-        off, on = ", ".join(b.design for b in day.taken_off), ", ".join(b.design for b in day.put_on)
+        off, on = ", ".join(designs_of(day.taken_off)), ", ".join(designs_of(day.put_on))
         before, after = off or "–", on or "–"
         yield ChangeRow(day.day, EVERYONE, f"to make: {before}", f"instead: {after}" if off else f"as well: {after}")
     for old, new in day.moved:
-        yield ChangeRow(day.day, EVERYONE, f"{new.design} poured at {_clock(old.pour)}", f"at {_clock(new.pour)}")
+        yield ChangeRow(day.day, EVERYONE, f"{new.design} starts at {_clock(old.pour)}", f"at {_clock(new.pour)}")
     for product, before_, after_ in day.packing:
         yield ChangeRow(day.day, EVERYONE, f"pack {before_} {product}", f"pack {after_}")
+
+
+def designs_of(batches: Iterable[Batch]) -> list[str]:
+    """What is made, each design once. Example: "Hare", "2 Lamb"."""
+    many = Counter(b.design for b in batches)
+    return [f"{n} {name}" if n > 1 else name for name, n in many.items()]
 
 
 def _person_row(change: PersonChange) -> ChangeRow:

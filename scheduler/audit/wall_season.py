@@ -271,6 +271,8 @@ def _minute_words(days: Collection[DayPlan]) -> str:
         return "No day has any work in it."
     proven = sum(day.proven for day in days)
     said = f"All {count(len(days), 'day')} with work fit" if len(days) > 1 else "The day fits"
+    if not proven:
+        return f"{said} to the minute."
     if proven == len(days):
         return f"{said} to the minute, and it is proven that no cheaper day with the same work exists."
     return f"{said} to the minute; for {proven} of them it is proven that no cheaper day with the same work exists."

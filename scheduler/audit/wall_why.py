@@ -67,12 +67,9 @@ def _unproven(wall: Wall, rows: list[str]) -> str:
         return words
     whole = sum(s.weighted for s in wall.plan.shortfalls)
     limits = together["limits"] or ["due days, sell-by and supplies"]
-    proves = "alone prove" if len(limits) == 1 else "together prove"
-    return (
-        f"{words} By computation, not on paper: {names(limits)} {proves} "
-        f"{100 * min(together['value'], whole) // max(1, whole)} % of the whole shortage by weight, "
-        "and none of them can be left out."
-    )
+    share = 100 * min(together["value"], whole) // max(1, whole)
+    words += f" By computation, not on paper: {share} % of the whole shortage by weight follows from {names(limits)} "
+    return words + ("alone." if len(limits) == 1 else "together, and none of them can be left out.")
 
 
 def _remedies(wall: Wall) -> Iterator[str]:

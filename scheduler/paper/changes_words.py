@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from scheduler.answers.changes import ChangeRow, rows
+from scheduler.answers.changes import ChangeRow, designs_of, rows
 from scheduler.answers.rebalance import Choice, Rebalance
 from scheduler.paper.words import clock, count, day_short, listed, money
 from scheduler.plan.changes import PersonChange
@@ -89,8 +89,9 @@ def _what(choice: Choice, found: Rebalance) -> Iterator[str]:
     for words, names in (("Ask to come in", asked), ("Not needed", home), ("Other hours", other)):
         if names:
             yield f"{words}: {listed(names)}."
-    off = [f"{b.design} from {day_short(d.day)}" for d in choice.changes.days for b in d.taken_off]
-    on = [f"{b.design} to {day_short(d.day)}" for d in choice.changes.days for b in d.put_on]
+    days = choice.changes.days
+    off = [f"{listed(designs_of(d.taken_off))} from {day_short(d.day)}" for d in days if d.taken_off]
+    on = [f"{listed(designs_of(d.put_on))} to {day_short(d.day)}" for d in days if d.put_on]
     if off or on:
         yield f"Batches: {'; '.join(f'{words} {listed(b)}' for words, b in (('take', off), ('add', on)) if b)}."
     yield from _closing(choice, found)

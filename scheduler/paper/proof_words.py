@@ -67,6 +67,8 @@ def days_sentence(figures: Figures) -> str:
     fits = (
         f"All {count(len(days), 'day')} with work fit to the minute" if len(days) > 1 else "The day fits to the minute"
     )
+    if not proven:
+        return f"{fits}."
     if proven == len(days):
         return f"{fits}, and it is proven that no cheaper day with the same work exists."
     return f"{fits}; for {proven} of them it is proven that no cheaper day with the same work exists."

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import re
+import sys
 from collections.abc import Sequence
 from datetime import timedelta
+from shutil import get_terminal_size
+from textwrap import fill
 
 from scheduler.paper.figures import Figures
 from scheduler.paper.proof_words import days_sentence, late_sentence, proof_sentence, short_sentence, thumb_sentence
@@ -30,6 +34,30 @@ def plain_table(headings: Sequence[str], rows: Sequence[Sequence[object]], right
     ]
     lines.insert(1, "  ".join("-" * wide for wide in widths))
     return "\n".join(lines)
+
+
+def on_screen(text: str, width: int | None = None) -> str:
+    """Words broken at blanks to fit the window, with later lines set in; tables, and what goes to a file, as they are.
+
+    A row that says what was and what is now ("  ->  ") goes on under its words.
+    """
+    if width is None:
+        if not sys.stdout.isatty():
+            return text
+        width = get_terminal_size().columns
+    return "\n".join(_broken(line, max(40, width)) for line in text.split("\n"))
+
+
+def _broken(line: str, width: int) -> str:
+    bare = line.lstrip(" ")
+    columns = [m.end() for m in re.finditer(r"(?<=\S) {2,}(?=\S)", line)]
+    if len(line) <= width or (columns and "  ->  " not in line):
+        return line
+    number = re.match(r"\d+\. ", bare)
+    set_in = len(line) - len(bare) + (len(number[0]) if number else 0)
+    if columns:
+        set_in = max([at for at in columns if at <= width // 2], default=2)
+    return fill(line, width, subsequent_indent=" " * set_in, break_on_hyphens=False, drop_whitespace=True)
 
 
 def letter(season: Season, plan: Plan, summary: Summary) -> str:

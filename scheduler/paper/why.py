@@ -120,10 +120,9 @@ def together_words(figures: Figures) -> str:
     whole = sum(s.weighted for s in figures.plan.shortfalls)
     share = 100 * min(stored["value"], whole) // max(1, whole)
     names = stored["limits"] or ["due days, sell-by and supplies"]
-    return (
-        f" By computation, not on paper: {listed(names)} {'alone prove' if len(names) == 1 else 'together prove'} "
-        f"{share} % of the whole shortage by weight, and none of them can be left out."
-    )
+    alone = "alone." if len(names) == 1 else "together, and none of them can be left out."
+    told = f" By computation, not on paper: {share} % of the whole shortage by weight follows from"
+    return f"{told} {listed(names)} {alone}"
 
 
 def _remedies(figures: Figures) -> list[str]:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 from scheduler.paper import words
-from scheduler.paper.terminal import letter, plain_table
+from scheduler.paper.terminal import letter, on_screen, plain_table
 from scheduler.paper.text import lines_needed, text_pixels
 from scheduler.plan.summary import summarize
 from tests.handmade import handmade_plan, handmade_season
@@ -71,3 +71,20 @@ def test_text_is_measured_before_it_is_written() -> None:
     assert lines_needed("one two three four", 60, 9) > 1
     assert lines_needed("a\nb\nc", 500, 9) == 3
     assert lines_needed("x" * 100, 60, 9) >= 10
+
+
+def test_long_lines_break_at_blanks_and_are_set_in() -> None:
+    """In a window of 40: words whole, a numbered line under its words, a change under its text; tables stay."""
+    said = on_screen("  1. Tea house: 80 Mixed jar, due Fri 7 May: 7 short.", 40).split("\n")
+    assert said == ["  1. Tea house: 80 Mixed jar, due Fri 7", "     May: 7 short."]
+    row = "Tue 4 May  Ivo  in 08:00–17:00; lead of 0504-2  ->  in 09:00–17:00; open up"
+    said = on_screen(row, 40).split("\n")
+    assert all(len(line) <= 40 for line in said)
+    assert all(line.startswith(" " * 16) for line in said[1:])
+    table = "Order  Customer                     Product                 Short"
+    assert on_screen(table, 40) == table
+
+
+def test_what_goes_to_a_file_is_not_broken() -> None:
+    """Without a window every sentence stays on its line."""
+    assert on_screen("word " * 100) == "word " * 100
