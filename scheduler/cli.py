@@ -158,6 +158,25 @@ def _read_plan(path: Path) -> Plan:
     return read_plan(path / "plan.json" if path.is_dir() else path)
 
 
+def _read_both(season: Path, plan: Path) -> tuple[Season, Plan]:
+    """A season and a plan that keeps its rules; stops where it does not, for then no answer would be true."""
+    from scheduler.audit import audit
+    from scheduler.audit.belongs import strangers
+
+    told, made = _read(season), _read_plan(plan)
+    broken = strangers(told, made) or tuple(str(v) for v in audit(told, made))
+    if broken:
+        why = "\n".join(broken[:5])
+        _stop(f"{why}\nThe plan does not fit this season{_changed(told, made)}, so it can't answer.", NOT_SOUND)
+    return told, made
+
+
+def _changed(season: Season, plan: Plan) -> str:
+    from scheduler.season.fingerprint import fingerprint
+
+    return "" if plan.season == fingerprint(season) else ", which has changed since (rebalance it, or plan anew)"
+
+
 def _say_stayed(stayed: Path | None, new: Path) -> None:
     """Say on stderr what was not written over, and where the new files are instead."""
     if stayed is not None:

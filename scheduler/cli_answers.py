@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from scheduler.cli import JsonOpt, PlanArg, SeasonArg, _live_line, _plain_errors, _read, _read_plan, _say_stayed, app
+from scheduler.cli import JsonOpt, PlanArg, SeasonArg, _live_line, _plain_errors, _read_both, _say_stayed, app
 
 if TYPE_CHECKING:
     from scheduler.plan.types import Plan
@@ -43,7 +43,7 @@ def explain(
         from scheduler.paper.why import report
         from scheduler.pipeline import write_audited
 
-        told, made = _read(season), _read_plan(plan)
+        told, made = _read_both(season, plan)
         made = with_limits_together(told, with_bound(told, with_certificates(told, made)))
         if remedies and made.shortfalls:
             made = _mend(told, made, effort, most, seconds)
@@ -79,7 +79,7 @@ def promise(
     """Answer a customer on the phone: the earliest day, or who would have to give way."""
     until, today = _day(by, "--by"), _day(now, "--now")
     with _plain_errors(writes=False):
-        told, made = _read(season), _read_plan(plan)
+        told, made = _read_both(season, plan)
         if product not in told.product_by_name:
             raise typer.BadParameter(_no_product(told, product), param_hint="--product")
         from scheduler.answers import promise as promises

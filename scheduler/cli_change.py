@@ -16,6 +16,7 @@ from scheduler.cli import (
     _live_line,
     _plain_errors,
     _read,
+    _read_both,
     _read_plan,
     _say_stayed,
     _stem,
@@ -121,7 +122,7 @@ def calendars(
     with _plain_errors():
         from scheduler.paper.calendars import write_calendars
 
-        files = write_calendars(_read(season), _read_plan(plan), out)
+        files = write_calendars(*_read_both(season, plan), out)
         typer.echo(f"Written: {len(files)} calendars in {out}")
 
 

@@ -13,15 +13,19 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 
 from scheduler.answers.facts import Moment, as_planned
+from scheduler.audit import audit
+from scheduler.audit.belongs import past_that_fits_no_more, strangers
 from scheduler.plan.begun import disturbed, has_begun, leaves_at
 from scheduler.plan.changes import Changes, compare
-from scheduler.plan.files import plan_fingerprint
+from scheduler.plan.files import PlanFaults, plan_fingerprint
 from scheduler.plan.types import Ancestry, DayPlan, Plan
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Absence, Season
 
 Progress = Callable[[str], None]
 MOST_CHOICES = 5
+ONLY_FROM_NOW = "Write what is new from now on into days, absences or pins, and leave the other tables as they were."
+ANEW = "Take that change back, or plan the season anew."
 
 
 @dataclass(frozen=True)
@@ -56,7 +60,7 @@ class Rebalance:
     """The season with the news and all facts up to now, and the choices, fewest changes first.
 
     ``complete``: it is proven that no other plan is worth showing. ``begun``: the day had
-    begun; what is proven holds for the plans in which today goes on as in the choice.
+    begun; what is proven holds for the plans in which today goes on as in one of the choices.
     """
 
     season: Season
@@ -83,8 +87,11 @@ def rebalance(
     ``seconds``: by the clock, at most.
 
     A plan with no news has one choice: itself. Raises NoPlan, with what to do, where no plan
-    keeps every rule (pins that can't be kept any more, a day that nobody can finish) or time is too short.
+    keeps every rule (pins that can't be kept any more, a day that nobody can finish) or time is too short,
+    and PlanFaults where plan and season don't belong together.
     """
+    if strange := strangers(season, plan):
+        raise PlanFaults("\n".join(strange[:10]))
     deadline = None if seconds is None else time.monotonic() + seconds
     say = progress or (lambda _line: None)
     added = tuple(a for a in absences if a not in season.absences)
@@ -98,18 +105,18 @@ def rebalance(
     from scheduler.models.frontier import frontier
     from scheduler.models.loop import NoPlan
 
+    if fault := past_that_fits_no_more(told, plan, now.day):
+        raise PlanFaults(f"What is past does not fit the season's tables any more: {fault} {ONLY_FROM_NOW}")
     today = next((d for d in plan.days if d.day == now.day), DayPlan(now.day))
     happened = as_planned(told, plan, now, cut=disturbed(told, today, now.minute))
     say("looking for the plan that moves least")
 
     ways = ahead_of(happened, plan, now.day, now.minute)
-    complete = len(ways) == 1 and ways[0].fixed is None
     with ThreadPoolExecutor(2) as pool:
         share = 1 / max(1, len(ways))
         fronts = list(pool.map(lambda way: frontier(way, effort, MOST_CHOICES, say, share, deadline), ways))
     choices: list[Choice] = []
     for ahead, front in zip(ways, fronts, strict=True):
-        complete = complete and front.complete
         for one in front.plans:
             after = replace(one.plan, history=(*plan.history, line))
             more, cost = _short_packs(after) - _short_packs(plan), _cost(after) - _cost(plan)
@@ -122,7 +129,14 @@ def rebalance(
             raise NoPlan("No plan was ready in the time given; give it more, or leave --seconds and --effort out.")
         raise NoPlan(_no_way_on(happened, today, now))
     begun = any(ahead.fixed is not None for ahead in ways)
-    return Rebalance(happened, plan, now, tuple(_best(choices)[:MOST_CHOICES]), True, complete, begun)
+    best = _best(choices)
+    complete = all(front.complete for front in fronts) and len(best) <= MOST_CHOICES
+    best = best[:MOST_CHOICES]
+    broken = {id(c): audit(c.season, c.plan) for c in best}
+    sound = tuple(c for c in best if not broken[id(c)])
+    if not sound:
+        raise NoPlan(f"The season's tables changed in a way that can't be mended: {broken[id(best[0])][0]} {ANEW}")
+    return Rebalance(happened, plan, now, sound, True, complete and len(sound) == len(best), begun)
 
 
 def _no_way_on(season: Season, today: DayPlan, now: Moment) -> str:

@@ -81,7 +81,7 @@ class Mender:
         """
         for t in sorted({t for _, t in bend.absent}):
             old = self.before.get(t)
-            if old is None:
+            if old is None or t not in bend.whole:  # nothing planned, or closed by the news
                 continue
             weight = notice(old.day, bend.today)
             designs = tuple(sorted(b.design for b in old.batches))

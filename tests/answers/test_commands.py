@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -139,3 +140,17 @@ def test_nothing_is_computed_where_sums_prove_all(planned: Path) -> None:
     season = read_season(planned / "season")
     plan = with_certificates(season, plan_season(season))
     assert with_limits_together(season, plan) is plan
+
+
+def test_a_plan_of_other_tables_answers_nothing(planned: Path, tmp_path: Path) -> None:
+    """An order more and a row less: no letter and no promise from a plan that does not know of them, in plain words."""
+    shutil.copytree(planned, tmp_path, dirs_exist_ok=True)
+    season = read_season(tmp_path / "season")
+    more = replace(season, orders=(*season.orders, replace(season.orders[0], id="new")))
+    less = replace(season, orders=season.orders[1:])
+    for told, says in ((more, "totals, new: Short by"), (less, "not in orders or forecasts: leave its row")):
+        write_season(told, tmp_path / "season")
+        for words in (["explain"], ["promise", "--product", "Kite jar", "--quantity", "1"]):
+            done = run(tmp_path, *words)
+            assert done.exit_code == 7 and done.stdout == ""
+            assert says in done.stderr and "has changed since (rebalance it, or plan anew)" in done.stderr

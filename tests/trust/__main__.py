@@ -14,8 +14,8 @@ from pathlib import Path
 from tests.trust.table import Table
 
 TOPICS = (
-    "sabotage", "wall", "bad_input", "faults", "privacy", "outside", "engines", "laws", "answers", "rebalance",
-    "suite",
+    "sabotage", "wall", "bad_input", "faults", "privacy", "outside", "engines", "laws", "news", "answers",
+    "rebalance", "suite",
 )  # fmt: skip
 
 
