@@ -123,9 +123,10 @@ class Filler:
         return left
 
     def _add_batch(self, trial: Book, design: str, first: int, last: int) -> int | None:
-        """One more batch on the latest day that takes it."""
+        """One more batch on a day that takes it: of the emptiest the latest."""
         days = [t for t in self.facts.makeable.get(design, ()) if first <= t <= last and self._room(trial, design, t)]
-        for t in list(reversed(days))[:MAKING_DAYS]:
+        days.sort(key=lambda t: (len(trial.days[t].batches) if t in trial.days else 0, -t))
+        for t in days[:MAKING_DAYS]:
             if self._refit(trial, t, (design,), ()):
                 return t
         return None
