@@ -26,8 +26,18 @@ class Full:
                 continue
             starts = [self.sums.show_pours(self.names, day, set(done.missed_shows))] if hours else [0]
             starts += [amounts[day] for amounts in by_station if hours]
+            starts += [self._by_hands(day)] if hours else []
             self.most[day] = max(min(starts), len(done.batches))
             self.room[day] = {name: self._minutes(name, day) for name in self.r.season.places}
+
+    def _by_hands(self, day: date) -> int:
+        """Batches that everyone's working minutes are enough for, opening and closing done."""
+        k = self.r.kitchen
+        hands = sum(self.sums.work_minutes(p, day) for p in self.r.season.crew)
+        hands -= k.opening_minutes * k.opening_people + k.closing_minutes * k.closing_people
+        able = [n for n in self.names if self.sums.can_make(n, day)]
+        least = min((self.sums.minutes_of(n, lambda _role, _design: True) for n in able), default=1)
+        return max(0, hands) // max(1, least)
 
     def _minutes(self, station: str, day: date) -> int:
         """Places times the time from the first use that is possible to the last; for packing all opening hours."""

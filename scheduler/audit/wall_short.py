@@ -16,8 +16,8 @@ from scheduler.season.types import Person, Role
 WAY, WHO = "What stands in the way", "Who can build it, and days they can be in"
 CANDY_SAID = (
     "The candy that ran out",
-    "This reads the plan: which candy ran out, how many batches were started on the days on which it could have been "
-    "made, of the most that can be started then, and how busy people were. It does not prove a single cause.",
+    "This reads the plan: which candy ran out, how full the days were on which it could have been made (batches "
+    "started, of the most that can be), and how busy people were. It does not prove a single cause.",
 )
 Window = tuple[str, int, date, date]  # design, pieces in a pack, first and last making day
 
@@ -45,7 +45,7 @@ def shortfall(wall: Wall, cells: Cells) -> Findings:
     headings = ("Order", "Customer", "Product", "Kind", "Due", "Asked", "Packs short", "Pieces short", WAY)
     yield from differences("Shortfall", expected, rows(cells, headings))
     yield from says("Shortfall", ["What is short", short_words(wall), *calls], cells, 12 + len(calls))
-    candy, when = _candy(wall), ("Open days", "Last useful day", "Batches of the most", "People at work")
+    candy, when = _candy(wall), ("Open days", "Last useful day", "Days full", "People at work")
     found = rows(cells, ("Candy", "For the orders", "Made by then", *when, "Pieces left", WHO))
     yield from differences("Shortfall, candy", candy, found)
     yield from says("Shortfall", CANDY_SAID if candy else [], cells, 10**6)

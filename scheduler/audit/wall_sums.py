@@ -28,6 +28,14 @@ LIMITS = {
     "people at once": "how many people a batch needs at once",
     "shows": "batches a day beside the shows",
 }
+NEVER = {
+    "pours a day": "no batch can be started",
+    "people at once": "too few people are in for a batch",
+    "shows": "no batch fits beside the shows",
+    "pulls": "nobody may pull",
+    "packing minutes": "there is no time for packing",
+    "people's hours": "nobody has an hour left",
+}
 
 
 class Told:
@@ -253,7 +261,9 @@ class Told:
 
     def _never(self) -> str:
         if self.kind != "supplies":
-            return f"On these days there is nothing of {self._limit()}."
+            if self.kind in ("leaders", "people able"):
+                return f"On these days nobody is in {self._limit()}."
+            return f"On these days {NEVER.get(self.kind) or f'there is nothing of {self._limit()}'}."
         told = []
         for name in self.names:
             if (since := self.r.season.design_by_name[name].from_day) is not None:

@@ -6,7 +6,7 @@ from datetime import date
 
 from scheduler.answers import limits, work
 from scheduler.plan.types import Plan
-from scheduler.season.rules import StageNeed, opening
+from scheduler.season.rules import StageNeed, opening, recipe
 from scheduler.season.types import Season
 
 
@@ -26,8 +26,25 @@ def most_batches(season: Season, plan: Plan) -> dict[date, int]:
     for t, day in enumerate(season.days):
         made = len(days[day].batches) if day in days else 0
         if made or opening(season, day) is not None:
-            out[day] = max(made, min(sum(who.get(t, 0) for who in limit.amounts.values()) for limit in found))
+            most = min(sum(who.get(t, 0) for who in limit.amounts.values()) for limit in found)
+            out[day] = max(made, min(most, _by_hands(season, t)))
     return out
+
+
+def _by_hands(season: Season, t: int) -> int:
+    """Batches for which everyone's working minutes of a day are enough, the duties done.
+
+    Example: two people for 8 h, duties of 50 minutes, 85 minutes of work in the quickest batch: 910 / 85 = 10.
+    """
+    kitchen = season.kitchen
+    duty = kitchen.opening_minutes * kitchen.opening_people + kitchen.closing_minutes * kitchen.closing_people
+    there = sum(work.working(season, p, t) for p in season.crew) - duty
+    each = [
+        sum(need.minutes * role.people for need in recipe(season, d) for role in need.roles)
+        for d in season.designs
+        if work.makeable(season, d, t)
+    ]
+    return max(0, there) // max(1, min(each, default=1))
 
 
 def station_room(season: Season, t: int) -> dict[str, int]:

@@ -35,14 +35,14 @@ CANDY = (  # below the same columns
     ("Made by then", PLAIN),
     ("Open days", NUMBER),
     ("Last useful day", DAY),
-    ("Batches of the most", SHARE),
+    ("Days full", SHARE),
     ("People at work", SHARE),
     ("Pieces left", NUMBER),
     ("Who can build it, and days they can be in", replace(PLAIN, size=8)),
 )
 HONEST = (
-    "This reads the plan: which candy ran out, how many batches were started on the days on which it could have been "
-    "made, of the most that can be started then, and how busy people were. It does not prove a single cause."
+    "This reads the plan: which candy ran out, how full the days were on which it could have been made (batches "
+    "started, of the most that can be), and how busy people were. It does not prove a single cause."
 )
 
 

@@ -14,6 +14,14 @@ from scheduler.season.types import Design, Season
 
 MOST_NAMED = 8  # orders or weeks named one by one
 MOST_ROWS = 30  # designs, or sizes of batches, written out: without them nobody can add up
+NEVER = {  # what there is nothing of, in words
+    "pours a day": "no batch can be started",
+    "people at once": "too few people are in for a batch",
+    "shows": "no batch fits beside the shows",
+    "pulls": "nobody may pull",
+    "packing minutes": "there is no time for packing",
+    "people's hours": "nobody has an hour left",
+}
 
 
 def sentences(season: Season, certificate: Certificate) -> list[str]:
@@ -276,7 +284,9 @@ def _never(season: Season, c: Certificate) -> str:
             if design is not None and design.from_day is not None:
                 days.append(f"{u.name} can't be made before {day_short(design.from_day)}")
         return capital(f"{listed(days)}, when its supplies are there.")
-    return f"On these days there is nothing of {limit_words(season, c)}."
+    if c.kind in ("leaders", "people able"):
+        return f"On these days nobody is in {limit_words(season, c)}."
+    return f"On these days {NEVER.get(c.kind) or f'there is nothing of {limit_words(season, c)}'}."
 
 
 def _no_day(season: Season, c: Certificate) -> str:
