@@ -76,6 +76,7 @@ def record(
             return
         save(after, season, other_sheets(told))
         typer.echo(f"Recorded in {season}: {len(rows)} {'row' if len(rows) == 1 else 'rows'}.")
+        typer.echo("The plan does not know of it yet: go on with rockrota rebalance.")
 
 
 @app.command()
