@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from scheduler.models import engine
-from scheduler.models.day_by_hand import by_hand
+from scheduler.models.day_by_hand import TRIES, by_hand
 from scheduler.models.day_cleaning import add_cleaning
 from scheduler.models.day_packing import add_idle_minutes, add_packing, fill_stretches, more_packing
 from scheduler.models.day_people import add_duties, add_one_job_at_a_time, add_people, add_pulls, add_roles
@@ -31,7 +31,7 @@ from scheduler.plan.types import DayPlan
 from scheduler.season.rules import opening
 from scheduler.season.types import Season
 
-TRIES = 5  # of packing with more and more spare minutes
+MORE = 5  # times that packing is tried with more and more spare minutes
 
 
 @dataclass(frozen=True)
@@ -48,13 +48,17 @@ class DayAnswer:
     effort: float
 
 
-def fit_day(season: Season, request: DayRequest, limits: Limits | None = None, want: Want = "cheapest") -> DayAnswer:
+def fit_day(
+    season: Season, request: DayRequest, limits: Limits | None = None, want: Want = "cheapest",
+    start: DayPlan | None = None,
+) -> DayAnswer:  # fmt: skip
     """Fit a day's batches, people and packing to the minute.
 
     "any" stops at the first day that works, "by hand" asks no solver; "cheapest" seeks the least labour cost, shows
     held before money; "shortest" the earliest end of the last batch, in minutes from opening.
-    The request's ``keep`` is no matter here (see ``day_keep``). Raises ValueError for a day
-    that has begun: that is ``day_rest``'s work.
+    A ``start`` is a day that does what is asked: a cheaper one is sought near it. The request's
+    ``keep`` is no matter here (see ``day_keep``). Raises ValueError for a day that has begun:
+    that is ``day_rest``'s work.
     """
     if request.frozen is not None:
         raise ValueError("this day has begun; fit the rest of it instead")
@@ -62,18 +66,21 @@ def fit_day(season: Season, request: DayRequest, limits: Limits | None = None, w
     request = replace(request, designs=tuple(sorted(request.designs)))
     if opening(season, request.day) is None:
         return _closed(request)
-    if want in ("by hand", "any") and (plan := next(_by_hand(season, request), None)) is not None:
+    if want in ("by hand", "any") and (plan := next(days_by_hand(season, request), None)) is not None:
         return DayAnswer(Status.OPTIMAL, plan, None, None, 0.0)
     if want == "by hand":
         return DayAnswer(Status.UNKNOWN, None, None, None, 0.0)
-    easier = engine.solve(without_names(season, request).model, quick(limits))
-    if easier.status is Status.INFEASIBLE:
-        return DayAnswer(Status.INFEASIBLE, None, None, None, easier.effort)
+    spent = 0.0
+    if start is None:
+        easier = engine.solve(without_names(season, request).model, quick(limits))
+        spent = easier.effort
+        if easier.status is Status.INFEASIBLE:
+            return DayAnswer(Status.INFEASIBLE, None, None, None, spent)
     day = build(season, request)
     assert day is not None
-    solved = solve_day(day, limits, want)
-    spent = easier.effort + solved.effort
-    for _ in range(TRIES):
+    solved = solve_day(day, limits, want, start)
+    spent += solved.effort
+    for _ in range(MORE):
         answer = solved.answer
         if not answer.status.solved:
             break
@@ -83,16 +90,16 @@ def fit_day(season: Season, request: DayRequest, limits: Limits | None = None, w
             status = Status.OPTIMAL if proven or want == "any" else Status.FEASIBLE
             return DayAnswer(status, read_plan(day, answer, pieces, proven), solved.cost, solved.bound, spent)
         more_packing(day, missing)
-        solved = solve_again(day, solved, limits, want)
+        solved = solve_again(day, solved, limits, want, anew=start is None)
         spent += solved.effort
     if solved.answer.status is Status.INFEASIBLE and day.blocks:
         return _without_stretches(season, request, limits, spent)
     return DayAnswer(Status.UNKNOWN if day.spare else solved.answer.status, None, None, None, spent)
 
 
-def _by_hand(season: Season, request: DayRequest) -> Iterator[DayPlan]:
+def days_by_hand(season: Season, request: DayRequest, tries: int = TRIES) -> Iterator[DayPlan]:
     """Days built by hand that hold the packs, too."""
-    for bare in by_hand(season, replace(request, packing=())):
+    for bare in by_hand(season, replace(request, packing=()), tries):
         plan = pack_in(season, request, bare) if request.packing else bare
         if plan is not None:
             yield plan

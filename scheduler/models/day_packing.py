@@ -104,22 +104,30 @@ def fill_stretches(
 ) -> tuple[list[PackPiece], int]:
     """Put the packs into the stretches, one product after the other; also the minutes that are missing.
 
-    Slow products first into the longest stretches, so that little is lost where a run is
-    cut: a cut loses less than one pack's time.
+    The most work first, whole where a stretch holds it, best one that is begun; else the longest
+    stretch, and what is left over for another is worth going to the bench for. Cutting loses less
+    than one pack's time.
     """
-    slots = sorted(merged(stretches), key=lambda s: (s.starts - s.ends, s.person))
+    slots = merged(stretches)
+    begun: set[int] = set()
     pieces: list[PackPiece] = []
     missing = 0
     seconds = {p: season.product_by_name[p].packing_seconds for p, _ in packing}
-    for product, packs in sorted(packing, key=lambda x: (-seconds[x[0]], x[0])):
+    for product, packs in sorted(packing, key=lambda x: (-seconds[x[0]] * x[1], x[0])):
         each = seconds[product]
-        for slot in slots:
-            fit = min(packs, (slot.ends - slot.starts) * 60 // each)
-            if fit <= 0 or fit < min(packs, LEAST_PACKS):
-                continue
+        while packs > 0 and slots:
+            room = [(slot.ends - slot.starts) * 60 // each for slot in slots]
+            whole = [n for n, fit in enumerate(room) if fit >= packs]
+            n = min(whole or range(len(slots)), key=lambda n: (n not in begun, room[n]) if whole else -room[n])
+            fit = min(packs, room[n])
+            if fit < packs:  # what is left must be worth a stretch of its own
+                fit = min(fit, packs - min(packs // 2, -(-SHORTEST_STRETCH * 60 // each)))
+            if fit < min(packs, LEAST_PACKS):
+                break
             minutes = -(-fit * each // 60)
-            pieces.append(PackPiece(product, fit, slot.person, slot.starts, slot.starts + minutes))
-            slot.starts += minutes
+            pieces.append(PackPiece(product, fit, slots[n].person, slots[n].starts, slots[n].starts + minutes))
+            slots[n].starts += minutes
+            begun.add(n)
             packs -= fit
         missing += -(-packs * each // 60)
     return pieces, missing

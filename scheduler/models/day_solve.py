@@ -7,8 +7,10 @@ from typing import Literal
 
 from ortools.sat.python import cp_model
 from scheduler.models import engine
+from scheduler.models.day_start import start_from
 from scheduler.models.day_work import Day, Time
 from scheduler.models.engine import Answer, Limits, hint_all
+from scheduler.plan.types import DayPlan
 
 Want = Literal["by hand", "any", "cheapest", "shortest"]
 EFFORT: dict[Want, float] = {"by hand": 0.0, "any": 2.0, "cheapest": 0.6, "shortest": 20.0}
@@ -25,8 +27,16 @@ class Solved:
     effort: float
 
 
-def solve_day(day: Day, limits: Limits, want: Want) -> Solved:
-    """Solve a day in stages; each stage keeps what the one before reached."""
+def solve_day(day: Day, limits: Limits, want: Want, start: DayPlan | None = None) -> Solved:
+    """Solve a day in stages; each stage keeps what the one before reached.
+
+    With a ``start`` that does what is asked, only what is near it is searched.
+    """
+    if start is not None:
+        told = start_from(day, start, quick(limits))
+        if told.status.solved:
+            return _nearby(day, limits, told)
+        return Solved(replace(told, status=engine.Status.UNKNOWN), None, None, told.effort)
     first = _first(day, limits, want)
     if not first.answer.status.solved or want == "any":
         return first
@@ -35,10 +45,12 @@ def solve_day(day: Day, limits: Limits, want: Want) -> Solved:
     return _cheapest(day, limits, first)
 
 
-def solve_again(day: Day, before: Solved, limits: Limits, want: Want) -> Solved:
-    """After a small change of the model: the same pours first, a new day if that fails."""
+def solve_again(day: Day, before: Solved, limits: Limits, want: Want, anew: bool = True) -> Solved:
+    """After a small change of the model: the same pours first, a new day if that fails (unless not ``anew``)."""
     day.model.clear_hints()  # type: ignore[no-untyped-call]
     found = _with_fixed(day.model, _times(day), before.answer, replace(quick(limits), effort=limits.effort / 4))
+    if not found.status.solved and not anew:
+        return Solved(replace(found, status=engine.Status.UNKNOWN), None, None, found.effort)
     if not found.status.solved:
         again = solve_day(day, limits, want)
         return replace(again, bound=before.bound)
@@ -48,6 +60,10 @@ def solve_again(day: Day, before: Solved, limits: Limits, want: Want) -> Solved:
 
 def _times(day: Day) -> list[cp_model.IntVar]:
     return [batch.pour for batch in day.batches if isinstance(batch.pour, cp_model.IntVar)]
+
+
+def _names(day: Day) -> list[cp_model.IntVar]:
+    return [job.does for who in day.people.values() for job in who.jobs]
 
 
 def quick(limits: Limits) -> Limits:
@@ -99,7 +115,7 @@ def _cheapest(day: Day, limits: Limits, first: Solved) -> Solved:
     """
     model, goal = day.model, cost(day)
     model.minimize(goal)
-    names = [job.does for who in day.people.values() for job in who.jobs]
+    names = _names(day)
     best, bound, spent = first.answer, None, first.effort
     proven = False
     for fixed, share in (([], 0.4), (_times(day), 0.1), (names, 0.1), ([], 0.4)):
@@ -115,6 +131,17 @@ def _cheapest(day: Day, limits: Limits, first: Solved) -> Solved:
     status = engine.Status.OPTIMAL if proven else engine.Status.FEASIBLE
     answer = replace(tidy if tidy.status.solved else best, status=status)
     return Solved(answer, cents(reached), None if bound is None else cents(bound), spent + tidy.effort)
+
+
+def _nearby(day: Day, limits: Limits, start: Answer) -> Solved:
+    """Less labour cost near a day that is good already: with its people, then with its times."""
+    goal, best, spent = cost(day), start, start.effort
+    day.model.minimize(goal)
+    for fixed in (_names(day), _times(day)):
+        step = _with_fixed(day.model, fixed, best, replace(quick(limits), effort=limits.effort / 2))
+        spent += step.effort
+        best = step if step.status.solved else best
+    return Solved(replace(best, status=engine.Status.FEASIBLE), cents(best.value(goal)), None, spent)
 
 
 def _tidy(day: Day, goal: Time, reached: int, best: Answer, limits: Limits) -> Answer:

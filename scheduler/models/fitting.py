@@ -9,7 +9,8 @@ from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
-from scheduler.models.day import fit_day
+from scheduler.models.day import days_by_hand, fit_day
+from scheduler.models.day_by_hand import TRIES
 from scheduler.models.day_oracle import DayOracle, dated, undated_shows
 from scheduler.models.day_solve import Want
 from scheduler.models.days import Book, asked_days, pulls_on, request, wished_hands
@@ -25,7 +26,7 @@ from scheduler.season.types import Show
 
 Sort = tuple[tuple[int, int] | None, tuple[Show, ...], bool, tuple[str, ...]]  # hours, shows, hold them, designs
 
-POLISH = 1.0  # effort of making all days cheaper
+POLISH = 0.6  # effort of making all days cheaper by the day model
 POLISH_DAYS = 35  # or more: fewer do not get more each
 
 
@@ -102,13 +103,13 @@ class Fitter:
             return packed
         return self._fit_day(asked, self.effort, self._want)
 
-    def _fit_day(self, asked: DayRequest, effort: float, want: Want) -> DayPlan | None:
-        """A day by the day model, in the time there is."""
+    def _fit_day(self, asked: DayRequest, effort: float, want: Want, start: DayPlan | None = None) -> DayPlan | None:
+        """A day by hand or by the day model, in the time there is."""
         left = self.until - time.monotonic()
         if left <= 0:
             return None
         limits = Limits(effort=effort, seconds=None if left == math.inf else left, confirm=False)
-        return fit_day(self.facts.season, asked, limits, want).plan
+        return fit_day(self.facts.season, asked, limits, want, start).plan
 
     def _remember(self, asked: DayRequest, plan: DayPlan | None) -> None:
         if self._found.get(asked) is not None or (plan is None and self._want == "by hand"):
@@ -193,13 +194,19 @@ class Fitter:
             day.day, tuple(sorted(b.design for b in day.batches)), tuple(sorted(packs.items())), hands,
             hold_shows=not day.missed_shows,
         )  # fmt: skip
-        effort = POLISH / max(POLISH_DAYS, len(facts.days))
-        better = self._fit_day(asked, effort, "cheapest")
-        if better is None or len(better.missed_shows) > len(day.missed_shows):
-            return day
-        if _paid(facts, better) > _paid(facts, day):
-            return day
-        return better
+        better = min([day, *self._ways(asked, day)], key=lambda d: _paid(facts, d))
+        found = self._fit_day(asked, POLISH / max(POLISH_DAYS, len(facts.days)), "cheapest", better)
+        if found is None or len(found.missed_shows) > len(day.missed_shows):
+            return better
+        return min(found, better, key=lambda d: _paid(facts, d))
+
+    def _ways(self, asked: DayRequest, day: DayPlan) -> list[DayPlan]:
+        """The day as it can be built by hand, with no more shows missed: some dozen ways, fewer in a long season."""
+        if time.monotonic() > self.until:
+            return []
+        tries = max(4, TRIES * POLISH_DAYS // max(POLISH_DAYS, len(self.facts.days)))
+        ways = days_by_hand(self.facts.season, asked, tries)
+        return [way for way in ways if len(way.missed_shows) <= len(day.missed_shows)]
 
     def _stay(self, t: int, shift: Shift) -> tuple[int, int]:
         """When a person may be in: the whole stretch, or the shift itself where rest between days could bind."""

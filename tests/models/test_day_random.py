@@ -12,6 +12,7 @@ from scheduler.models.day_most import most
 from scheduler.models.day_oracle import DayOracle
 from scheduler.models.engine import Limits, Status
 from scheduler.plan.request import DayRequest, Hand
+from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 from scheduler.season.types import Season
 from tests.models.day_kitchen import DAY, assert_sound, kitchen, request
@@ -45,6 +46,17 @@ def random_day(season: Season, seed: int) -> DayRequest:
     return DayRequest(day, designs, packing, hands, hold_shows=rng.random() < 0.5)
 
 
+def wages(season: Season, day: DayPlan) -> int:
+    """Cents that a day's shifts cost, without overtime."""
+    sixtieths = 0
+    for shift in day.shifts:
+        minutes = shift.ends - shift.starts
+        if shift.break_starts is not None and not season.kitchen.break_paid:
+            minutes -= season.kitchen.break_minutes
+        sixtieths += minutes * season.person_by_name[shift.person].wage_cents
+    return (sixtieths + 30) // 60
+
+
 @pytest.mark.parametrize("seed", range(40))
 def test_any_day_is_sound(seed: int) -> None:
     """Whatever day is found keeps every rule; pins that ask for work are the season's matter."""
@@ -68,15 +80,27 @@ def test_cheapest_day_is_sound_and_bounded(seed: int) -> None:
         assert fit_day(season, asked, Limits(effort=1), "any").status is not Status.OPTIMAL
         return
     assert_sound(season, asked, answer.plan)
-    sixtieths = 0
-    for shift in answer.plan.shifts:
-        minutes = shift.ends - shift.starts
-        if shift.break_starts is not None and not season.kitchen.break_paid:
-            minutes -= season.kitchen.break_minutes
-        sixtieths += minutes * season.person_by_name[shift.person].wage_cents
     assert answer.cost is not None
-    assert (sixtieths + 30) // 60 <= answer.cost
+    assert wages(season, answer.plan) <= answer.cost
     assert answer.bound is None or answer.bound <= answer.cost
+
+
+@pytest.mark.parametrize("seed", range(60, 76))
+def test_a_day_gets_cheaper_from_where_it_is(seed: int) -> None:
+    """From a day that does what is asked: another one that is sound and costs no more; no start, no answer."""
+    season = replace(small_random(seed), pins=())
+    asked = random_day(season, seed)
+    start = fit_day(season, asked, Limits(effort=1), "any").plan
+    if start is None:
+        return
+    answer = fit_day(season, asked, Limits(effort=0.1), "cheapest", start)
+    assert answer.plan is not None
+    assert_sound(season, asked, answer.plan)
+    assert answer.cost is not None
+    assert answer.cost <= wages(season, start)
+    less = replace(start, shifts=start.shifts[:-1])
+    if start.shifts:
+        assert fit_day(season, asked, Limits(effort=0.1), "cheapest", less).plan is None
 
 
 def test_same_day_twice_is_the_same_plan() -> None:
