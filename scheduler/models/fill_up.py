@@ -7,6 +7,7 @@ Every step is fitted to the minute, so the plan never gets worse.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from scheduler.demand.lines import Line, Window
@@ -25,19 +26,25 @@ PACKING_DAYS = 12  # days tried for the packs of a line
 
 @dataclass
 class Filler:
-    """The days so far and what they give to whom; ``tries``: days that may still be fitted with one batch more."""
+    """The days so far and what they give to whom.
+
+    ``tries``: days that may still be fitted with one batch more; ``served``: lines that may get more, None: all.
+    """
 
     facts: Facts
     fitter: Fitter
     days: dict[int, DayPlan]
     given: Allocation
     tries: int
+    served: Collection[str] | None = None
 
     def run(self) -> Allocation:
         """Serve the lines that are short, the weightiest first, until nothing more fits."""
         self._hold_shows()
         lines = {line.id: line for line in self.facts.demand.lines}
         for short in sorted(self.given.shortfalls, key=lambda s: (-s.weighted, s.line)):
+            if self.served is not None and short.line not in self.served:
+                continue
             line = lines[short.line]
             packs = short.packs if line.partial else line.packs
             done = False

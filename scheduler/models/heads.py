@@ -1,4 +1,4 @@
-"""How much batch work so many people get done in a day: a guide, from days that were fitted.
+"""How much batch work so many people get done in a day: a guide, from days built by hand.
 
 Fewer people wait for each other longer: where five get six batches done, three do not get
 four done, though their hours would do. Not proven, so no bound reads it.
@@ -50,7 +50,7 @@ class Heads:
             hands = tuple(h for h in everyone.hands if h.person in people[:heads])
             while heads < len(people) and most:
                 asked = replace(everyone, designs=tuple(sorted(order[:most])), hands=hands)
-                if self.limits.oracle.fits(asked).solved:
+                if self.limits.by_hand(asked):
                     break
                 most -= 1
             out.append((heads, round(each * (most + SPARE_PERCENT / 100)) if most else 0))

@@ -31,6 +31,7 @@ class DayLimits:
     """Caps and cuts of the days of one season."""
 
     facts: Facts
+    _signatures: dict[int, Signature] = field(default_factory=dict)
     _caps: dict[Signature, tuple[tuple[tuple[str, ...], int], ...]] = field(default_factory=dict)
     _usual: dict[Signature, tuple[int, int]] = field(default_factory=dict)  # batches, and a day of the sort
     _asked: dict[tuple[tuple[str, int], ...], list[tuple[int, Most]]] = field(default_factory=dict)  # by weights
@@ -42,8 +43,10 @@ class DayLimits:
 
     def signature(self, t: int) -> Signature:
         """What makes two days alike: hours and who can be in when."""
-        hands = tuple((n, s.starts, s.ends, s.longest) for n, s in self.facts.hands[t].items())
-        return self.facts.hours(t), hands, self.barred(t)
+        if t not in self._signatures:
+            hands = tuple((n, s.starts, s.ends, s.longest) for n, s in self.facts.hands[t].items())
+            self._signatures[t] = self.facts.hours(t), hands, self.barred(t)
+        return self._signatures[t]
 
     def barred(self, t: int) -> tuple[tuple[str, str], ...]:
         """(person, role) that pins forbid on a day."""
@@ -122,13 +125,13 @@ class DayLimits:
             least = max((n for n, weaker in self._usual.values() if self.offers_no_more(weaker, t)), default=0)
             order = self.wanted_first(t, max(least, self.most_at(t)))
             fitted = len(order)
-            while fitted > least and not self._by_hand(t, order[:fitted]):
+            while fitted > least and not self.by_hand(request_with_all(self.facts, t, order[:fitted])):
                 fitted -= 1
             self._usual[key] = max(least, fitted), t
         return self._usual[key][0]
 
-    def _by_hand(self, t: int, designs: list[str]) -> bool:
-        asked = request_with_all(self.facts, t, designs)
+    def by_hand(self, asked: DayRequest) -> bool:
+        """Whether a day is found without a solver: a guide, in milliseconds."""
         return fit_day(self.facts.season, asked, want="by hand").status.solved
 
     def wanted_first(self, t: int, most: int) -> list[str]:

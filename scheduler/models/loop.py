@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import date
@@ -189,7 +189,7 @@ class Search:
             fitted = fit_whole(facts, self.fitter, part.whole(answer.wish), settled=kept)
             failed = len(self.fitter.failed)
             if fitted.given.weighted <= self.best.given.weighted + WORTH_FILLING * self.demand:
-                fitted = filled(facts, self.fitter, fitted, 24)
+                fitted = filled(facts, self.fitter, fitted, 24, {line.id for line in part.facts.demand.lines})
             if fitted.worth < self.best.worth:
                 self.best = fitted
             self.say(
@@ -215,12 +215,12 @@ class Search:
         return board, HiGHS(gap=gap, seconds=seconds), hints, missed
 
 
-def filled(facts: Facts, fitter: Fitter, best: Fitted, tries: int) -> Fitted:
-    """The same plan with more on its days, where something gets less short by it."""
+def filled(facts: Facts, fitter: Fitter, best: Fitted, tries: int, served: Collection[str] | None = None) -> Fitted:
+    """The same plan with more on its days, where something gets less short by it; ``served``: who may get more."""
     if best.worth == (0, 0):
         return best
-    filler = RoomMaker(facts, fitter, {facts.season.index(d.day): d for d in best.given.days}, best.given, tries)
-    given = filler.run()
+    days = {facts.season.index(d.day): d for d in best.given.days}
+    given = RoomMaker(facts, fitter, days, best.given, tries, served).run()
     return Fitted(given.days, given, missed_shows(facts, given.days))
 
 

@@ -25,7 +25,7 @@ class RoomMaker(Filler):
 
     def _add_batch(self, trial: Book, design: str, first: int, last: int) -> int | None:
         t = super()._add_batch(trial, design, first, last)
-        return self._swap(trial, design, first, last) if t is None else t
+        return self._swap(trial, design, first, last) if t is None and self.tries > 0 else t
 
     def _room(self, trial: Book, design: str, t: int) -> bool:
         no = self.refused.get((t, _batches(trial, t)), set())
