@@ -147,7 +147,7 @@ KITCHEN = Table(
                low=1, high=31),
         Column("longest_day_minutes", "longest day hours", "hours", "Longest shift, from arriving to leaving.",
                "10", "hours", low=30, high=1440),
-        _whole("pull_rest_minutes", "pull rest minutes", "Rest between two pulls of the same person.", "15",
+        _whole("pull_rest_minutes", "pull rest minutes", "Rest before the same person pulls again.", "15",
                "minutes", high=480),
         _ref("packing_station", "stations", "The station where candy is packed.", "packing bench", "packing station"),
         _text("packing_skill", "packing skill", "The skill that packing needs; blank: anyone packs.", "packing"),
