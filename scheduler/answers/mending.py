@@ -24,7 +24,7 @@ from scheduler.season.types import Absence, Availability, Order, Person, Season,
 Row = TypeVar("Row")
 
 OVERTIME = 300  # minutes a week more
-HOUR = 60  # by which the day begins earlier, or the last pour is later
+HOUR = 60  # minutes by which the day begins earlier, or the last start is later at most
 LONGER_LIFE = 30  # days
 SOME_DAYS = (2, 7)  # days by which a due day is moved
 
@@ -50,7 +50,7 @@ def for_limits(season: Season, plan: Plan, certificates: list[Certificate]) -> l
     for certificate in certificates:
         for change in _for(season, plan, certificate):
             found.setdefault(change.key, change)
-    others = [*more_hours(season), *due_days(season, plan), *in_part(season, plan), *unproven(season, plan)]
+    others = [earlier_start(), *due_days(season, plan), *in_part(season, plan), *unproven(season, plan)]
     for change in others:
         found.setdefault(change.key, change)
     return list(found.values())
@@ -102,6 +102,7 @@ def _for(season: Season, plan: Plan, c: Certificate) -> Iterator[Change]:
         yield place(season, c.what)
     if c.kind in ("pours a day", "people at once", "shows"):
         yield from bottlenecks(season, c)
+        yield from later_start(season, c)
     if c.kind == "supplies":
         yield supplies(season, c)
     if c.kind == "no day in the window" or c.first > plan.from_day:
@@ -277,12 +278,35 @@ def closed_days(season: Season, c: Certificate) -> Iterator[Change]:
             )  # fmt: skip
 
 
-def more_hours(season: Season) -> Iterator[Change]:
-    """An hour earlier in the morning, for the kitchen and whoever is there when it opens; a later last pour."""
-    yield Change("earlier", "earlier start", "the day begins an hour earlier", _earlier)
-    later = season.kitchen.last_pour + HOUR
-    text = f"the last batch may start at {later // 60:02d}:{later % 60:02d}"
-    yield Change("last pour", "last pour", text, lambda s: replace(s, kitchen=replace(s.kitchen, last_pour=later)))
+def later_start(season: Season, c: Certificate) -> Iterator[Change]:
+    """The last start so little later that one batch more fits on the fullest day; an hour, where that gives more."""
+    designs = [season.design_by_name[u.name] for u in c.uses]
+    days = range(season.index(c.first), season.index(c.last) + 1)
+
+    def pours(s: Season, t: int) -> int:
+        return work.pours_a_day(s, designs, t, work.here_on(s, t) if c.kind == "people at once" else None)
+
+    def later(s: Season, minutes: int) -> Season:
+        return replace(s, kitchen=replace(s.kitchen, last_pour=s.kitchen.last_pour + minutes))
+
+    fullest = max(days, key=lambda t: (pours(season, t), -t))
+    here = work.here_on(season, fullest) if c.kind == "people at once" else None
+    few = work.later_start(season, designs, fullest, here)
+    steps = [HOUR] if few is None else [few]
+    if few is not None and sum(pours(later(season, HOUR), t) - pours(later(season, few), t) for t in days) > 0:
+        steps.append(HOUR)
+    for minutes in steps:
+        at = season.kitchen.last_pour + minutes
+        yield Change(
+            f"last pour {minutes}", "last pour", f"the last batch may start at {at // 60:02d}:{at % 60:02d}",
+            lambda s, minutes=minutes: later(s, minutes),  # type: ignore[misc]
+            note=f"your own setting on the kitchen table, {minutes} minutes later than now",
+        )  # fmt: skip
+
+
+def earlier_start() -> Change:
+    """An hour earlier in the morning, for the kitchen and whoever is there when it opens."""
+    return Change("earlier", "earlier start", "the day begins an hour earlier", _earlier)
 
 
 def _earlier(s: Season) -> Season:

@@ -17,6 +17,8 @@ from scheduler.season.types import Design, Person, Season
 Wanted = Callable[[StageNeed], bool]
 Answer = TypeVar("Answer")
 
+HOUR = 60  # minutes by which a kitchen would make its last start later, at most: a house rule, no source
+
 
 def remember(season: Season, key: tuple[object, ...], work_out: Callable[[], Answer]) -> Answer:
     """Work something out once for a season: seasons never change, and the same sums come up often."""
@@ -317,6 +319,22 @@ def pours_a_day(season: Season, designs: list[Design], t: int, here: frozenset[s
     if not today or start is None:
         return 0
     return pours_between(start, max(last_pour(season, d, t) for d in today), spacing(season, today, today, here))
+
+
+def later_start(season: Season, designs: list[Design], t: int, here: frozenset[str] | None = None) -> int | None:
+    """Minutes by which the kitchen's last start would be later for one batch more on a day, an hour at most.
+
+    None where that is no help: the kitchen closes too early, or an hour is too little. Example: first start 8:50,
+    an hour apart, last start 12:45: a fifth batch starts at 12:50, so 5.
+    """
+    today = [d for d in designs if makeable(season, d, t) and (here is None or staffed(season, d, here))]
+    most, first = pours_a_day(season, designs, t, here), first_pour(season, t)
+    if not today or first is None:
+        return None
+    start = first + most * max(1, spacing(season, today, today, here))
+    latest = last_end(season, t) - min(shortest_length(rules.recipe(season, d)) for d in today)
+    minutes = start - season.kitchen.last_pour
+    return minutes if 0 < minutes <= HOUR and start <= latest else None
 
 
 def pours_around_shows(

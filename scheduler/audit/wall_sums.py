@@ -75,8 +75,8 @@ class Told:
         if proven >= short:
             yield f"So {count(short, 'piece')} are missing in every plan: exactly what this plan leaves out."
             return
-        told = f"the sum explains {100 * proven // max(1, short)} % of that."
-        yield f"So at least {count(proven, 'piece')} are missing in every plan. This plan leaves out {short:,}: {told}"
+        told = f"This plan leaves out {short:,} of theirs, {short - proven:,} more than this sum shows."
+        yield f"So at least {count(proven, 'piece')} are missing in every plan. {told}"
 
     def _window(self) -> str:
         return day_short(self.first) + ("" if self.first == self.last else f" to {day_short(self.last)}")
@@ -177,7 +177,18 @@ class Told:
         return (
             f"So on {day_short(day)}: first start {clock(first)}, last start {clock(last)}, {length(apart)} from one "
             f"to the next at best, {self._amount(most)}."
-        ) + (f" But {names(fewer)}." if 0 < len(fewer) <= MOST_NAMED else "")
+        ) + (f" But {names(fewer)}." if 0 < len(fewer) <= MOST_NAMED else "") + self._later(day, most, able, apart)
+
+    def _later(self, day: date, most: int, able: list[str], apart: int) -> str:
+        """How much later the last start would have to be for one batch more, tried minute by minute up to an hour."""
+        first, end = self.sums.day_span(day)
+        ends = [self.sums.moments(n)[-1] for n in able]
+        for minutes in range(1, 61):
+            at = self.r.kitchen.last_pour + minutes
+            if (at - first) // max(1, apart) >= most and any(at + m.early + m.step.minutes <= end for m in ends):
+                told = f"{length(minutes)} later, at {clock(at)}, one more fits."
+                return f" The last start is your own setting on the kitchen table: {told}"
+        return ""
 
     def _in_use(self) -> str:
         spans = {}

@@ -18,7 +18,7 @@ from scheduler.models.loop import PlanOptions, plan_season
 from scheduler.plan.files import plan_from_bytes, plan_text
 from scheduler.plan.types import Plan, Shortfall, StageResult
 from scheduler.season.prices import Price
-from scheduler.season.types import Availability, Order, Product, Season, Skill, SpecialDay
+from scheduler.season.types import Availability, Order, Product, Season, Skill, SpecialDay, Stage
 from tests.answers.hand import day, kitchen, plan_short
 
 
@@ -245,6 +245,29 @@ def test_changes_are_looked_into_where_no_sum_proves_anything() -> None:
         "overtime", "helper", "open day", "training", "station", "earlier start", "last pour", "due day",
         "part delivery", "dropped order", "longer life",
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("last", "minutes", "closes", "offered"),
+    [
+        (535, 60, 660, [5]),  # 8:00, and from 9:00 on a second batch; 9:55 gives no third
+        (535, 20, 660, [5, 60]),  # 8:00, 8:20, 8:40, and 9:00 with five minutes more; with an hour 9:20 and 9:40, too
+        (535, 60, 598, [60]),  # a second batch would not be done when the kitchen closes: an hour, as for any limit
+        (470, 60, 660, [60]),  # nothing can start at all: with an hour a batch at 8:00
+    ],
+)
+def test_the_last_start_is_as_little_later_as_one_more_batch_needs(
+    last: int, minutes: int, closes: int, offered: list[int]
+) -> None:
+    base = kitchen(3, closes=closes)
+    season = replace(
+        base, kitchen=replace(base.kitchen, last_pour=last), stages=(Stage("build", "bench", minutes),),
+        orders=(order("A", 9, 3),),
+    )  # fmt: skip
+    plan = plan_short(season, {"A": 7})
+    found = [c for c in for_limits(season, plan, list(certify(season, build_demand(season), plan)))]
+    later = [c for c in found if c.kind == "last pour"]
+    assert [c.apply(season).kitchen.last_pour - last for c in later] == offered
 
 
 def test_a_due_day_that_is_past_is_moved_from_today() -> None:

@@ -54,8 +54,10 @@ def cases() -> dict[str, tuple[Season, Plan]]:
         stations=two,
         roles=(Role("build", "builder", skill="building", leads=True), Role("build", "helper", people=2)),
     )
+    longer = kitchen(4, closes=660)  # 8:00 and 9:00; a third batch at 10:00 would be done when the kitchen closes
+    longer = replace(longer, kitchen=replace(longer.kitchen, last_pour=595))
     seasons = {
-        "pours a day": replace(base, stock=(StockLot("S", 250, day(-3), design="Kite"),)),
+        "pours a day": replace(longer, stock=(StockLot("S", 250, day(-3), design="Kite"),)),
         "leaders": replace(
             base, stations=two, skills=(Skill("AA", "building", 1),), absences=(Absence("AA", day(2), day(2)),),
             crew=(Person("AA", 300, 300, shortest_shift=60), base.crew[1]),

@@ -125,8 +125,18 @@ def test_sums_add_up_to_the_last_piece() -> None:
     assert "2,650 Kite (of 2,900, 250 are in stock), 27 batches of 100." in text
     assert "The 21 smallest batches are left out: 50 + 20 x 100 = 2,050 pieces." in text
     assert "one batch has to leave the bench before the next can have it" in text
+    assert "your own setting on the kitchen table: 5 min later, at 10:00, one more fits." in text
     season, _, stored = explained("people's hours")
     assert "87 h 29 less 48 h leaves 39 h 29 too few" in " ".join(sentences(season, from_json(stored)))
+
+
+def test_what_the_sum_does_not_show_is_told_in_pieces() -> None:
+    """One percentage in a letter is enough: of what is short beyond the sum the pieces are told."""
+    season, _, stored = explained("pours a day")
+    made = from_json(stored)
+    said = sentences(season, replace(made, short_in_plan=made.pieces_short + 150))[-1]
+    assert said.endswith(f"This plan leaves out {made.pieces_short + 150:,} of theirs, 150 more than this sum shows.")
+    assert sentences(season, replace(made, short_in_plan=made.pieces_short))[-1].endswith("what this plan leaves out.")
 
 
 def test_days_that_give_fewer_batches_are_named() -> None:
