@@ -28,6 +28,8 @@ app = typer.Typer(
 )
 
 FAULTS, CLASH, NO_PLAN, NOT_WRITTEN, NOT_SOUND = 3, 4, 5, 6, 7
+NO_MEMORY = ("can't start new thread", "failed to map segment", "Cannot allocate memory")  # as libraries say it
+SOLVE = frozenset({"plan", "explain", "promise", "rebalance"})  # commands that run solvers
 
 SeasonArg = Annotated[
     Path, typer.Argument(metavar="SEASON", help="The season: a workbook (.xlsx) or a folder of CSV files.")
@@ -280,7 +282,7 @@ def _known(trouble: Exception, unwritten: str) -> tuple[str, int]:
         return str(trouble), NO_PLAN
     if os.environ.get("ROCKROTA_TRACEBACK"):
         raise trouble
-    if isinstance(trouble, MemoryError):
+    if isinstance(trouble, MemoryError) or any(sign in str(trouble) for sign in NO_MEMORY):
         return f"This machine has too little memory for this season{unwritten}", NO_PLAN
     return (
         f"Something went wrong inside rockrota ({type(trouble).__name__}){unwritten} "
@@ -300,21 +302,28 @@ from scheduler import cli_answers, cli_change  # noqa: E402, F401  (they registe
 def main() -> None:
     """Entry point of the ``rockrota`` command."""
     only_our_words()
-    app()
+    if SOLVE.intersection(sys.argv[1:2]) and "--help" not in sys.argv:
+        from scheduler.watched import watched
+
+        watched(app, NO_PLAN)
+    else:
+        app()
 
 
 def only_our_words() -> None:
-    """Keep stdout for what we print: solvers sometimes print by themselves, past Python; that goes nowhere.
+    """Keep both channels for what we print: solvers sometimes print by themselves, past Python; that goes nowhere.
 
     Where nobody reads on, as after ``| head``, what is left to say goes nowhere, too: files are written all the same.
     """
     sys.stdout.flush()
-    ours = os.dup(1)
+    sys.stderr.flush()
+    ours = os.dup(1), os.dup(2)
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, 1)
+    os.dup2(nowhere, 2)
     os.close(nowhere)
-    sys.stdout = _patient(ours, sys.stdout)
-    sys.stderr = _patient(os.dup(2), sys.stderr)
+    sys.stdout = _patient(ours[0], sys.stdout)
+    sys.stderr = _patient(ours[1], sys.stderr)
 
 
 class _Patient(io.FileIO):

@@ -7,6 +7,7 @@ import os
 import resource
 import shutil
 import signal
+import subprocess
 import sys
 import tempfile
 from collections.abc import Callable
@@ -340,6 +341,67 @@ def _leaves_all(season: object, point: int) -> str | None:
         return f"at solve {point}: {failure}" if failure else None
 
 
+DYING = """
+import os, sys
+from scheduler.models import engine
+real, left = engine.solve, [int(sys.argv.pop(1))]
+number = int(sys.argv.pop(1))
+def solve(*args, **more):
+    left[0] -= 1
+    if left[0] < 0:
+        os.kill(os.getpid(), number)
+    return real(*args, **more)
+from scheduler.models import loop
+for name, module in list(sys.modules.items()):
+    if name.startswith("scheduler.models") and getattr(module, "solve", None) is real:
+        module.solve = solve
+from scheduler.cli import main
+main()
+"""
+
+
+def dying(quick: bool, place: Path) -> list[Row]:
+    """The command as it is typed: its search is ended by a signal, or has not enough memory. A plain word is said."""
+    rows = [Row("the search's own process is ended", note="a plain word, exit 5, old files whole"),
+            Row("memory really runs out", note="a plain word or a sound plan, old files whole")]  # fmt: skip
+    folder = place / "dying"
+    write_season(_small(), folder / "season")  # type: ignore[arg-type]
+    write_plan(OLD, folder / "out" / "plan.json")
+    write_workbook(handmade_season(), OLD, folder / "out" / "plan.xlsx")
+    words = ["plan", str(folder / "season"), "--out", str(folder / "out"), "--effort", "0.05"]
+    for number in (signal.SIGKILL, signal.SIGSEGV, signal.SIGABRT)[:: 3 if quick else 1]:
+        for point in (0, 5)[:: 2 if quick else 1]:
+            done = _typed(["-c", DYING, str(point), str(int(number)), *words])
+            said = done.returncode == 5 and done.stderr.startswith("The search was ended") and not done.stdout
+            failure = _plan_whole(folder / "out") if said else f"ended with {done.returncode}: {done.stderr[-200:]}"
+            rows[0].count(f"signal {number} at solve {point}: {failure}" if failure else None)
+    for megabytes in (300, 340, 360, 390)[:: 4 if quick else 1]:
+        done = _typed(["-m", "scheduler.cli", *words], megabytes * 1_000_000)
+        plain = done.returncode == 5 and ("memory" in done.stderr and len(done.stderr.splitlines()) == 1)
+        failure = "" if plain or done.returncode == 0 else f"ended with {done.returncode}: {done.stderr[-200:]}"
+        if done.returncode == 0:
+            found = audit(_small(), read_plan(folder / "out" / "plan.json"))  # type: ignore[arg-type]
+            failure = str(found[0]) if found else ""
+            write_plan(OLD, folder / "out" / "plan.json")
+            write_workbook(handmade_season(), OLD, folder / "out" / "plan.xlsx")
+        failure = failure or _plan_whole(folder / "out")
+        rows[1].count(f"{megabytes} MB: {failure}" if failure else None)
+    return rows
+
+
+def _typed(words: list[str], memory: int = 0) -> subprocess.CompletedProcess[str]:
+    """Python with some words, in a process of its own with so much memory (0: all)."""
+
+    def capped() -> None:
+        if memory:
+            resource.setrlimit(resource.RLIMIT_AS, (memory, memory))
+
+    return subprocess.run(
+        [sys.executable, *words], cwd=Path(__file__).parents[2], capture_output=True, text=True,
+        preexec_fn=capped, timeout=300,
+    )  # fmt: skip
+
+
 def table(quick: bool) -> Table:
     """All of it in a folder of its own."""
     assert isinstance(OLD, Plan)
@@ -348,5 +410,5 @@ def table(quick: bool) -> Table:
         place.chmod(0o755)
         rows = [*killed(quick, place), killed_taking(quick, place / "news"), full_disk(quick, place)]
         rows += [read_only(place), open_elsewhere(place)]
-        rows += solvers(quick)
+        rows += [*solvers(quick), *dying(quick, place)]
     return Table("Faults: killed, no room, no right, no answer", rows, ("tried", "nothing lost"))
