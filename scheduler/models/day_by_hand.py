@@ -23,6 +23,7 @@ from scheduler.season.types import Season, Show
 
 TRIES = 24
 POURS = 12  # minutes tried for one batch before the try is given up
+SOON = 60  # minutes: what may wait no longer than this is placed at once with its batch
 
 
 def by_hand(season: Season, request: DayRequest, tries: int = TRIES) -> Iterator[DayPlan]:
@@ -54,6 +55,7 @@ class Boil:
     places: dict[int, int] = field(default_factory=dict)
     leader: int | None = None
     ends: int = 0
+    blocks: int = 0  # that are placed
 
 
 class Trial:
@@ -85,7 +87,7 @@ class Trial:
             return False
         boil = Boil(self.luck.choice(fitting), show.name)
         possible = self._pour_at(boil.design)
-        if not possible >> show.starts & 1 or not self._place(boil, 0, show.starts):
+        if not possible >> show.starts & 1 or not self._begin(boil, show.starts):
             return False
         self._pour(boil)
         ends = show.starts + show.extra_minutes
@@ -103,7 +105,7 @@ class Trial:
             possible = {d: self._pour_at(d) & ~shows for d, n in sorted(self.left.items()) if n}
             design = min(possible, key=lambda d: lowest(possible[d]) - head_start[d] if possible[d] else -1000)
             boil = Boil(design)
-            if not any(self._place(boil, 0, at) for at in apart(possible[design], POURS)):
+            if not any(self._begin(boil, at) for at in apart(possible[design], POURS)):
                 self.late[design] += 1
                 return False
             self._pour(boil)
@@ -124,6 +126,19 @@ class Trial:
         possible = bits(low, high + 1) & self.places.may_start(block, design)
         return possible and possible & self.crew.may_start(block)
 
+    def _begin(self, boil: Boil, at: int) -> bool:
+        """Place a batch from its pour on, as far as its stages wait little; nothing has changed where that can't be."""
+        people, places = self.crew.mark(), self.places.mark()
+        blocks = self.floor.blocks[boil.design]
+        placed = self._place(boil, 0, at)
+        while placed and boil.blocks < len(blocks) and blocks[boil.blocks].waits <= SOON:
+            placed = self._later(boil, boil.blocks)
+        if not placed:
+            self.crew.back(people)
+            self.places.back(places)
+            boil.blocks, boil.leader = 0, None
+        return placed
+
     def _place(self, boil: Boil, number: int, at: int) -> bool:
         """Give a block of a batch its minutes, people and cleans; nothing has changed where that can't be."""
         block, mark = self.floor.blocks[boil.design][number], self.crew.mark()
@@ -131,7 +146,7 @@ class Trial:
             filled = self.crew.fill(block, at, leader)
             places = None if filled is None else self._visit(boil.design, block, at)
             if filled is not None and places is not None:
-                boil.leader, boil.ends = leader, at + block.minutes
+                boil.leader, boil.ends, boil.blocks = leader, at + block.minutes, number + 1
                 boil.crew |= filled
                 boil.places |= places
                 boil.starts |= {k: at + offset for k, offset, _ in block.runs}
@@ -208,13 +223,13 @@ class Trial:
         )
 
     def _what_may_wait(self) -> bool:
-        """The blocks that may wait, after all batches: whichever is due first."""
+        """The blocks that may wait longer, after all batches: whichever is due first."""
         most = max((len(blocks) for blocks in self.floor.blocks.values()), default=0)
         return all(
             self._later(boil, number)
             for number in range(1, most)
             for boil in sorted(self.boils, key=lambda b: b.ends)
-            if number < len(self.floor.blocks[boil.design])
+            if boil.blocks <= number < len(self.floor.blocks[boil.design])
         )
 
     def _later(self, boil: Boil, number: int) -> bool:

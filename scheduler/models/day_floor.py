@@ -21,6 +21,11 @@ class Block:
     runs: tuple[tuple[int, int, StageNeed], ...]  # (number in the recipe, offset, what it needs)
     visits: tuple[tuple[str, int, int, tuple[int, ...]], ...]  # (station, offset, minutes, numbers of its runs)
 
+    @property
+    def waits(self) -> int:
+        """Minutes between the earliest and the latest start."""
+        return self.wait_to - self.wait_from
+
 
 def blocks_of(needs: Sequence[StageNeed]) -> tuple[Block, ...]:
     """A recipe cut where a stage may wait more or less."""

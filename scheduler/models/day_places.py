@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from scheduler.models.day_floor import Block, Floor
 from scheduler.models.minutes import bits, clear
 
+Taken = tuple[dict[str, list[int]], dict[str, list[list["Visit"]]]]
+
 
 @dataclass(frozen=True)
 class Visit:
@@ -27,6 +29,14 @@ class Places:
             s: [0] * n for s, n in places.items() if s not in floor.cleaned
         }
         self.visits: dict[str, list[list[Visit]]] = {s: [[] for _ in range(places[s])] for s in sorted(floor.cleaned)}
+
+    def mark(self) -> Taken:
+        """How things stand, for ``back``."""
+        return {s: u.copy() for s, u in self.used.items()}, {s: [p.copy() for p in v] for s, v in self.visits.items()}
+
+    def back(self, mark: Taken) -> None:
+        """Forget what was taken since."""
+        self.used, self.visits = mark
 
     def may_start(self, block: Block, design: str) -> int:
         """Minutes at which a block may start as far as places, and minutes for cleaning, are there."""

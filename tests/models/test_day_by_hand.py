@@ -9,6 +9,7 @@ from scheduler.models.day_by_hand import by_hand
 from scheduler.models.day_oracle import DayOracle
 from scheduler.models.engine import Limits, Status
 from scheduler.models.minutes import at_least, bits, clear, nearest
+from scheduler.season.types import Role, Stage
 from tests.models.day_kitchen import assert_sound, kitchen, request
 from tests.models.test_day_random import random_day
 from tests.seasons import small_random
@@ -61,3 +62,14 @@ def test_minutes_as_bits_on_paper() -> None:
     assert at_least(2, [0b110, 0b011, 0b010]) == 0b010
     assert [nearest(0b1001, to) for to in (0, 1, 2)] == [0, 0, 3]
     assert nearest(0, 5) is None
+
+
+def test_what_waits_little_is_placed_with_its_batch() -> None:
+    """A press that takes both people within five minutes of the boil: three batches of 45 minutes fit, no more."""
+    both = {
+        "stages": (Stage("boil", "kettle", 15), Stage("press", "table", 30, wait_to=5)),
+        "roles": (Role("boil", "boiler"), Role("press", "presser", people=2)),
+    }
+    season = kitchen(8 * 60 + 135, **both)
+    assert next(by_hand(season, request(season, *["Kite"] * 3)), None) is not None
+    assert next(by_hand(season, request(season, *["Kite"] * 4)), None) is None
