@@ -66,7 +66,8 @@ def _lighter_for(
             after = pulls_on(facts, changed)
             gives = before[top] - after.get(top, 0)
             takes = after.get(other, 0) - before.get(other, 0)
-            if gives > 0 and share[other] + takes / most[other] < share[top] and _may(facts, days, changed, top, other):
+            would = (round(share[other] * most[other]) + takes) / most[other]  # exact: a tie by a rounding never ends
+            if gives > 0 and would < share[top] and _may(facts, days, changed, top, other):
                 yield changed
 
 
