@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import time
+from collections import Counter
 from collections.abc import Callable, Collection, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -147,6 +148,7 @@ class Search:
 
     def __post_init__(self) -> None:
         self.tried = dict.fromkeys(spans_of(self.facts), 0)  # turns of these weeks that brought nothing
+        self.turns = Counter[Weeks]()
 
     @cached_property
     def demand(self) -> int:
@@ -154,10 +156,10 @@ class Search:
         return sum(line.weight * line.asked for line in self.facts.demand.lines)
 
     def most_promising(self) -> Weeks | None:
-        """The weeks to plan anew: of those tried least the latest; None where all were tried to the end."""
+        """The weeks to plan anew: of those planned least often the latest; None where all were tried to the end."""
         left = [w for w, times in self.tried.items() if times < len(self.guesses)]
         left = [w for w in left if self.best.missed or short_in(self.facts, self.best.given, w)]
-        return min(left, key=lambda w: self.tried[w], default=None)
+        return min(left, key=lambda w: self.turns[w], default=None)
 
     def turn(self, weeks: Weeks) -> None:
         """Plan some weeks anew and keep the outcome if it is better.
@@ -165,6 +167,7 @@ class Search:
         With each guess of what a day holds, side by side; bolder ones where the others brought nothing.
         """
         before, guesses = self.best, self.guesses[self.tried[weeks]]
+        self.turns[weeks] += 1
         news = self._turn(weeks, guesses)
         if self.best is not before:
             self.tried = {w: 0 if w & weeks else times for w, times in self.tried.items()}
