@@ -58,17 +58,15 @@ class Desk:
     request: DayRequest
     bare: DayPlan
     shifts: dict[str, Shift] = field(default_factory=dict)
-    busy: dict[str, list[Span]] = field(default_factory=dict)
-    bench: list[Span] = field(default_factory=list)  # everything at the packing station
+    jobs: dict[str, list[Span]] = field(default_factory=dict)
+    bench: list[Span] = field(default_factory=list)  # batches at the packing station
     chosen: list[Stretch] = field(default_factory=list)
     pieces: list[PackPiece] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.shifts = {s.person: s for s in self.bare.shifts}
         for name, span in jobs_of(self.bare):
-            self.busy.setdefault(name, []).append(span)
-        for shift in self.bare.shifts:
-            self.busy.setdefault(shift.person, []).extend(break_of(shift))
+            self.jobs.setdefault(name, []).append(span)
         station = self.season.kitchen.packing_station
         self.bench = [(r.starts, r.ends) for b in self.bare.batches for r in b.runs if r.station == station]
         self.needed = packing_minutes(self.season, self.request.packing)
@@ -113,19 +111,19 @@ class Desk:
                 del self.shifts[hand.person]
 
     def _grow(self, name: str, starts: int, ends: int) -> bool:
-        """Stretch a shift as far as its break allows, and pack in what it gained."""
+        """Stretch a shift, its break moved where that helps, and choose the person's packing anew."""
         kitchen, old = self.season.kitchen, self.shifts[name]
-        rest = old.break_starts
-        if rest is not None and old.break_ends is not None:
-            starts = max(starts, rest - kitchen.break_after_minutes)
-            ends = min(ends, old.break_ends + kitchen.break_after_minutes)
-        elif ends - starts > kitchen.break_after_minutes:
-            rest = break_within(kitchen, self.busy.get(name, []), starts, ends)
-            if rest is None:
+        jobs, rest = self.jobs.get(name, []), old.break_starts
+        if ends - starts > kitchen.break_after_minutes:
+            moved = break_within(kitchen, jobs, starts, ends)
+            if moved is not None:
+                rest = moved
+            elif rest is None:
                 starts = old.starts
                 ends = max(old.ends, min(ends, starts + kitchen.break_after_minutes))
             else:
-                self.busy.setdefault(name, []).append((rest, rest + kitchen.break_minutes))
+                starts = max(starts, rest - kitchen.break_after_minutes)
+                ends = min(ends, rest + kitchen.break_minutes + kitchen.break_after_minutes)
         shift = Shift(name, starts, ends, rest, None if rest is None else rest + kitchen.break_minutes)
         if shift == old:
             return False
@@ -134,19 +132,20 @@ class Desk:
         return True
 
     def _use(self, name: str) -> None:
-        """Take a person's longest free stretches in which the bench has a place, as many as are sensible."""
-        shift = self.shifts[name]
-        while self.missing > 0 and sum(s.person == name for s in self.chosen) < STRETCHES:
-            full = crowded(self.bench, self.season.places.get(self.season.kitchen.packing_station, 0))
-            gaps = free_in(shift.starts, shift.ends, [*self.busy.get(name, []), *full])
+        """Give a person the longest free stretches in which the bench has a place, as many as are sensible."""
+        shift, station = self.shifts[name], self.season.kitchen.packing_station
+        self.chosen = [s for s in self.chosen if s.person != name]
+        slack = max(self.season.product_by_name[p].packing_seconds for p, _ in self.request.packing) // 60 + 2
+        for _ in range(STRETCHES):
+            here = [(s.starts, s.ends) for s in self.chosen if s.person == name]
+            bench = self.bench + [(s.starts, s.ends) for s in self.chosen]
+            full = crowded(bench, self.season.places.get(station, 0))
+            gaps = free_in(shift.starts, shift.ends, [*self.jobs.get(name, []), *break_of(shift), *here, *full])
             starts, ends = max(gaps, key=lambda g: (g[1] - g[0], -g[0]), default=(0, 0))
-            if ends - starts < min(SHORTEST_STRETCH, self.needed):
+            if self.missing <= 0 or ends - starts < min(SHORTEST_STRETCH, self.needed):
                 return
-            slack = max(self.season.product_by_name[p].packing_seconds for p, _ in self.request.packing) // 60 + 2
             ends = min(ends, starts + self.missing + slack * len(self.request.packing))
             self.chosen.append(Stretch(name, starts, ends))
-            self.busy.setdefault(name, []).append((starts, ends))
-            self.bench.append((starts, ends))
 
     def plan(self) -> DayPlan:
         """The day with pack runs, shifts no longer than they must be, and places at the bench given out anew."""
