@@ -17,6 +17,7 @@ from scheduler.models import engine
 from scheduler.models.engine import Answer, Limits
 from scheduler.models.facts import Facts, Stretch
 from scheduler.models.limits import Clause, DayLimits, Signature, families
+from scheduler.models.linear import Search, solve_linear
 from scheduler.models.season import Board, Expression, Wish
 from scheduler.models.season_solve import build
 from scheduler.plan.changes import BATCH, DAY_ON_OR_OFF, HOURS, JOBS, PACKING, notice
@@ -41,7 +42,6 @@ class Bend:
     absent: frozenset[tuple[str, int]]
     changes: cp_model.IntVar = field(init=False)
     short: cp_model.IntVar = field(init=False)
-    lost: cp_model.IntVar = field(init=False)  # packs taken off a day's packing, or from a line that had them
     had: Mapping[str, int] = field(default_factory=dict)  # packs that each line had in the old plan: no more count
     felt: dict[int, cp_model.IntVar] = field(default_factory=dict)  # points for hours and jobs on a day
     people: dict[int, Expression] = field(default_factory=dict)  # points for people on and off, hours and jobs
@@ -57,7 +57,6 @@ class Bend:
             self.whole[t] = sum(self._day(t))
         self.changes = _total(model, list(self.whole.values()), "changes")
         self.short = _total(model, _missing(self.board), "short")
-        self.lost = _total(model, list(self._lost()), "lost")
         self._no_gains()
 
     def _day(self, t: int) -> list[Expression]:
@@ -137,14 +136,15 @@ class Bend:
             model.add(var <= had[product]).only_enforce_if(~more)
         return [PACKING * weight * more]
 
-    def _lost(self) -> Iterator[Expression]:
+    def _lost(self, model: cp_model.CpModel) -> Iterator[Expression]:
         """Packs that were to be packed on a day, or to go to a line, and are not any more."""
         board = self.board
         for (product, t), var in board.pack.items():
-            yield from self._fewer_than(sum(r.packs for r in self._old(t).packing if r.product == product), var)
+            before = sum(r.packs for r in self._old(t).packing if r.product == product)
+            yield from _fewer_than(model, before, var)
         for line in board.facts.demand.lines:
             got = board.fill[line.id] + board.late.get(line.id, 0)
-            yield from self._fewer_than(min(line.packs, self.had.get(line.id, 0)), got)
+            yield from _fewer_than(model, min(line.packs, self.had.get(line.id, 0)), got)
 
     def _no_gains(self) -> None:
         """A line gets no more than it had: what one customer loses is not made good by what another gains.
@@ -157,35 +157,42 @@ class Bend:
                 got = board.fill[line.id] + board.late.get(line.id, 0)
                 board.model.add(got <= max(0, self.had[line.id]))
 
-    def _fewer_than(self, before: int, now: Expression) -> Iterator[Expression]:
-        if before > 0:
-            lost = self.board.model.new_int_var(0, before, "")
-            self.board.model.add(lost >= before - now)
-            yield lost
-
     def least(
         self,
-        goal: cp_model.IntVar,
+        goal: cp_model.IntVar | None,
         limits: Limits,
         hints: Mapping[cp_model.IntVar, int],
         changes: int | None = None,
         short: int | None = None,
         proven: bool = False,
     ) -> Answer:
-        """Make ``goal`` least while changes and short stay within what is given.
+        """Make ``goal`` least while changes and short stay within what is given; None: packs lost.
 
         Near the old plan, which is fast; with ``proven`` among all plans: the bound then holds for every plan.
         """
-        model = self.board.model.clone()
-        model.add(self.guided == int(not proven))
-        if changes is not None:
-            model.add(self.changes <= changes)
-        if short is not None:
-            model.add(self.short <= short)
-        model.minimize(goal)
+        model = self._asked(goal, changes, short, proven)
         if hints:
             engine.hint(model, hints)
         return engine.solve(model, limits, confirm_infeasible=False)
+
+    def least_of_all(
+        self, goal: cp_model.IntVar, changes: int | None, short: int | None, seconds: float | None
+    ) -> Answer:
+        """The same among all plans by HiGHS, which needs the same second or two for most questions."""
+        model = self._asked(goal, changes, short, proven=True)
+        return solve_linear(model, Search(gap=0.99, nodes=1, stall=1, seconds=seconds))
+
+    def _asked(
+        self, goal: cp_model.IntVar | None, changes: int | None, short: int | None, proven: bool
+    ) -> cp_model.CpModel:
+        model = self.board.model.clone()
+        model.add(self.guided == int(not proven))
+        if changes is not None and changes < engine.LARGEST_SUM:
+            model.add(self.changes <= changes)
+        if short is not None and short < engine.LARGEST_SUM:
+            model.add(self.short <= short)
+        model.minimize(_total(model, list(self._lost(model)), "lost") if goal is None else goal)
+        return model
 
     def stay_near(self, near: frozenset[str]) -> None:
         """A guide, no proof: designs and products that the news does not touch stay, but where somebody is away."""
@@ -276,6 +283,13 @@ class Bend:
         fewer = self.board.model.new_bool_var("")
         self.board.model.add(batches <= count - 1).only_enforce_if(fewer)
         return fewer
+
+
+def _fewer_than(model: cp_model.CpModel, before: int, now: Expression) -> Iterator[Expression]:
+    if before > 0:
+        lost = model.new_int_var(0, before, "")
+        model.add(lost >= before - now)
+        yield lost
 
 
 def _inside(one: Stretch, other: Stretch) -> bool:

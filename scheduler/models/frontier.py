@@ -14,6 +14,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from ortools.sat.python import cp_model
 from scheduler.models.bend import MISSED_SHOW, PROTECTED, Bend, bend
@@ -27,17 +28,19 @@ from scheduler.plan.lots import allocate
 from scheduler.plan.types import DayPlan, Plan, Shortfall
 from scheduler.season.fingerprint import fingerprint
 
+SEVERAL = 3  # plans to choose from, after which fewer seconds are spent on more
+REPAIRS = 5  # of an answer whose days can't be so
 TRIES = 12  # of a level, each with what was learnt from the one before
 SOON = 2  # tries after which some plan is made, be it with more changes than need be
 EFFORT = 0.4  # of one search
 DETAIL = 0.1  # of its second thoughts: less short, and fewer packs lost, for the same changes
-LEAST = 0.02  # below which a search is of no use
-GLANCE = 0.12  # of asking whether anything lies between two plans
+GLANCE, REPAIR = 0.12, 0.25  # of a look among all plans, before HiGHS is asked, and near what it found
 ANY = LARGEST_SUM  # as a level: whatever is short
 
 # What things cost in seconds of a core, as measured on the demo, so that budgets hold without a look at the clock.
 SETTING_UP, A_SEARCH, A_DAY, A_PLAN, FOR_EFFORT, FOR_A_DAY = 0.6, 0.12, 0.03, 0.12, 2.6, 4.0
-AN_END, NONE_SHORT, BETWEEN, PROVING = 1.8, 2.8, 1.8, 1.6  # seconds for fewest changes, no more short, between, proofs
+PER_RULE = 8e-4  # of the model, for HiGHS
+AN_END, NONE_SHORT, EVERYWHERE = 1.8, 2.8, 9.0  # seconds: the fewest changes, no more short, among all plans
 A_TURN = 0.7  # seconds of a last try: so much sooner it must begin
 
 
@@ -77,8 +80,6 @@ def frontier(
     """
     search = _Search(ahead, effort, share, deadline)
     search.look(most, say)
-    say("looking for anything better")
-    search.prove()
     return search.told(most)
 
 
@@ -87,16 +88,16 @@ class _Search:
 
     def __init__(self, ahead: Ahead, effort: float, share: float, deadline: float | None) -> None:
         self.ahead, self.effort, self.deadline = ahead, effort, deadline
-        seconds = (AN_END, NONE_SHORT, BETWEEN, PROVING)
-        self.an_end, self.none_short, self.between, self.proving = (s * effort * share for s in seconds)
+        seconds = (AN_END, NONE_SHORT, EVERYWHERE)
+        self.an_end, self.none_short, self.everywhere = (s * effort * share for s in seconds)
         # Measured: with much relaxation searches are proven in a third of the time that they take without.
         self.limits = Limits(effort=EFFORT * effort, linearization=2, probing=0)
         self.answers: list[Answer] = []
         self.made: dict[tuple[int, int], Found] = {}  # by points and what is short
         self.proofs: list[tuple[int, int]] = []
-        self.near = True  # only plans near the old one are sought, which is fast
-        self.settled: list[tuple[int, int]] = []  # levels of shortfall between which nothing is looked for any more
-        self.base = self._short(ahead.plan.shortfalls, (*self._going(), *ahead.before.values()))
+        self.stuck: set[int] = set()  # levels of shortfall at which asking again brings nothing new
+        self.hard: set[int] = set()  # levels that a glance does not settle
+        self.base = self.low = self._short(ahead.plan.shortfalls, (*self._going(), *ahead.before.values()))
         facts = ahead.facts
         absent = frozenset((name, ahead.season.index(day)) for name, day in ahead.absent)
         self.bend: Bend = bend(facts, ahead.before, absent, ahead.today, ahead.had)
@@ -120,50 +121,83 @@ class _Search:
     # Looking for plans ------------------------------------------------------------------
 
     def look(self, most: int, say: Callable[[str], None]) -> None:
-        """The two ends of the frontier, and plans between them, the widest gap in what is short first."""
+        """Plans near the old one, which is fast: the fewest changes, and the fewest with no more short.
+
+        Then, among all plans, what is open between them and below them, until nothing is or the seconds are spent.
+        """
         self.at(ANY, self.spent + self.an_end)
-        if not self.made or self.plans()[0].short <= self.base:
-            return  # nothing more is short: no change can be worth anything
-        say("looking for a plan with no more short than before")
-        low = self.base
-        if self.at(self.base, self.spent + self.none_short) is None and self.answers[-1].status is Status.INFEASIBLE:
-            self.near = False  # nothing near the old plan: among all plans, then
-            if self.at(self.base, self.spent + self.an_end) is None:
-                self.near = True
-                low = self._lowest()
-        until = self.spent + self.between
-        while (gap := self._widest(low)) is not None and len(self.plans()) < most and self.spent < until:
-            say(f"looking for a plan between {gap[1].points} and {gap[2]} points")
-            self._between(*gap[0], until)
-
-    def _lowest(self) -> int:
-        """The least that can be short near the old plan, where more than before must be; a plan with so much."""
-        answer = self._least(self.bend.short)
-        low = self.base if answer.objective is None else max(answer.objective, self.base)
-        self.at(low, self.spent + self.an_end)
-        return low
-
-    def _between(self, low: int, high: int, until: float) -> None:
-        """Look for the fewest changes with half of the way between two levels short."""
-        level = (low + high) // 2
-        found = self.at(level, until)
-        self.settled.append((low if found is None else min(level, found.short), level))
-
-    def _widest(self, low: int) -> tuple[tuple[int, int], Found, str] | None:
-        """The widest gap between two plans, or below the last, in which nothing has been looked for yet."""
         plans = self.plans()
-        gaps = []
-        for number, upper in enumerate(plans):
-            lower = plans[number + 1] if number + 1 < len(plans) else None
-            if lower is not None and lower.points <= upper.points + 1:
-                continue  # nothing between them can be on the frontier
-            bottom, top = (low if lower is None else lower.short), upper.short
-            for settled in sorted(self.settled):
-                if bottom <= settled[1] < top:  # what lies below was looked at
-                    bottom = settled[1]
-            if top - bottom > 1:
-                gaps.append(((bottom, top), upper, "more" if lower is None else str(lower.points)))
-        return max(gaps, key=lambda g: (g[0][1] - g[0][0], g[0]), default=None)
+        if plans and plans[0].short > self.base:  # else no change can be worth anything
+            say("looking for a plan with no more short than before")
+            self.at(self.base, self.spent + self.none_short)
+        say("looking for anything better")
+        began = self.spent
+        while self.spent < began + self.everywhere / (1 if len(self.plans()) < SEVERAL else 2):
+            questions = self._open(most)[:2]
+            if not questions:
+                return
+            for (short, points), answer in zip(questions, self._ask(questions), strict=True):
+                self._follow(short, points, answer)
+
+    def _open(self, most: int) -> list[tuple[int, int]]:
+        """What is not settled, as (short, points): is there a plan with at most so much short and fewer points?
+
+        First the ends of the frontier; then each gap between plans, the widest first: where room is for
+        more plans what is next to its upper end, and what lies in the middle; else its lower end.
+        """
+        plans = self.plans()
+        if not plans:
+            return [] if self._least_points(ANY) >= ANY else [(ANY, ANY)]
+        if self._least_points(ANY) < plans[0].points and ANY not in self.stuck:
+            self._proven(ANY, plans[0].points, self._glance(ANY, plans[0].points))
+        out = [(ANY, plans[0].points)]
+        gaps = list(pairwise(plans))
+        levels = [(upper.short - 1, lower.short, lower.points) for upper, lower in gaps]
+        if plans[-1].short > self.low:
+            out.append((self.low, ANY))
+            levels.append((plans[-1].short - 1, self.low, ANY))
+        for top, bottom, points in sorted(levels, key=lambda g: g[1] - g[0]):
+            if len(plans) < most:
+                half = max([bottom, *(n for n, least in self.proofs if least >= points and n < top)]) + top
+                out += [(top, points), (half // 2, points)]
+            out.append((bottom, points))
+        open_ = [(n, points) for n, points in out if n not in self.stuck and self._least_points(n) < points]
+        return list(dict.fromkeys(open_))
+
+    def _follow(self, short: int, points: int, answer: Answer) -> None:
+        """Make an answer of all plans real; where days can't be so, others like it are tried.
+
+        A level at which nothing is to be had or learnt is not asked again.
+        """
+        if answer.status is Status.UNKNOWN:
+            self.stuck.add(short)
+        elif answer.status is Status.INFEASIBLE and short == self.low:
+            self._find_lowest()  # so little can't be short: how little can be, then?
+        for number in range(REPAIRS):
+            if not answer.status.solved:
+                return
+            if not self._counted_low(answer, soon=number >= SOON):
+                break
+            answer = self._glance(short, points, {v: answer[v] for v in self.bend.board.variables() if answer.knows(v)})
+        else:
+            return
+        detailed = self._detailed(answer, short)
+        found = self._made(self.mender.mend(self.bend, detailed))
+        if found is None:
+            learnt = not self.mender.unsure
+        else:
+            as_hoped = found.short <= short and found.points <= self._least_points(short)
+            learnt = as_hoped or number > 0 or self.mender.dearer(self.bend, detailed, packed=True)
+        if not learnt:
+            self.stuck.add(short)
+
+    def _find_lowest(self) -> None:
+        """The least that can be short, where more than before must be."""
+        answer = self._everywhere(self.bend.short, ANY, ANY)
+        self.answers.append(answer)
+        if answer.bound is not None:
+            self.proofs.append((answer.bound - 1, ANY))
+            self.low = max(self.base, answer.bound)
 
     def at(self, short: int, until: float) -> Found | None:
         """A plan with fewest changes and at most so much short, and with no more changes the least short.
@@ -186,7 +220,7 @@ class _Search:
             soon = best is None and number >= SOON
             if not last and self._counted_low(fewest, soon):
                 continue
-            answer = self._detailed(fewest, short, not self.near)
+            answer = self._detailed(fewest, short, proven=False)
             if not last and self._counted_low(answer, soon):
                 continue
             found = self._made(self.mender.mend(self.bend, answer, settle=last and not self.made))
@@ -201,16 +235,16 @@ class _Search:
         return low and (self.mender.barred or not soon)
 
     def _least(self, goal: cp_model.IntVar, short: int = ANY) -> Answer:
-        """One search near the old plan, or among all plans."""
-        answer = self.bend.least(goal, self.limits, self.hints, short=short, proven=not self.near)
+        """One search near the old plan."""
+        answer = self.bend.least(goal, self.limits, self.hints, short=short)
         self.answers.append(answer)
         return answer
 
-    def _detailed(self, fewest: Answer, short: int, proven: bool = False) -> Answer:
+    def _detailed(self, fewest: Answer, short: int, proven: bool = True) -> Answer:
         """The least short, and then the fewest packs lost, with no more changes."""
         answer, changes = fewest, fewest[self.bend.changes]
         quick = replace(self.limits, effort=DETAIL * self.effort)
-        for goal in (self.bend.short, self.bend.lost):
+        for goal in (self.bend.short, None):
             if goal is self.bend.short and short <= self.base:
                 continue  # it can't be less
             hints = {v: answer[v] for v in self.bend.board.variables() if answer.knows(v)}
@@ -230,45 +264,51 @@ class _Search:
 
     # Proofs ------------------------------------------------------------------------------
 
-    def prove(self) -> None:
-        """Show for each plan, among all plans, that none has fewer points and is less short than the plan before it.
-
-        Where there may be one, it is asked whether any has fewer points and no more short,
-        and a better one is made real. At last: whether any is less short than the last plan.
-        """
-        until = self.spent + self.proving
-        plans = self.plans()
-        if self.ahead.fixed is None:  # else today may go on in other ways, and nothing is said of all plans
-            levels = [ANY, *(p.short - 1 for p in plans)]
-            questions = [(level, plan.points) for level, plan in zip(levels, plans, strict=False)]
-            if plans and plans[-1].short > self.base:
-                questions.append((levels[-1], ANY))
-            self._ask(questions, GLANCE, until)
-        open_ = [(p.short, p.points) for p in plans if self._least_points(p.short) < p.points]
-        for (short, _), answer in zip(open_, self._ask(open_, EFFORT, until), strict=True):
-            self._made_better(short, answer, until)
-
-    def _ask(self, questions: list[tuple[int, int]], effort: float, until: float) -> list[Answer]:
-        """For each (short, points), two at a time: a plan with at most so much short and fewer points."""
-        if self.spent == math.inf:
-            return [Answer(Status.UNKNOWN, None, None, None) for _ in questions]
-        left = (until - self.spent) / max(1, len(questions)) - A_SEARCH
-        limits = replace(self.limits, effort=min(effort * self.effort, max(LEAST, left / FOR_EFFORT)))
+    def _ask(self, questions: list[tuple[int, int]]) -> list[Answer]:
+        """For each (short, points), two at a time: the fewest points of all plans with at most so much short."""
         with ThreadPoolExecutor(2) as pool:
-            answers = list(pool.map(lambda q: self._better(q[0], q[1], limits), questions))
-        for (short, points), answer in zip(questions, answers, strict=True):
-            self._proven(short, points, answer)
-        return answers
+            told = list(pool.map(lambda q: self._fewest(*q), questions))
+        for (short, points), answers in zip(questions, told, strict=True):
+            self.answers += answers
+            if len(answers) > 1:
+                self.hard.add(short)
+            self._proven(short, points, answers[-1])
+        return [answers[-1] for answers in told]
 
-    def _better(self, short: int, points: int, limits: Limits) -> Answer:
-        fewer = points - self.ahead.fixed_points - 1
+    def _fewest(self, short: int, points: int) -> list[Answer]:
+        """A glance by search, then HiGHS, whose relaxation proves in seconds what search does not in minutes."""
+        glance = [] if short in self.hard else [self._look(short, points, {})]
+        if glance and glance[0].status in (Status.OPTIMAL, Status.INFEASIBLE):
+            return glance
+        return [*glance, self._everywhere(self.bend.changes, self._fewer(points), short)]
+
+    def _glance(self, short: int, points: int, hints: Mapping[cp_model.IntVar, int] | None = None) -> Answer:
+        answer = self._look(short, points, hints or {})
+        self.answers.append(answer)
+        return answer
+
+    def _look(self, short: int, points: int, hints: Mapping[cp_model.IntVar, int]) -> Answer:
+        """A short search among all plans with at most so much short and fewer points."""
+        fewer = self._fewer(points)
         if fewer < 0:
             return Answer(Status.INFEASIBLE, None, None, None)
-        return self.bend.least(self.bend.changes, limits, {}, min(fewer, ANY), short, proven=True)
+        quick = replace(self.limits, effort=(REPAIR if hints else GLANCE) * self.effort)
+        return self.bend.least(self.bend.changes, quick, hints, fewer, short, proven=True)
+
+    def _fewer(self, points: int) -> int:
+        return min(points - self.ahead.fixed_points - 1, ANY)
+
+    def _everywhere(self, goal: cp_model.IntVar, changes: int, short: int) -> Answer:
+        """The least of a goal among all plans, by HiGHS; not asked where that would take too long."""
+        seconds = PER_RULE * len(self.bend.board.model.proto.constraints)
+        left = math.inf if self.deadline is None else self.deadline - time.monotonic()
+        if left <= 0 or seconds > self.everywhere:
+            return Answer(Status.UNKNOWN, None, None, None)
+        answer = self.bend.least_of_all(goal, changes, short, None if left == math.inf else left)
+        return replace(answer, effort=seconds / FOR_EFFORT)
 
     def _proven(self, short: int, points: int, answer: Answer) -> None:
         """Keep what an answer proves of all plans."""
-        self.answers.append(answer)
         if answer.status is Status.INFEASIBLE:
             self.proofs.append((short, points))
         elif answer.bound is not None:
@@ -278,30 +318,11 @@ class _Search:
         """Points that every plan with at most so much short has."""
         return max((points for level, points in self.proofs if level >= short), default=0)
 
-    def _made_better(self, short: int, answer: Answer, until: float) -> None:
-        """Better plans in the model made real, until there is none or the seconds are spent."""
-        for _ in range(TRIES):
-            best = next(f for f in self.plans() if f.short <= short)
-            if not answer.status.solved or self.spent > until or best.points <= self._least_points(short):
-                return
-            found = None
-            if not self.mender.dearer(self.bend, answer, packed=False):
-                detailed = self._detailed(answer, short, proven=True)
-                found = self._made(self.mender.mend(self.bend, detailed))
-                if found is None and self.mender.unsure:
-                    return
-                worse = found is not None and found.points >= best.points
-                if worse and not self.mender.dearer(self.bend, detailed, packed=True):
-                    return
-            points = min(best.points, found.points) if found else best.points
-            (answer,) = self._ask([(short, points)], EFFORT, until)
-
     def told(self, most: int) -> Frontier:
         """The plans with what is proven of them."""
         plans = [replace(p, least_points=min(p.points, self._least_points(p.short))) for p in self.plans()]
         levels = [ANY, *(p.short - 1 for p in plans)]
-        complete = self.ahead.fixed is None
-        complete = complete and all(self._least_points(n) >= p.points for n, p in zip(levels, plans, strict=False))
+        complete = bool(plans) and all(self._least_points(n) >= p.points for n, p in zip(levels, plans, strict=False))
         if plans and plans[-1].short > self.base:
             complete = complete and self._least_points(levels[-1]) >= ANY
         while len(plans) > most:  # the one that is least missed: next to its neighbours in points

@@ -53,7 +53,7 @@ def choices_table(found: Rebalance, currency: str) -> str:
         lines.append(f"   {count(choice.points, 'point')} of change ({sure}); {paid}; "
                      f"{count(choice.short_packs, 'pack')} short in all.")  # fmt: skip
         lines += [f"   {line}" for line in _what(choice, found)]
-    lines += ["", _others(found), "", POINTS, "Take one with --take and its number."]
+    lines += ["", others(found), "", POINTS, "Take one with --take and its number."]
     return "\n".join(lines)
 
 
@@ -66,17 +66,19 @@ def _sure(choice: Choice, begun: bool) -> str:
     )
 
 
-def _others(found: Rebalance) -> str:
-    """Whether any other plan is worth looking at."""
+def others(found: Rebalance) -> str:
+    """Whether any other plan is worth looking at, in one sentence: proven, or only that none was found."""
     one = len(found.choices) == 1
     if found.complete:
+        none = found.choices[0].more_short_packs <= 0
         return "No other plan is worth showing: " + (
-            "this one changes least, and leaves nothing more short (proven)." if one
-            else "any other is beaten or matched by one of these in both changes and what is short (proven)."
-        )  # fmt: skip
+            "any other is beaten or matched by one of these in both changes and what is short" if not one
+            else "this one changes least, and leaves nothing more short" if none
+            else "this one changes least, and no change would leave less short"
+        ) + f" (proven{', with today going on as it does here' if found.begun else ''})."  # fmt: skip
     return (
-        f"No other plan worth showing was found{'' if one else ' between these'}; that there is none is not proven."
-        f"{' With --effort 3 it looks longer.' if not found.begun else ''}"
+        f"No other plan worth showing was found{'' if one else ' between these'}; that there is none is not proven. "
+        "With --effort 3 it looks longer."
     )
 
 
@@ -171,6 +173,7 @@ def summary(found: Rebalance) -> dict[str, object]:
         "now": f"{found.now.day.isoformat()}T{clock(found.now.minute)}",
         "news": found.news,
         "complete": found.complete,
+        "others": others(found) if found.news else "",
         "choices": [
             {
                 "number": number,
