@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from tests.trust import __main__ as trust
 from tests.trust.corpus import corpus
@@ -29,6 +31,24 @@ def test_a_failure_is_printed_and_ends_with_1(
     said = capsys.readouterr().out
     assert "FAILED A topic: a rule: it was broken" in said
     assert "FAILED A topic: another rule: nothing was tried" in said
+
+
+def test_a_topic_that_breaks_off_leaves_the_others_alone(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """It is a failure, in the file too, and the next topic is tried all the same."""
+
+    def breaks(quick: bool) -> Table:
+        raise KeyError("a key")
+
+    fine = Row("a rule")
+    fine.count(None)
+    monkeypatch.setattr("tests.trust.sabotage.table", breaks)
+    monkeypatch.setattr("tests.trust.outside.table", lambda quick: Table("Another topic", [fine]))
+    assert trust.main(["sabotage", "outside", "--write", str(tmp_path / "trust.md")]) == 1
+    for said in (capsys.readouterr().out, (tmp_path / "trust.md").read_text()):
+        assert "FAILED sabotage: the topic was tried to its end: KeyError: 'a key'" in said
+        assert "## Another topic" in said
 
 
 def test_the_corpus_is_large_and_every_case_has_its_own_name() -> None:
