@@ -6,7 +6,7 @@ it works out who may come on a day, for how long, and what they may pull.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass, field
 
 from scheduler.models.facts import Facts
@@ -67,19 +67,16 @@ class Book:
         reserved: Mapping[int, tuple[tuple[str, int], ...]],
     ) -> Hand | None:  # fmt: skip
         facts = self.facts
-        person, week, kitchen = facts.person(name), facts.week(t), facts.season.kitchen
+        person, week = facts.person(name), facts.week(t)
         asked = {
             d: dict(people)[name]
             for d, people in reserved.items()
             if d != t and d not in self.days and name in dict(people)
         }
-        if self._row_full(name, t, asked):
+        if self.row_full(name, t, asked):
             return None
-        before, after = self.shift_of(name, t - 1), self.shift_of(name, t + 1)
-        if before is not None:
-            starts = max(starts, before[1] + kitchen.rest_minutes - 1440)
-        if after is not None:
-            ends = min(ends, after[0] + 1440 - kitchen.rest_minutes)
+        earliest, latest = self.rested(name, t)
+        starts, ends = max(starts, earliest), min(ends, latest)
         left = rules.week_limit(person) - self.paid_in(name, week, t)
         left -= sum(facts.paid_of(minutes) for d, minutes in asked.items() if facts.week(d) == week)
         longest = min(longest, ends - starts, self._longest_for(left))
@@ -96,8 +93,14 @@ class Book:
             return paid  # a longer one with a break might cost no more, but one without would
         return paid + kitchen.break_minutes
 
-    def _row_full(self, name: str, t: int, asked: Mapping[int, int]) -> bool:
-        """Whether coming on this day would make too many days in a row."""
+    def rested(self, name: str, t: int) -> tuple[int, int]:
+        """Minutes of a day between which somebody may be in after, and before, the shifts of the days next to it."""
+        rest = self.facts.season.kitchen.rest_minutes
+        before, after = self.shift_of(name, t - 1), self.shift_of(name, t + 1)
+        return before[1] + rest - 1440 if before else 0, after[0] + 1440 - rest if after else 2880
+
+    def row_full(self, name: str, t: int, asked: Container[int] = ()) -> bool:
+        """Whether coming on this day would make too many days in a row, with days that are asked for."""
         run = 1
         for step in (-1, 1):
             d = t + step

@@ -9,25 +9,23 @@ from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
-from scheduler.models.day import days_by_hand, fit_day
-from scheduler.models.day_by_hand import TRIES
+from scheduler.models.cheaper import cheaper, wages
+from scheduler.models.day import fit_day
 from scheduler.models.day_oracle import DayOracle, dated, undated_shows
 from scheduler.models.day_solve import Want
 from scheduler.models.days import Book, asked_days, pulls_on, request, wished_hands
 from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits, request_with_all
-from scheduler.models.pack_in import pack_in, trimmed
+from scheduler.models.pack_in import pack_in
 from scheduler.models.season import Wish
+from scheduler.models.shifts import trimmed
 from scheduler.plan.request import DayRequest, Hand
-from scheduler.plan.types import DayPlan, Shift
+from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 from scheduler.season.types import Show
 
 Sort = tuple[tuple[int, int] | None, tuple[Show, ...], bool, tuple[str, ...]]  # hours, shows, hold them, designs
-
-POLISH = 0.6  # effort of making all days cheaper by the day model
-POLISH_DAYS = 35  # or more: fewer do not get more each
 
 
 @dataclass
@@ -94,22 +92,22 @@ class Fitter:
         season, bare = self.facts.season, replace(asked, packing=())
         plan = self._found[bare] if bare in self._found else self._known(bare)
         if plan is None and bare not in self._found:
-            found = self._fit_day(bare, self.effort, self._want)
+            found = self._fit_day(bare)
             plan = None if found is None else trimmed(season, found, bare.hands)
         if plan is None or not asked.packing:
             return plan
         packed = pack_in(season, asked, plan)
         if packed is not None or not hard:
             return packed
-        return self._fit_day(asked, self.effort, self._want)
+        return self._fit_day(asked)
 
-    def _fit_day(self, asked: DayRequest, effort: float, want: Want, start: DayPlan | None = None) -> DayPlan | None:
+    def _fit_day(self, asked: DayRequest) -> DayPlan | None:
         """A day by hand or by the day model, in the time there is."""
         left = self.until - time.monotonic()
         if left <= 0:
             return None
-        limits = Limits(effort=effort, seconds=None if left == math.inf else left, confirm=False)
-        return fit_day(self.facts.season, asked, limits, want, start).plan
+        limits = Limits(effort=self.effort, seconds=None if left == math.inf else left, confirm=False)
+        return fit_day(self.facts.season, asked, limits, self._want).plan
 
     def _remember(self, asked: DayRequest, plan: DayPlan | None) -> None:
         if self._found.get(asked) is not None or (plan is None and self._want == "by hand"):
@@ -140,9 +138,9 @@ class Fitter:
             for day in days:
                 if self._can_work(day, asked.hands):
                     key = bool(day.missed_shows), designs
-                    if key not in best or _paid(facts, day) < _paid(facts, best[key]):
+                    if key not in best or wages(facts, day) < wages(facts, best[key]):
                         best[key] = day
-        return sorted(best.values(), key=lambda d: (-len(d.batches), _paid(facts, d)))[:most]
+        return sorted(best.values(), key=lambda d: (-len(d.batches), wages(facts, d)))[:most]
 
     def _known(self, asked: DayRequest) -> DayPlan | None:
         """A day found before with the same batches, if the people of this day may work it."""
@@ -170,61 +168,17 @@ class Fitter:
     def polish(self, days: Sequence[DayPlan]) -> tuple[DayPlan, ...]:
         """The same days made cheaper: nobody stays longer, nobody else comes, the work is the same."""
         with ThreadPoolExecutor(self.workers) as pool:
-            return tuple(pool.map(self._cheaper, days))
-
-    def _cheaper(self, day: DayPlan) -> DayPlan:
-        facts, t = self.facts, self.facts.season.index(day.day)
-        if t not in facts.hands or not day.shifts:
-            return day
-        called = {p.person for p in facts.season.pins if p.kind == "works" and p.day == day.day}
-        pulls = pulls_on(facts, day)
-        week = facts.week(t)
-        free = {p.name: p.pulls_week >= p.pulls_day * len(facts.weeks[week]) for p in facts.season.crew}
-        hands = tuple(
-            Hand(
-                s.person, *self._stay(t, s), s.ends - s.starts,
-                facts.person(s.person).pulls_day if free[s.person] else pulls.get(s.person, 0), s.person in called,
-            )
-            for s in day.shifts
-        )  # fmt: skip
-        packs: Counter[str] = Counter()
-        for run in day.packing:
-            packs[run.product] += run.packs
-        asked = DayRequest(
-            day.day, tuple(sorted(b.design for b in day.batches)), tuple(sorted(packs.items())), hands,
-            hold_shows=not day.missed_shows,
-        )  # fmt: skip
-        better = min([day, *self._ways(asked, day)], key=lambda d: _paid(facts, d))
-        found = self._fit_day(asked, POLISH / max(POLISH_DAYS, len(facts.days)), "cheapest", better)
-        if found is None or len(found.missed_shows) > len(day.missed_shows):
-            return better
-        return min(found, better, key=lambda d: _paid(facts, d))
-
-    def _ways(self, asked: DayRequest, day: DayPlan) -> list[DayPlan]:
-        """The day as it can be built by hand, with no more shows missed: some dozen ways, fewer in a long season."""
-        if time.monotonic() > self.until:
-            return []
-        tries = max(4, TRIES * POLISH_DAYS // max(POLISH_DAYS, len(self.facts.days)))
-        ways = days_by_hand(self.facts.season, asked, tries)
-        return [way for way in ways if len(way.missed_shows) <= len(day.missed_shows)]
-
-    def _stay(self, t: int, shift: Shift) -> tuple[int, int]:
-        """When a person may be in: the whole stretch, or the shift itself where rest between days could bind."""
-        stretch, facts = self.facts.hands[t][shift.person], self.facts
-        for d in (t - 1, t + 1):
-            near = facts.hands.get(d, {}).get(shift.person)
-            if near is not None:
-                first, second = (near, stretch) if d < t else (stretch, near)
-                if first.ends + facts.season.kitchen.rest_minutes > second.starts + 1440:
-                    return shift.starts, shift.ends
-        return stretch.starts, stretch.ends
+            return tuple(pool.map(lambda day: cheaper(self.facts, day, self.until), days))
 
     def _keeps_limits(self, book: Book, t: int, plan: DayPlan) -> bool:
-        """Whether a day leaves everyone within week hours and weekly pulls."""
+        """Whether a day leaves everyone within week hours, weekly pulls and days in a row, and rested."""
         facts, week = self.facts, self.facts.week(t)
         pulls = pulls_on(facts, plan)
         for shift in plan.shifts:
             person = facts.person(shift.person)
+            earliest, latest = book.rested(person.name, t)
+            if shift.starts < earliest or shift.ends > latest or book.row_full(person.name, t):
+                return False
             paid = book.paid_in(person.name, week, t) + facts.paid_of(shift.ends - shift.starts)
             if paid > rules.week_limit(person):
                 return False
@@ -335,11 +289,3 @@ class Fitter:
         fitting = [next((d.name for d in kinds if rules.fits_show(d, s)), "") for s in shows]
         alone = replace(asked, designs=tuple(sorted(fitting)), packing=())
         return all(fitting) and self.find(alone) is not None
-
-
-def _paid(facts: Facts, day: DayPlan) -> int:
-    """Wages of a day without overtime, in sixtieths of a cent."""
-    return sum(
-        facts.person(s.person).wage_cents * (s.ends - s.starts - (0 if s.break_starts is None else facts.unpaid_break))
-        for s in day.shifts
-    )

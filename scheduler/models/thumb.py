@@ -223,7 +223,7 @@ def call_everyone(facts: Facts, days: list[int]) -> dict[int, tuple[tuple[str, i
     for person in facts.season.crew:
         shortest = max(1, person.shortest_shift)
         left = {week: rules.week_limit(person) for week in facts.weeks}
-        row, before = 0, -2
+        row, before = _row_behind(facts, person.name), facts.from_index - 1
         for t in sorted(set(days) | {d for n, d in pinned if n == person.name and d in facts.hands}):
             if person.name not in facts.hands[t]:
                 continue
@@ -235,3 +235,12 @@ def call_everyone(facts: Facts, days: list[int]) -> dict[int, tuple[tuple[str, i
             left[facts.week(t)] -= shortest
             called.setdefault(t, []).append((person.name, shortest))
     return {t: tuple(people) for t, people in sorted(called.items()) if people}
+
+
+def _row_behind(facts: Facts, name: str) -> int:
+    """Days in a row that somebody has been in up to the last day that is decided."""
+    worked = {t for t, day in facts.done_by_index.items() if any(s.person == name for s in day.shifts)}
+    t = facts.from_index
+    while t - 1 in worked:
+        t -= 1
+    return facts.from_index - t

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 from typing import Any
 
 import pytest
+from scheduler.audit import audit
 from scheduler.models.loop import PlanOptions, plan_season
 from scheduler.plan.types import Plan
 from scheduler.season.types import Person, Pin, Role, Season
@@ -43,11 +45,19 @@ def test_days_in_a_row_behind(allowed: int, short: int) -> None:
     assert hoped(season, PlanOptions(from_day=day(1), keep=before)).shortfall == short
 
 
-@pytest.mark.xfail(strict=True, reason="the rule of thumb does not see days behind, fitting does not look at the row")
 def test_days_in_a_row_behind_by_the_planner() -> None:
     """`days in a row`: the planner keeps it, too, when days before are kept."""
     before = plan_season(by(Person("Ada", 2400, 2400, 1)))
     assert goes_on(by(Person("Ada", 2400, 2400, 1), days_in_a_row=1), before, 1) == 0
+
+
+def test_rest_behind() -> None:
+    """`rest`: who was in on Monday and must rest for two days is not in on Tuesday."""
+    before = plan_season(by(Person("Ada", 2400, 2400, 1), 3))
+    worked = [d.day for d in before.days if d.shifts]
+    season = by(Person("Ada", 2400, 2400, 1), 3, rest_minutes=2880)
+    plan = plan_season(season, PlanOptions(from_day=worked[0] + timedelta(1), keep=before))
+    assert audit(season, plan) == ()
 
 
 @pytest.mark.parametrize(("limit", "packs"), [(150, 2), (149, 1)])
