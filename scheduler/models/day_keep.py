@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from ortools.sat.python import cp_model
 from scheduler.models import engine
-from scheduler.models.day import TRIES, DayAnswer, build
+from scheduler.models.day import MORE, DayAnswer, build
 from scheduler.models.day_packing import fill_stretches, more_packing
 from scheduler.models.day_read import read_plan, stretches
 from scheduler.models.day_rest import build_rest, composed, left_already
@@ -63,7 +63,7 @@ def fit_again(season: Season, request: DayRequest, limits: Limits, detail: bool 
     match = matched(season, request.designs, old)
     gone = left_already(request.frozen) if request.frozen else frozenset()
     spent, spare = 0.0, 0
-    for _ in range(TRIES):
+    for _ in range(MORE):
         day = build_rest(season, request, match) if request.frozen else build(season, request)
         if day is None:
             return DayAnswer(Status.INFEASIBLE, None, None, None, spent)

@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from scheduler.models.days import pulls_on
 from scheduler.models.facts import Facts
-from scheduler.models.pack_in import break_of
+from scheduler.models.shifts import break_of
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 from scheduler.season.rules import RoleNeed

@@ -6,7 +6,6 @@ room the day model still may.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
 from scheduler.models.day_packing import (
@@ -18,11 +17,10 @@ from scheduler.models.day_packing import (
     packing_minutes,
 )
 from scheduler.models.day_read import first_free
+from scheduler.models.shifts import Span, break_of, break_within, busy_of, crowded, free_in, trimmed
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan, PackRun, Shift, StageRun
-from scheduler.season.types import Kitchen, Season
-
-Span = tuple[int, int]
+from scheduler.season.types import Season
 
 
 def pack_in(season: Season, request: DayRequest, bare: DayPlan, partly: bool = False) -> DayPlan | None:
@@ -65,8 +63,7 @@ class Desk:
 
     def __post_init__(self) -> None:
         self.shifts = {s.person: s for s in self.bare.shifts}
-        for name, span in jobs_of(self.bare):
-            self.jobs.setdefault(name, []).append(span)
+        self.jobs = {s.person: busy_of(self.bare, s.person) for s in self.bare.shifts}
         station = self.season.kitchen.packing_station
         self.bench = [(r.starts, r.ends) for b in self.bare.batches for r in b.runs if r.station == station]
         self.needed = packing_minutes(self.season, self.request.packing)
@@ -180,86 +177,6 @@ class Desk:
 
 def _at(run: StageRun, place: int) -> StageRun:
     return run if run.place == place else replace(run, place=place)
-
-
-def break_of(shift: Shift) -> list[Span]:
-    """The meal break of a shift, if it has one."""
-    return [] if shift.break_starts is None or shift.break_ends is None else [(shift.break_starts, shift.break_ends)]
-
-
-def jobs_of(day: DayPlan) -> Iterable[tuple[str, Span]]:
-    """(person, (from, to)) of every run, duty and pack run of a day."""
-    for batch in day.batches:
-        for run in batch.runs:
-            for _, name in run.crew:
-                yield name, (run.starts, run.ends)
-    for task in day.tasks:
-        for name in task.people:
-            yield name, (task.starts, task.ends)
-    for pack in day.packing:
-        yield pack.person, (pack.starts, pack.ends)
-
-
-def trimmed(season: Season, day: DayPlan, hands: Iterable[Hand]) -> DayPlan:
-    """Shifts no longer than their jobs, the shortest call-in and the break ask; nobody without a job who need not come.
-
-    Example: in from 8:00 to 17:00 with jobs from 9:00 to 13:00 becomes 9:00 to 13:00, without a break.
-    """
-    kitchen, must = season.kitchen, {h.person for h in hands if h.must}
-    jobs: dict[str, list[Span]] = {}
-    for name, span in jobs_of(day):
-        jobs.setdefault(name, []).append(span)
-    shifts = []
-    for shift in day.shifts:
-        here = jobs.get(shift.person, [])
-        if not here and shift.person not in must:
-            continue
-        starts = min((s for s, _ in here), default=shift.starts)
-        ends = max((e for _, e in here), default=shift.starts)
-        shortest = min(max(1, season.person_by_name[shift.person].shortest_shift), shift.ends - shift.starts)
-        ends = min(shift.ends, max(ends, starts + shortest))
-        starts = min(starts, ends - shortest)
-        if ends - starts <= kitchen.break_after_minutes:
-            shifts.append(Shift(shift.person, starts, ends))
-        else:
-            rests = break_of(shift)
-            starts, ends = min([starts, *(s for s, _ in rests)]), max([ends, *(e for _, e in rests)])
-            shifts.append(replace(shift, starts=starts, ends=ends))
-    return replace(day, shifts=tuple(shifts))
-
-
-def break_within(kitchen: Kitchen, busy: list[Span], starts: int, ends: int) -> int | None:
-    """Where a meal break can lie in a shift: both parts short enough, no job broken; the middle if that is free."""
-    long, rest = kitchen.break_after_minutes, kitchen.break_minutes
-    first, last = max(starts, ends - rest - long), min(ends - rest, starts + long)
-    for at in sorted({(starts + ends - rest) // 2, first, last, *(e for _, e in busy), *(s - rest for s, _ in busy)},
-                     key=lambda x: (abs(2 * x + rest - starts - ends), x)):  # fmt: skip
-        if first <= at <= last and all(e <= at or s >= at + rest for s, e in busy):
-            return at
-    return None
-
-
-def free_in(starts: int, ends: int, busy: Iterable[Span]) -> list[Span]:
-    """The parts of [starts, ends) that no span touches. (8, 12) without (9, 10): (8, 9) and (10, 12)."""
-    out, at = [], starts
-    for s, e in sorted(busy):
-        if at < min(s, ends):
-            out.append((at, min(s, ends)))
-        at = max(at, e)
-    if at < ends:
-        out.append((at, ends))
-    return out
-
-
-def crowded(spans: Iterable[Span], places: int) -> list[Span]:
-    """When all places are taken: (8, 10) and (9, 11) on one place: (8, 9), (9, 10) and (10, 11); on two: (9, 10)."""
-    steps = sorted([(s, 1) for s, _ in spans] + [(e, -1) for _, e in spans])
-    out, used, since = [], 0, 0
-    for at, step in steps:
-        if used >= places and since < at:
-            out.append((since, at))
-        used, since = used + step, at
-    return out if places > 0 else [(0, 2880)]
 
 
 def lowest_free(spans: list[Span]) -> list[int]:

@@ -13,8 +13,8 @@ from dataclasses import replace
 
 from scheduler.models.day_packing import SHORTEST_STRETCH, STRETCHES
 from scheduler.models.facts import Facts
-from scheduler.models.pack_in import break_of, free_in, jobs_of
 from scheduler.models.season import Board, Expression
+from scheduler.models.shifts import break_of, busy_of, free_in
 from scheduler.plan.types import DayPlan
 
 
@@ -91,16 +91,14 @@ def idle_there(board: Board, t: int, packers: frozenset[str]) -> Expression:
 
 def _idle(facts: Facts, day: DayPlan, packers: frozenset[str]) -> int:
     """Packers' minutes of a day that packing can have: what it had, or gaps that are long enough."""
-    jobs: dict[str, list[tuple[int, int]]] = {}
-    for name, span in jobs_of(replace(day, packing=())):
-        jobs.setdefault(name, []).append(span)
+    bare = replace(day, packing=())
     packed = Counter[str]()
     for run in day.packing:
         packed[run.person] += run.ends - run.starts
     idle = 0
     for shift in day.shifts:
         if shift.person in packers:
-            gaps = free_in(shift.starts, shift.ends, [*jobs.get(shift.person, []), *break_of(shift)])
+            gaps = free_in(shift.starts, shift.ends, [*busy_of(bare, shift.person), *break_of(shift)])
             long = sorted((e - s for s, e in gaps if e - s >= 2 * SHORTEST_STRETCH), reverse=True)[:STRETCHES]
             idle += max(packed[shift.person], sum(long) * 19 // 20)
     return idle

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from scheduler.models.pack_in import break_within, crowded, free_in, lowest_free, pack_in, trimmed
+from scheduler.models.pack_in import lowest_free, pack_in
+from scheduler.models.shifts import break_within, crowded, free_in, trimmed
 from scheduler.plan.types import DayPlan
 from tests.models.day_kitchen import DAY, assert_sound, kitchen, plan_of, request
 

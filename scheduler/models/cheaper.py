@@ -1,0 +1,77 @@
+"""A day made cheaper: the same work, nobody else comes, nobody stays longer."""
+
+from __future__ import annotations
+
+import time
+from collections import Counter
+
+from scheduler.models.day import days_by_hand, fit_day
+from scheduler.models.day_by_hand import TRIES
+from scheduler.models.days import pulls_on
+from scheduler.models.engine import Limits
+from scheduler.models.facts import Facts
+from scheduler.plan.request import DayRequest, Hand
+from scheduler.plan.types import DayPlan, Shift
+
+POLISH = 0.6  # effort of making all days cheaper by the day model
+POLISH_DAYS = 35  # or more: fewer do not get more each
+
+
+def cheaper(facts: Facts, day: DayPlan, until: float) -> DayPlan:
+    """A day of the same batches and packs for less money, by hand and then near the best of it; or the day itself.
+
+    ``until`` (of time.monotonic()): afterwards days stay as they are.
+    """
+    t = facts.season.index(day.day)
+    left = until - time.monotonic()
+    if t not in facts.hands or not day.shifts or left <= 0:
+        return day
+    asked = _asked(facts, t, day)
+    tries = max(4, TRIES * POLISH_DAYS // max(POLISH_DAYS, len(facts.days)))
+    ways = [day, *days_by_hand(facts.season, asked, tries)]
+    best = min((w for w in ways if len(w.missed_shows) <= len(day.missed_shows)), key=lambda d: wages(facts, d))
+    effort = POLISH / max(POLISH_DAYS, len(facts.days))
+    limits = Limits(effort=effort, seconds=None if left == float("inf") else left, confirm=False)
+    found = fit_day(facts.season, asked, limits, "cheapest", best).plan
+    if found is None or len(found.missed_shows) > len(day.missed_shows):
+        return best
+    return min(found, best, key=lambda d: wages(facts, d))
+
+
+def _asked(facts: Facts, t: int, day: DayPlan) -> DayRequest:
+    """What a day holds, with those who are in for as long as they are."""
+    called = {p.person for p in facts.season.pins if p.kind == "works" and p.day == day.day}
+    pulls, week = pulls_on(facts, day), facts.week(t)
+    free = {p.name: p.pulls_week >= p.pulls_day * len(facts.weeks[week]) for p in facts.season.crew}
+    hands = tuple(
+        Hand(
+            s.person, *_stay(facts, t, s), s.ends - s.starts,
+            facts.person(s.person).pulls_day if free[s.person] else pulls.get(s.person, 0), s.person in called,
+        )
+        for s in day.shifts
+    )  # fmt: skip
+    packs: Counter[str] = Counter()
+    for run in day.packing:
+        packs[run.product] += run.packs
+    designs = tuple(sorted(b.design for b in day.batches))
+    return DayRequest(day.day, designs, tuple(sorted(packs.items())), hands, hold_shows=not day.missed_shows)
+
+
+def _stay(facts: Facts, t: int, shift: Shift) -> tuple[int, int]:
+    """When a person may be in: the whole stretch, or the shift itself where rest between days could bind."""
+    stretch = facts.hands[t][shift.person]
+    for d in (t - 1, t + 1):
+        near = facts.hands.get(d, {}).get(shift.person)
+        if near is not None:
+            first, second = (near, stretch) if d < t else (stretch, near)
+            if first.ends + facts.season.kitchen.rest_minutes > second.starts + 1440:
+                return shift.starts, shift.ends
+    return stretch.starts, stretch.ends
+
+
+def wages(facts: Facts, day: DayPlan) -> int:
+    """Wages of a day without overtime, in sixtieths of a cent."""
+    return sum(
+        facts.person(s.person).wage_cents * (s.ends - s.starts - (0 if s.break_starts is None else facts.unpaid_break))
+        for s in day.shifts
+    )

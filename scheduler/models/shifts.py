@@ -1,0 +1,82 @@
+"""Shifts and gaps on paper: jobs of a person as spans, breaks, free stretches, shifts cut to what they hold."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from scheduler.plan.changes import jobs_of
+from scheduler.plan.request import Hand
+from scheduler.plan.types import DayPlan, Shift
+from scheduler.season.types import Kitchen, Season
+
+Span = tuple[int, int]
+
+
+def break_of(shift: Shift) -> list[Span]:
+    """The meal break of a shift, if it has one."""
+    return [] if shift.break_starts is None or shift.break_ends is None else [(shift.break_starts, shift.break_ends)]
+
+
+def busy_of(day: DayPlan, person: str) -> list[Span]:
+    """(from, to) of every run, duty and pack run of a person."""
+    return [(job.starts, job.ends) for job in jobs_of(day, person)]
+
+
+def trimmed(season: Season, day: DayPlan, hands: Iterable[Hand]) -> DayPlan:
+    """Shifts no longer than their jobs, the shortest call-in and the break ask; nobody without a job who need not come.
+
+    Example: in from 8:00 to 17:00 with jobs from 9:00 to 13:00 becomes 9:00 to 13:00, without a break.
+    """
+    kitchen, must = season.kitchen, {h.person for h in hands if h.must}
+    shifts = []
+    for shift in day.shifts:
+        here = busy_of(day, shift.person)
+        if not here and shift.person not in must:
+            continue
+        starts = min((s for s, _ in here), default=shift.starts)
+        ends = max((e for _, e in here), default=shift.starts)
+        shortest = min(max(1, season.person_by_name[shift.person].shortest_shift), shift.ends - shift.starts)
+        ends = min(shift.ends, max(ends, starts + shortest))
+        starts = min(starts, ends - shortest)
+        if ends - starts <= kitchen.break_after_minutes:
+            shifts.append(Shift(shift.person, starts, ends))
+        else:
+            rests = break_of(shift)
+            starts, ends = min([starts, *(s for s, _ in rests)]), max([ends, *(e for _, e in rests)])
+            shifts.append(replace(shift, starts=starts, ends=ends))
+    return replace(day, shifts=tuple(shifts))
+
+
+def break_within(kitchen: Kitchen, busy: list[Span], starts: int, ends: int) -> int | None:
+    """Where a meal break can lie in a shift: both parts short enough, no job broken; the middle if that is free."""
+    long, rest = kitchen.break_after_minutes, kitchen.break_minutes
+    first, last = max(starts, ends - rest - long), min(ends - rest, starts + long)
+    for at in sorted({(starts + ends - rest) // 2, first, last, *(e for _, e in busy), *(s - rest for s, _ in busy)},
+                     key=lambda x: (abs(2 * x + rest - starts - ends), x)):  # fmt: skip
+        if first <= at <= last and all(e <= at or s >= at + rest for s, e in busy):
+            return at
+    return None
+
+
+def free_in(starts: int, ends: int, busy: Iterable[Span]) -> list[Span]:
+    """The parts of [starts, ends) that no span touches. (8, 12) without (9, 10): (8, 9) and (10, 12)."""
+    out, at = [], starts
+    for s, e in sorted(busy):
+        if at < min(s, ends):
+            out.append((at, min(s, ends)))
+        at = max(at, e)
+    if at < ends:
+        out.append((at, ends))
+    return out
+
+
+def crowded(spans: Iterable[Span], places: int) -> list[Span]:
+    """When all places are taken: (8, 10) and (9, 11) on one place: (8, 9), (9, 10) and (10, 11); on two: (9, 10)."""
+    steps = sorted([(s, 1) for s, _ in spans] + [(e, -1) for _, e in spans])
+    out, used, since = [], 0, 0
+    for at, step in steps:
+        if used >= places and since < at:
+            out.append((since, at))
+        used, since = used + step, at
+    return out if places > 0 else [(0, 2880)]
