@@ -46,7 +46,7 @@ class Fitter:
     def __post_init__(self) -> None:
         self.oracle = DayOracle(self.facts.season, Limits(effort=self.effort))
         self._found: dict[DayRequest, DayPlan | None] = {}
-        self._want: Want = "any"
+        self.want: Want = "any"
         self._days: dict[Sort, list[DayPlan]] = {}  # found days by what they have in common, without packing
 
     def fit(
@@ -54,7 +54,7 @@ class Fitter:
     ) -> Book:
         """Fit every day that is not settled: side by side as wished, then one by one with whoever
         can come, then with less work. ``by_hand``: without a solver, at once."""
-        self._want = "by hand" if by_hand else "any"
+        self.want = "by hand" if by_hand else "any"
         facts, book = self.facts, Book(self.facts, dict(settled or {}))
         days = [t for t in asked_days(facts, wish) if t not in book.days]
         requests = [request(facts, wish, t, wished_hands(facts, wish, t)) for t in days]
@@ -107,10 +107,10 @@ class Fitter:
         if left <= 0:
             return None
         limits = Limits(effort=self.effort, seconds=None if left == math.inf else left, confirm=False)
-        return fit_day(self.facts.season, asked, limits, self._want).plan
+        return fit_day(self.facts.season, asked, limits, self.want).plan
 
     def _remember(self, asked: DayRequest, plan: DayPlan | None) -> None:
-        if self._found.get(asked) is not None or (plan is None and self._want == "by hand"):
+        if self._found.get(asked) is not None or (plan is None and self.want == "by hand"):
             return
         self._found[asked] = plan
         if plan is not None and plan.batches:

@@ -42,7 +42,8 @@ TURNS = 5  # or as many as there are stretches of weeks: more bring little (meas
 LARGEST = 600  # days times designs that are planned at once
 CLOSE = 0.001  # share of the demand within which a guide is good enough
 ENOUGH = 0.1  # or of what may be left to gain
-WORTH_FILLING = 0.02  # of the demand: plans that are worse by more are not filled up
+WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
+TRIES = 24  # days that are fitted with a batch more, to fill a plan up
 
 Weeks = frozenset[tuple[int, int]]
 Progress = Callable[[str], None]
@@ -101,7 +102,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     fitter = Fitter(facts, limits, options.workers, until=until)
     say("planning by rule of thumb")
     thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False, by_hand=True)
-    thumb = filled(facts, fitter, thumb, 24)
+    thumb = filled(facts, fitter, thumb, TRIES)
     watch = options.watch or (lambda _seconds, _shortfall, _bound: None)
     watch(time.monotonic() - began, thumb.given.weighted, 0)
     bound = shortfall_bound_of(facts, limits, missed=thumb.missed).value
@@ -153,7 +154,7 @@ class Search:
     @cached_property
     def demand(self) -> int:
         """Weight of all that is asked for."""
-        return sum(line.weight * line.asked for line in self.facts.demand.lines)
+        return weight_of(self.facts)
 
     def most_promising(self) -> Weeks | None:
         """The weeks to plan anew: of those planned least often the latest; None where all were tried to the end."""
@@ -191,8 +192,8 @@ class Search:
                 continue
             fitted = fit_whole(facts, self.fitter, part.whole(answer.wish), settled=kept)
             failed = len(self.fitter.failed)
-            if fitted.given.weighted <= self.best.given.weighted + WORTH_FILLING * self.demand:
-                fitted = filled(facts, self.fitter, fitted, 24, {line.id for line in part.facts.demand.lines})
+            if fitted.given.weighted <= self.best.given.weighted + WORTH_FILLING * weight_of(part.facts):
+                fitted = self._filled(fitted, part)
             if fitted.worth < self.best.worth:
                 self.best = fitted
             self.say(
@@ -200,6 +201,13 @@ class Search:
                 f"{fitted.given.weighted}; best {self.best.given.weighted}, no plan below {self.bound}"
             )
         return self.limits.learnt > known
+
+    def _filled(self, fitted: Fitted, part: Part) -> Fitted:
+        """Filled up for the lines that a part touches; a long season by hand alone, which is enough for it."""
+        if len(self.tried) > 1:
+            self.fitter.want = "by hand"
+        tries, lines = min(TRIES, len(part.facts.days)), {line.id for line in part.facts.demand.lines}
+        return filled(self.facts, self.fitter, fitted, tries, lines)
 
     def _board(
         self, part: Part, days: Mapping[int, DayPlan], idle: tuple[int, int]
@@ -216,6 +224,11 @@ class Search:
         to_gain = part.short() * (1 - self.bound / max(1, self.best.given.weighted))
         gap = max(CLOSE * self.demand, self.enough * to_gain)
         return board, HiGHS(gap=gap, seconds=seconds), hints, missed
+
+
+def weight_of(facts: Facts) -> int:
+    """Weight of all that is asked for."""
+    return sum(line.weight * line.asked for line in facts.demand.lines)
 
 
 def filled(facts: Facts, fitter: Fitter, best: Fitted, tries: int, served: Collection[str] | None = None) -> Fitted:
