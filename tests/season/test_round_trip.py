@@ -13,8 +13,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scheduler.season.cells import tidy
-from scheduler.season.fingerprint import fingerprint
 from scheduler.season.faults import SeasonFaults
+from scheduler.season.fingerprint import fingerprint
 from scheduler.season.read import read_season
 from scheduler.season.safe_write import CannotWrite
 from scheduler.season.schema import TABLES

@@ -41,14 +41,19 @@ OLD, NEW = handmade_plan(), stage(1, bound=0)(handmade_plan())
 NEW_SEASON = replace(SEASON, orders=(replace(SEASON.orders[0], packs=21), *SEASON.orders[1:]))
 
 
-def _plan_whole(folder: Path) -> str:
-    """The plan and the workbook are each the whole old or the whole new one, and the plan is never new alone."""
+def _file_whole(path: Path) -> str:
+    """A plan file is the whole old or the whole new one."""
     try:
-        plan = read_plan(folder / "plan.json")
+        return "" if read_plan(path) in (OLD, NEW) else "the plan file is neither the old nor the new plan"
     except PlanFaults as trouble:
         return str(trouble)
-    if plan not in (OLD, NEW):
-        return "the plan file is neither the old nor the new plan"
+
+
+def _plan_whole(folder: Path) -> str:
+    """The plan and the workbook are each the whole old or the whole new one, and the plan is never new alone."""
+    if failure := _file_whole(folder / "plan.json"):
+        return failure
+    plan = read_plan(folder / "plan.json")
     if audit_workbook(handmade_season(), NEW, folder / "plan.xlsx") and (
         plan == NEW or audit_workbook(handmade_season(), OLD, folder / "plan.xlsx")
     ):
@@ -76,7 +81,7 @@ def killed(quick: bool, place: Path) -> list[Row]:
 
     killed_everywhere(rows[0], old, lambda: write_audited(season, NEW, folder), lambda: _plan_whole(folder), most[0])
     plan_file = folder / "plan.json"
-    killed_everywhere(rows[1], lambda: None, lambda: write_plan(NEW, plan_file), lambda: _plan_whole(folder), most[1])
+    killed_everywhere(rows[1], lambda: None, lambda: write_plan(NEW, plan_file), lambda: _file_whole(plan_file), most[1])
     for row, name, count in ((rows[2], "s.xlsx", most[2]), (rows[3], "s", most[3])):
         path = place / name
         killed_everywhere(row, lambda p=path: write_season(SEASON, p), lambda p=path: write_season(NEW_SEASON, p),
