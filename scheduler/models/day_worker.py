@@ -74,10 +74,12 @@ class Worker:
         if ends - starts < self.shortest:
             ends = min(self.high, starts + self.shortest)
             starts = ends - self.shortest
+        if ends - starts > self.hand.longest:
+            return None
         if ends - starts <= self.after:
             return Shift(self.hand.person, starts, ends)
         low, high = max(starts, ends - self.rest - self.after), min(ends - self.rest, starts + self.after)
-        if low > high or ends - starts > self.hand.longest:
+        if low > high:
             return None
         at = nearest(clear(bits(starts, ends) & ~self.busy, self.rest) & bits(low, high + 1), (low + high) // 2)
         return None if at is None else Shift(self.hand.person, starts, ends, at, at + self.rest)

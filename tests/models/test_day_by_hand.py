@@ -48,6 +48,15 @@ def test_as_many_as_there_is_time_for(closes: int, batches: int) -> None:
     assert next(by_hand(season, request(season, *["Kite"] * batches)), None) is None
 
 
+@pytest.mark.parametrize(("longest", "can"), [(45, True), (44, False), (29, False)])
+def test_nobody_stays_longer_than_the_longest_shift(longest: int, can: bool) -> None:
+    """A batch takes both people for 30 minutes and one of them for 45: a minute less, and it can't be."""
+    season = kitchen()
+    asked = request(season, "Kite")
+    hands = (replace(asked.hands[0], longest=longest), replace(asked.hands[1], longest=30))
+    assert (next(by_hand(season, replace(asked, hands=hands)), None) is not None) is can
+
+
 def test_the_same_days_every_time() -> None:
     """Luck is drawn from fixed seeds: the same question has the same answers."""
     season = small_random(3)
