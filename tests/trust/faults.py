@@ -80,8 +80,8 @@ def killed(quick: bool, place: Path) -> list[Row]:
         write_workbook(season, OLD, folder / "plan.xlsx")
 
     killed_everywhere(rows[0], old, lambda: write_audited(season, NEW, folder), lambda: _plan_whole(folder), most[0])
-    plan_file = folder / "plan.json"
-    killed_everywhere(rows[1], lambda: None, lambda: write_plan(NEW, plan_file), lambda: _file_whole(plan_file), most[1])
+    file = folder / "plan.json"
+    killed_everywhere(rows[1], lambda: None, lambda: write_plan(NEW, file), lambda: _file_whole(file), most[1])
     for row, name, count in ((rows[2], "s.xlsx", most[2]), (rows[3], "s", most[3])):
         path = place / name
         killed_everywhere(row, lambda p=path: write_season(SEASON, p), lambda p=path: write_season(NEW_SEASON, p),
