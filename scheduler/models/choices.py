@@ -10,6 +10,7 @@ from scheduler.demand.build import build_demand
 from scheduler.models.facts import Facts
 from scheduler.models.today import ways_on, with_lost
 from scheduler.plan.begun import disturbed, has_begun
+from scheduler.plan.changes import compare
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.rules import presence
 from scheduler.season.types import Season
@@ -122,5 +123,7 @@ def ahead_of(season: Season, plan: Plan, today: date, minute: int) -> tuple[Ahea
     for way in ways_on(now.facts, old, {t: d for t, d in now.before.items() if t > now.index}, minute):
         why = "lost: " + ", ".join(sorted(name for name, day in now.absent if day == today)) + " left"
         told = with_lost(season, old, way.lost, why)
-        out.append(Ahead(told, plan, today, minute, way.day, way.least_points))
+        others = tuple(d for d in plan.days if d.day != today)
+        points = compare(plan, replace(plan, days=(*others, way.day)), today, now.absent).points
+        out.append(Ahead(told, plan, today, minute, way.day, points))
     return tuple(out)

@@ -97,6 +97,7 @@ def _what(choice: Choice, found: Rebalance) -> Iterator[str]:
     if off or on:
         yield f"Batches: {'; '.join(f'{words} {listed(b)}' for words, b in (('take', off), ('add', on)) if b)}."
     yield from _closing(choice, found)
+    yield from _cleaning(choice, found)
     yield from _more_short(choice, found)
 
 
@@ -138,6 +139,24 @@ def _closing(choice: Choice, found: Rebalance) -> Iterator[str]:
             f"{listed(closing.people)} close{'s' if len(closing.people) == 1 else ''} down "
             f"{'alone, ' if len(closing.people) == 1 else ''}{clock(closing.starts)} to {clock(closing.ends)}."
         )
+
+
+def _cleaning(choice: Choice, found: Rebalance) -> Iterator[str]:
+    """Stations left dirty by a batch of today that failed, where no clean is planned any more."""
+    season, now = choice.season, found.now
+    failed = {m.batch for m in season.made if m.outcome == "failed" and m.day == now.day}
+    before, after = (next((d for d in plan.days if d.day == now.day), None) for plan in (found.before, choice.plan))
+    cleaned = {c.station for c in season.changeovers}
+    clean = [t for t in after.tasks if t.kind == "clean"] if after is not None else []
+    dirty = {
+        (r.station, batch.id)
+        for batch in (before.batches if before is not None else ()) if batch.id in failed
+        for r in batch.runs if r.station in cleaned and r.starts < now.minute
+        and not any((t.station, t.place) == (r.station, r.place) and t.starts >= r.starts for t in clean)
+    }  # fmt: skip
+    for station in sorted({station for station, _ in dirty}):
+        names = listed(sorted(name for where, name in dirty if where == station))
+        yield f"Clean the {station} as well, which is not planned: {names} failed on it."
 
 
 def changes_table(choice: Choice) -> str:

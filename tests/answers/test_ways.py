@@ -149,6 +149,26 @@ def test_a_batch_that_fails_after_a_clean_takes_no_other_with_it() -> None:
     assert tried == 3
 
 
+@pytest.mark.parametrize("all_of_them", [True, False])
+def test_a_table_that_failed_batches_left_dirty_is_named(all_of_them: bool) -> None:
+    """The day's only batches that ask for a clean-down failed: none is planned, so it is said. One of two: it is."""
+    season = read_season(DEMO / "inputs" / "spring")
+    plan = read_plan(DEMO / "reports" / "spring" / "plan.json")
+    day, clean, dirty = next(
+        (day, cleans[0], batches)
+        for day in reversed(plan.days)
+        if len(cleans := [t for t in day.tasks if t.kind == "clean"]) == 1
+        and len(batches := [b for b in day.batches if cleans[0].note == f"{b.design}, end of day"]) > 1
+    )
+    failed = dirty if all_of_them else dirty[-1:]
+    told = replace(season, made=tuple(MadeBatch(day.day, b.id, b.design, "failed") for b in failed))
+    began = max(run.starts for run in dirty[-1].runs if run.station == clean.station)
+    found = rebalance(told, plan, Moment(day.day, began + 1))
+    words = f"Clean the {clean.station} as well, which is not planned: "
+    assert (words in choices_table(found, "GBP")) is all_of_them
+    assert found.choices[0].proven  # what became of today is no choice
+
+
 def test_one_person_left_before_the_day_begins() -> None:
     """Nobody else can be in: the day's batches are dropped or moved, and the plan is sound."""
     season, plan = kitchen(1)
