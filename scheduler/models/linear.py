@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import timedelta
-from math import ceil, inf
+from math import ceil, floor, inf
 
 from ortools.math_opt import model_pb2
 from ortools.math_opt.python import mathopt
@@ -18,7 +18,7 @@ from ortools.sat.python import cp_model
 from scheduler.models.engine import Answer, Status
 
 LARGEST = 1e5  # coefficient of a goal; larger ones are told in larger units
-WHOLE = 1e-6  # what is this near to a whole number is one
+WHOLE = 1e-5  # what is this near to a whole number is one
 FAR = 2**50  # a domain that ends beyond this has no end
 
 
@@ -45,7 +45,7 @@ def solve_linear(
     """Solve a model of linear rules and clauses, which may have conditions, for its objective.
 
     ``whole``: the counts that must not be broken, where all others but yes-or-nos may be; those in
-    ``up`` are told rounded up, the rest rounded. None: nothing may be broken.
+    ``up`` are told rounded up, other broken ones rounded down. None: nothing may be broken.
     Raises ValueError for a model with other rules.
     """
     coefficients = list(model.proto.objective.coeffs)
@@ -72,7 +72,10 @@ def solve_linear(
     if not result.has_primal_feasible_solution():
         return Answer(Status.UNKNOWN, None, None, None)
     upward = {var.index for var in up}
-    found = {v.id: ceil(x - WHOLE) if v.id in upward else round(x) for v, x in result.variable_values().items()}
+    found = {
+        v.id: round(x) if abs(x - round(x)) < WHOLE else ceil(x) if v.id in upward else floor(x)
+        for v, x in result.variable_values().items()
+    }
     proven = result.dual_bound() - 1e-6 * max(100.0, abs(result.dual_bound()))
     status = Status.OPTIMAL if reason is reasons.OPTIMAL and search.gap == 0 else Status.FEASIBLE
     return Answer(status, round(unit * result.objective_value()), ceil(unit * proven), found)

@@ -56,6 +56,18 @@ def test_a_condition_binds_only_where_it_holds() -> None:
         assert solve_linear(model, WHOLE)[x] == most
 
 
+def test_what_may_be_broken_is_told_whole() -> None:
+    """2x + 2y + 4z <= 11 with z whole: two z, and x = y = 0.75, told down as 0 and up as 1."""
+    model = cp_model.CpModel()
+    x, y, z = (model.new_int_var(0, 5, name) for name in "xyz")
+    model.add(2 * x + 2 * y + 4 * z <= 11)
+    model.add(x == y)
+    model.maximize(3 * x + 3 * y + 7 * z)
+    answer = solve_linear(model, WHOLE, whole=[z], up=[y])
+    assert (answer[z], answer[x], answer[y]) == (2, 0, 1)
+    assert solve_linear(model, WHOLE)[z] == 2
+
+
 def test_other_rules_are_refused() -> None:
     """A product is no linear rule."""
     model = cp_model.CpModel()
