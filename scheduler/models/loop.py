@@ -38,7 +38,7 @@ from scheduler.season.types import Season
 # Shares of the time in, and of the batches' work, that are taken to be waiting: two guesses side by side,
 # and bolder ones where those bring nothing new.
 GUESSES = (((16, 75), (10, 60)), ((5, 25), (0, 0)))
-TURNS = 5  # or as many as there are stretches of weeks: more bring little (measured on six weeks)
+TURNS = 5  # or one for every third of the stretches of weeks: more bring little (measured on 6 and on 26 weeks)
 LARGEST = 600  # days times designs that are planned at once
 CLOSE = 0.001  # share of the demand within which a guide is good enough
 ENOUGH = 0.1  # or of what may be left to gain
@@ -110,7 +110,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     say(f"rule of thumb: {thumb.given.weighted} short, {thumb.missed} shows missed, no plan below {bound}")
     search = Search(facts, limits, heads, fitter, thumb, bound, say)
     near = round(options.near / options.effort * search.demand)
-    for _ in range(max(len(GUESSES) + 1, math.ceil(options.effort * max(TURNS, len(search.tried))))):
+    for _ in range(max(len(GUESSES) + 1, math.ceil(options.effort * max(TURNS, len(search.tried) // 3)))):
         weeks = search.most_promising()
         if weeks is None or time.monotonic() > until:
             break
