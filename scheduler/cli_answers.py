@@ -26,7 +26,7 @@ def explain(
     effort: Annotated[
         float, typer.Option(min=0.01, help="How hard to look for room in each remedy: 2 looks twice as long.")
     ] = 1.0,
-    most: Annotated[int, typer.Option(min=1, max=50, help="Look into at most so many changes.")] = 15,
+    most: Annotated[int, typer.Option(min=1, max=50, help="Look into at most so many changes.")] = 12,
     seconds: Annotated[
         float, typer.Option(min=1, help="Wait for no further change after so long; the letter says what was left.")
     ] = 45.0,
@@ -60,7 +60,7 @@ def _mend(season: Season, plan: Plan, effort: float, most: int, seconds: float) 
     from scheduler.answers.remedy import with_remedies
     from scheduler.models.loop import PlanOptions
 
-    pairs, care = most // 3, PlanOptions(effort=effort)
+    pairs, care = most // 6, PlanOptions(effort=effort)
     with _live_line() as say:
         found = find_remedies(season, plan, say, care, singles=most - pairs, pairs=pairs, seconds=seconds)
     return with_remedies(plan, found)

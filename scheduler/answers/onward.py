@@ -38,7 +38,7 @@ from scheduler.plan.lots import allocate, followed
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.types import Season
 
-GUESS = (10, 60)  # of time that is waiting, as in the season's search
+GUESS = (25, 100)  # of time that is waiting, more careful than the season's search: few turns, so all days must fit
 HARD = 0.15  # effort for a day: what takes longer to find seldom is found
 TRIES = 40  # days that are fitted anew in one round of filling up
 MUCH = 0.1  # of what is short: what weeks planned anew must be able to gain
@@ -118,12 +118,12 @@ def _rearranged(search: Search, plan: Plan, until: float) -> Fitted:
 
 def _spans(search: Search) -> list[Weeks]:
     """A few weeks in a row in which something is short; those with an open day on which nothing is made first."""
-    facts, given = search.facts, search.best.given
+    facts, given, weeks = search.facts, search.best.given, sorted(search.facts.weeks)
     making = {facts.season.index(d.day) for d in given.days if d.batches}
-    weeks = sorted(facts.weeks)
+    idle = {facts.week(t) for t in facts.days if t not in making and t < max(making, default=0)}
     spans = [frozenset(weeks[max(0, end - WEEKS) : end]) for end in range(len(weeks), min(WEEKS, len(weeks)) - 1, -1)]
     spans = [span for span in spans if short_in(facts, given, span)]
-    return sorted(spans, key=lambda span: all(t in making for week in span for t in facts.weeks[week]))
+    return sorted(spans, key=lambda span: not span & idle)
 
 
 def _silent(_line: str) -> None:

@@ -28,7 +28,7 @@ Progress = Callable[[str], None]
 Changes = tuple[Change, ...]
 # the last two: when the clock stops, in seconds since the epoch; a weight that a doubtful change must come below
 Job = tuple[Season, Plan, PlanOptions, float | None, int | None]
-SINGLES, PAIRS = 10, 5  # planned through; the rest is told apart by the sums alone
+SINGLES, PAIRS = 10, 2  # planned through; the rest is told apart by the sums alone
 FOR_PAIRS = 4  # changes that are tried together
 LAST = 10  # seconds in which a change that is on its way may still finish
 
@@ -96,9 +96,14 @@ def _together(
     """Pairs that do better than either alone: a change, and one for the limit that binds next once it is made."""
     seen: set[frozenset[str]] = set()
     found: dict[Changes, int] = {}
-    for a in order[:FOR_PAIRS]:
+
+    def partly(changes: list[Change]) -> list[Change]:
+        """What leaves something to be mended by another change."""
+        return [c for c in changes if gains.get(c.key, 0) < proven][:FOR_PAIRS]
+
+    for a in partly(order):
         eased = a.apply(season)
-        for b in for_limits(eased, plan, _certificates(eased, plan))[:FOR_PAIRS]:
+        for b in partly(for_limits(eased, plan, _certificates(eased, plan))):
             pair = frozenset((a.key, b.key))
             if len(pair) == 2 and pair not in seen:
                 seen.add(pair)

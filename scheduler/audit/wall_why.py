@@ -95,7 +95,8 @@ def _remedy(wall: Wall, r: dict[str, Any]) -> str:
     words = changes[:1].upper() + changes[1:] + (f" ({'; '.join(r['notes'])})" if r["notes"] else "")
     if r["mended"] > 0:
         words += f": mends {r['mended']:,} of {count(sum(s.packs for s in wall.plan.shortfalls), 'pack')}"
-        words += f" ({r['mended_firm']:,} of firm orders)" if r["mended_firm"] else ""
+        words += f" ({r['mended_firm']:,} of firm orders)" if r["mended_firm"] > 0 else ""
+        words += f" (but {-r['mended_firm']:,} more of firm orders are short)" if r["mended_firm"] < 0 else ""
     else:
         words += ": mends no pack in number, but weightier orders before others"
     cents, currency = r["extra_cents"], wall.r.kitchen.currency

@@ -148,7 +148,8 @@ def looked_into(figures: Figures) -> str:
 def remedy_words(figures: Figures, r: Remedy) -> str:
     """One remedy: the change, what it mends, what it costs, and how sure that is."""
     short = sum(s.packs for s in figures.plan.shortfalls)
-    firm = f" ({r.mended_firm:,} of firm orders)" if r.mended_firm else ""
+    firm = f" ({r.mended_firm:,} of firm orders)" if r.mended_firm > 0 else ""
+    firm = f" (but {-r.mended_firm:,} more of firm orders are short)" if r.mended_firm < 0 else firm
     mends = f"mends {r.mended:,} of {count(short, 'pack')}{firm}"
     if r.mended <= 0:
         mends = "mends no pack in number, but weightier orders before others"

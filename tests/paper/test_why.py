@@ -76,6 +76,8 @@ def test_a_remedy_says_what_it_mends_what_it_costs_and_how_sure_that_is(figures:
         "Ada works up to 45 hours a week instead of 40: mends 10 of 65 packs (8 of firm orders), "
         "for 125.00 EUR more, 12.50 EUR a pack. Proven: without it no plan can be so little short."
     )
+    said = remedy_words(figures, remedy(mended_firm=-2))
+    assert "mends 10 of 65 packs (but 2 more of firm orders are short)" in said
 
 
 @pytest.mark.parametrize(
