@@ -67,7 +67,7 @@ class PlanOptions:
     effort: float = 1.0
     seconds: float | None = None
     workers: int = 2
-    near: float = 0.0025  # stop when what is short is this near to the bound, as a share of all demand
+    near: float = 0.0015  # stop when what is short is this near to the bound, as a share of all demand
     from_day: date | None = None
     keep: Plan | None = None
     watch: Callable[[float, int, int], None] | None = None
