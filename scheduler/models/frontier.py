@@ -1,7 +1,7 @@
 """The frontier between changes and shortfall: plans that no other plan beats in both.
 
 Epsilon-constraint: the fewest changes whatever is short, the fewest with no more short
-than before, and then levels of shortfall between. Every plan that is made real on the way
+than before, and then levels of shortfall between, by HiGHS among all plans. Every plan that is made real on the way
 counts. What is then proven of all plans is kept as pairs (short, points): no plan with at
 most so much short has fewer points.
 """
@@ -29,6 +29,7 @@ from scheduler.plan.types import DayPlan, Plan, Shortfall
 from scheduler.season.fingerprint import fingerprint
 
 SEVERAL = 3  # plans to choose from, after which fewer seconds are spent on more
+ASKED = 4  # times that a level is asked for
 REPAIRS = 5  # of an answer whose days can't be so
 TRIES = 12  # of a level, each with what was learnt from the one before
 SOON = 2  # tries after which some plan is made, be it with more changes than need be
@@ -40,7 +41,7 @@ ANY = LARGEST_SUM  # as a level: whatever is short
 # What things cost in seconds of a core, as measured on the demo, so that budgets hold without a look at the clock.
 SETTING_UP, A_SEARCH, A_DAY, A_PLAN, FOR_EFFORT, FOR_A_DAY = 0.6, 0.12, 0.03, 0.12, 2.6, 4.0
 PER_RULE = 8e-4  # of the model, for HiGHS
-AN_END, NONE_SHORT, EVERYWHERE = 1.8, 2.8, 9.0  # seconds: the fewest changes, no more short, among all plans
+AN_END, NONE_SHORT, EVERYWHERE = 1.8, 2.8, 7.0  # seconds: the fewest changes, no more short, among all plans
 A_TURN = 0.7  # seconds of a last try: so much sooner it must begin
 
 
@@ -96,13 +97,14 @@ class _Search:
         self.made: dict[tuple[int, int], Found] = {}  # by points and what is short
         self.proofs: list[tuple[int, int]] = []
         self.stuck: set[int] = set()  # levels of shortfall at which asking again brings nothing new
+        self.asked: Counter[int] = Counter()  # how often, by level
         self.hard: set[int] = set()  # levels that a glance does not settle
-        self.base = self.low = self._short(ahead.plan.shortfalls, (*self._going(), *ahead.before.values()))
+        days = (*self._going(), *ahead.before.values())
+        self.base = self.low = self._short(ahead.plan.shortfalls, days)
         facts = ahead.facts
         absent = frozenset((name, ahead.season.index(day)) for name, day in ahead.absent)
         self.bend: Bend = bend(facts, ahead.before, absent, ahead.today, ahead.had)
         self.mender = Mender(facts, ahead.before)
-        days = (*self._going(), *ahead.before.values())
         given = allocate(ahead.season, facts.demand, days)
         self.hints: Mapping[cp_model.IntVar, int] = hints_from(self.bend.board, days, given)
         self.bend.stay_near(ahead.touched)
@@ -133,8 +135,7 @@ class _Search:
         say("looking for anything better")
         began = self.spent
         while self.spent < began + self.everywhere / (1 if len(self.plans()) < SEVERAL else 2):
-            questions = self._open(most)[:2]
-            if not questions:
+            if not (questions := self._open(most)[:2]):
                 return
             for (short, points), answer in zip(questions, self._ask(questions), strict=True):
                 self._follow(short, points, answer)
@@ -161,8 +162,8 @@ class _Search:
                 half = max([bottom, *(n for n, least in self.proofs if least >= points and n < top)]) + top
                 out += [(top, points), (half // 2, points)]
             out.append((bottom, points))
-        open_ = [(n, points) for n, points in out if n not in self.stuck and self._least_points(n) < points]
-        return list(dict.fromkeys(open_))
+        live = [(n, points) for n, points in out if n not in self.stuck and self.asked[n] < ASKED]
+        return list(dict.fromkeys(q for q in live if self._least_points(q[0]) < q[1]))
 
     def _follow(self, short: int, points: int, answer: Answer) -> None:
         """Make an answer of all plans real; where days can't be so, others like it are tried.
@@ -270,27 +271,26 @@ class _Search:
             told = list(pool.map(lambda q: self._fewest(*q), questions))
         for (short, points), answers in zip(questions, told, strict=True):
             self.answers += answers
+            self.asked[short] += 1
             if len(answers) > 1:
                 self.hard.add(short)
             self._proven(short, points, answers[-1])
         return [answers[-1] for answers in told]
 
     def _fewest(self, short: int, points: int) -> list[Answer]:
-        """A glance by search, then HiGHS, whose relaxation proves in seconds what search does not in minutes."""
+        """A glance by search, then HiGHS, whose relaxation and cuts prove what search does not."""
         glance = [] if short in self.hard else [self._look(short, points, {})]
         if glance and glance[0].status in (Status.OPTIMAL, Status.INFEASIBLE):
             return glance
         return [*glance, self._everywhere(self.bend.changes, self._fewer(points), short)]
 
     def _glance(self, short: int, points: int, hints: Mapping[cp_model.IntVar, int] | None = None) -> Answer:
-        answer = self._look(short, points, hints or {})
-        self.answers.append(answer)
-        return answer
+        self.answers.append(self._look(short, points, hints or {}))
+        return self.answers[-1]
 
     def _look(self, short: int, points: int, hints: Mapping[cp_model.IntVar, int]) -> Answer:
         """A short search among all plans with at most so much short and fewer points."""
-        fewer = self._fewer(points)
-        if fewer < 0:
+        if (fewer := self._fewer(points)) < 0:
             return Answer(Status.INFEASIBLE, None, None, None)
         quick = replace(self.limits, effort=(REPAIR if hints else GLANCE) * self.effort)
         return self.bend.least(self.bend.changes, quick, hints, fewer, short, proven=True)
