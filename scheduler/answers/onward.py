@@ -42,7 +42,7 @@ GUESS = (25, 100)  # of time that is waiting, more careful than the season's sea
 HARD = 0.15  # effort for a day: what takes longer to find seldom is found
 TRIES = 40  # days that are fitted anew in one round of filling up
 MUCH = 0.1  # of what is short: what weeks planned anew must be able to gain
-WEEKS, TURNS = 3, 2  # planned anew at once; and how often
+WEEKS, TURNS = 3, 1  # planned anew at once; and how often at most
 FILLING = 0.7  # of the seconds that there are; the rest is for making days cheaper
 FEW_WEEKS = 2  # as long as one turn of the season's search: from scratch is as quick
 
