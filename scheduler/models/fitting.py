@@ -127,7 +127,7 @@ class Fitter:
         season = self.facts.season
         return rules.opening(season, asked.day), undated_shows(season, asked.day), asked.hold_shows, asked.designs
 
-    def known(self, t: int, most: int = 12) -> list[DayPlan]:
+    def known(self, t: int, most: int) -> list[DayPlan]:
         """Days found before that the people of a day could work: of each set of batches the cheapest, fullest first."""
         facts, asked = self.facts, request_with_all(self.facts, t, ())
         like = self._sort(asked)

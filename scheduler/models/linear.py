@@ -7,7 +7,7 @@ CP-SAT improves two of the weeks). One thread and limits on nodes: the same answ
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
 from math import ceil, floor, inf
@@ -35,50 +35,99 @@ class Search:
     seconds: float | None = None
 
 
-def solve_linear(
+@dataclass(frozen=True)
+class Job:
+    """A model as HiGHS gets it, in a form that other processes can be given."""
+
+    model: bytes
+    unit: float
+    search: Search
+    hints: Mapping[int, int]
+    up: frozenset[int]
+
+    @property
+    def large(self) -> bool:
+        """Whether it is worth a process of its own."""
+        return len(self.model) > 150_000
+
+
+def job(
     model: cp_model.CpModel,
     search: Search,
     hints: Mapping[cp_model.IntVar, int] | None = None,
     whole: Collection[cp_model.IntVar] | None = None,
     up: Collection[cp_model.IntVar] = (),
-) -> Answer:
-    """Solve a model of linear rules and clauses, which may have conditions, for its objective.
+) -> Job:
+    """A model of linear rules and clauses, which may have conditions, with its objective.
 
     ``whole``: the counts that must not be broken, where all others but yes-or-nos may be; those in
     ``up`` are told rounded up, other broken ones rounded down. None: nothing may be broken.
     Raises ValueError for a model with other rules.
     """
-    coefficients = list(model.proto.objective.coeffs)
-    unit = max(1.0, max(map(abs, coefficients), default=0) / LARGEST)
-    asked = mathopt.SolveParameters(
-        absolute_gap_tolerance=search.gap / unit, relative_gap_tolerance=1e-6, node_limit=search.nodes,
-        time_limit=None if search.seconds is None else timedelta(seconds=search.seconds),
-    )  # fmt: skip
-    asked.highs.int_options["mip_max_stall_nodes"] = search.stall
+    unit = max(1.0, max(map(abs, model.proto.objective.coeffs), default=0) / LARGEST)
     proto = _proto(model, unit)
     if whole is not None:
         decided = {var.index for var in whole}
         for k, (low, high) in enumerate(zip(proto.variables.lower_bounds, proto.variables.upper_bounds, strict=True)):
             proto.variables.integers[k] = k in decided or high - low <= 1
-    converted = mathopt.Model.from_model_proto(proto)
+    values = {var.index: n for var, n in (hints or {}).items()}
+    return Job(proto.SerializeToString(), unit, search, values, frozenset(var.index for var in up))
+
+
+def solve_linear(
+    model: cp_model.CpModel, search: Search, hints: Mapping[cp_model.IntVar, int] | None = None
+) -> Answer:
+    """Solve a model of linear rules; nothing may be broken."""
+    return run(job(model, search, hints))
+
+
+def side_by_side(jobs: Sequence[Job], workers: int) -> list[Answer]:
+    """Answers to several jobs; large ones in processes of their own, as MathOpt lets one thread work at a time."""
+    if workers <= 1 or len(jobs) <= 1 or not any(one.large for one in jobs):
+        return [run(one) for one in jobs]
+    from joblib import Parallel, delayed
+
+    return list(Parallel(n_jobs=workers)(delayed(run)(one) for one in jobs))
+
+
+def get_ready(workers: int) -> None:
+    """Start the processes of ``side_by_side`` before they are needed."""
+    if workers > 1:
+        from joblib import Parallel, delayed
+
+        Parallel(n_jobs=workers)(delayed(_ready)() for _ in range(workers))
+
+
+def _ready() -> None:
+    """Nothing: whoever gets here has loaded this module."""
+
+
+def run(asked: Job) -> Answer:
+    """Have HiGHS solve a job."""
+    proto, search = model_pb2.ModelProto.FromString(asked.model), asked.search
+    params = mathopt.SolveParameters(
+        absolute_gap_tolerance=search.gap / asked.unit, relative_gap_tolerance=1e-6, node_limit=search.nodes,
+        time_limit=None if search.seconds is None else timedelta(seconds=search.seconds),
+    )  # fmt: skip
+    params.highs.int_options["mip_max_stall_nodes"] = search.stall
+    model = mathopt.Model.from_model_proto(proto)
     start = mathopt.ModelSolveParameters()
-    if hints:
-        values = {converted.get_variable(var.index): float(n) for var, n in hints.items()}
+    if asked.hints:
+        values = {model.get_variable(k): float(n) for k, n in asked.hints.items()}
         start.solution_hints.append(mathopt.SolutionHint(variable_values=values))
-    result = mathopt.solve(converted, mathopt.SolverType.HIGHS, params=asked, model_params=start)
+    result = mathopt.solve(model, mathopt.SolverType.HIGHS, params=params, model_params=start)
     reason, reasons = result.termination.reason, mathopt.TerminationReason
     if reason in (reasons.INFEASIBLE, reasons.INFEASIBLE_OR_UNBOUNDED):
         return Answer(Status.INFEASIBLE, None, None, None)
     if not result.has_primal_feasible_solution():
         return Answer(Status.UNKNOWN, None, None, None)
-    upward = {var.index for var in up}
     found = {
-        v.id: round(x) if abs(x - round(x)) < WHOLE else ceil(x) if v.id in upward else floor(x)
+        v.id: round(x) if abs(x - round(x)) < WHOLE else ceil(x) if v.id in asked.up else floor(x)
         for v, x in result.variable_values().items()
     }
     proven = result.dual_bound() - 1e-6 * max(100.0, abs(result.dual_bound()))
     status = Status.OPTIMAL if reason is reasons.OPTIMAL and search.gap == 0 else Status.FEASIBLE
-    return Answer(status, round(unit * result.objective_value()), ceil(unit * proven), found)
+    return Answer(status, round(asked.unit * result.objective_value()), ceil(asked.unit * proven), found)
 
 
 @dataclass

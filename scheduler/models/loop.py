@@ -6,12 +6,11 @@ import math
 import time
 from collections import Counter
 from collections.abc import Callable, Collection, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
+from threading import Thread
 
-from ortools.sat.python import cp_model
 from scheduler.demand.build import build_demand
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.days import Book
@@ -21,13 +20,14 @@ from scheduler.models.fitting import Fitter
 from scheduler.models.heads import Heads
 from scheduler.models.limits import DayLimits
 from scheduler.models.linear import Search as HiGHS
+from scheduler.models.linear import get_ready
 from scheduler.models.make_room import RoomMaker
 from scheduler.models.part import Part, part_of, short_in
 from scheduler.models.pins import Contradiction, check_pins
 from scheduler.models.result import stages_of
-from scheduler.models.season import Board, Wish
+from scheduler.models.season import Wish
 from scheduler.models.season_hint import hints_from
-from scheduler.models.season_solve import build, guide
+from scheduler.models.season_solve import Question, build, guides
 from scheduler.models.thumb import rule_of_thumb
 from scheduler.plan.lots import Allocation, allocate, followed
 from scheduler.plan.types import DayPlan, Plan
@@ -40,6 +40,8 @@ from scheduler.season.types import Season
 GUESSES = (((16, 75), (10, 60)), ((5, 25), (0, 0)))
 TURNS = 5  # or one for every third of the stretches of weeks: more bring little (measured on 6 and on 26 weeks)
 LARGEST = 600  # days times designs that are planned at once
+KNOWN, KNOWN_AT_FIRST = 12, 8  # days that are known to fit, offered for each day
+WORTH_PROCESSES = 200  # days times designs that are planned in processes of their own
 CLOSE = 0.001  # share of the demand within which a guide is good enough
 ENOUGH = 0.1  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
@@ -95,6 +97,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     say, began = progress or (lambda _line: None), time.monotonic()
     facts = facts_of(season, options)
     check_pins(facts)
+    ready = _get_ready(facts, options.workers)
     limits = DayLimits(facts)
     limits.prepare()
     heads = Heads(facts, limits)
@@ -108,6 +111,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     bound = shortfall_bound_of(facts, limits, missed=thumb.missed).value
     watch(time.monotonic() - began, thumb.given.weighted, bound)
     say(f"rule of thumb: {thumb.given.weighted} short, {thumb.missed} shows missed, no plan below {bound}")
+    ready.join()
     search = Search(facts, limits, heads, fitter, thumb, bound, say)
     near = round(options.near / options.effort * search.demand)
     for _ in range(max(len(GUESSES) + 1, math.ceil(options.effort * max(TURNS, len(search.tried) // 3)))):
@@ -122,6 +126,13 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     say("making the days cheaper")
     best = replace(best, given=followed(best.given, evened(facts, fitter.polish(best.given.days))))
     return finish(facts, options, best, thumb, bound)
+
+
+def _get_ready(facts: Facts, workers: int) -> Thread:
+    """Processes for the guides of a season that is worth them, started while the rule of thumb plans."""
+    thread = Thread(target=get_ready, args=(workers if size_of(facts) >= WORTH_PROCESSES else 1,))
+    thread.start()
+    return thread
 
 
 def facts_of(season: Season, options: PlanOptions) -> Facts:
@@ -181,10 +192,10 @@ class Search:
         days = {facts.season.index(d.day): d for d in self.best.given.days}
         part = part_of(facts, days, self.best.given, weeks)
         kept = {t: d for t, d in days.items() if facts.week(t) not in weeks}
-        boards = [self._board(part, days, idle) for idle in guesses]
-        with ThreadPoolExecutor(2) as pool:
-            answers = list(pool.map(lambda asked: guide(*asked), boards))
-        known, rest = self.limits.learnt, self.best.given.weighted - part.short()
+        most = self._most(weeks)
+        known = {t: [*([days[t]] if t in days else []), *self.fitter.known(t, most)] for t in part.facts.days}
+        answers = guides([self._question(part, days, known, idle) for idle in guesses], self.fitter.workers)
+        learnt, rest = self.limits.learnt, self.best.given.weighted - part.short()
         for answer in sorted(answers, key=lambda a: -1 if a.shortfall is None else a.shortfall):
             if answer.wish is None or answer.shortfall is None:
                 continue
@@ -200,7 +211,11 @@ class Search:
                 f"weeks {sorted(w for _, w in weeks)}: hoped for {rest + answer.shortfall}, {failed} days gave less: "
                 f"{fitted.given.weighted}; best {self.best.given.weighted}, no plan below {self.bound}"
             )
-        return self.limits.learnt > known
+        return self.limits.learnt > learnt
+
+    def _most(self, weeks: Weeks) -> int:
+        """Known days offered for each day: at first few, of which many are alike; that is faster."""
+        return KNOWN if self.turns[weeks] > 1 else KNOWN_AT_FIRST
 
     def _filled(self, fitted: Fitted, part: Part) -> Fitted:
         """Filled up for the lines that a part touches; a long season by hand alone, which is enough for it."""
@@ -209,13 +224,12 @@ class Search:
         tries, lines = min(TRIES, len(part.facts.days)), {line.id for line in part.facts.demand.lines}
         return filled(self.facts, self.fitter, fitted, tries, lines)
 
-    def _board(
-        self, part: Part, days: Mapping[int, DayPlan], idle: tuple[int, int]
-    ) -> tuple[Board, HiGHS, dict[cp_model.IntVar, int], int]:
+    def _question(
+        self, part: Part, days: Mapping[int, DayPlan], known: Mapping[int, Sequence[DayPlan]], idle: tuple[int, int]
+    ) -> Question:
         """The season model of a part with one guess of what a day holds; the plan so far is its hint."""
         facts = part.facts
         self.limits.usual_idle, self.limits.batch_idle = idle
-        known = {t: [*([days[t]] if t in days else []), *self.fitter.known(t)] for t in facts.days}
         board = build(facts, self.limits, part.settled, known, self.heads)
         now = {t: part.settled.get(t, days.get(t, DayPlan(facts.season.days[t]))) for t in facts.days}
         hints = hints_from(board, tuple(now[t] for t in sorted(now)), part.given)
@@ -223,7 +237,7 @@ class Search:
         seconds = None if self.fitter.until == math.inf else max(0.1, self.fitter.until - time.monotonic())
         to_gain = part.short() * (1 - self.bound / max(1, self.best.given.weighted))
         gap = max(CLOSE * self.demand, self.enough * to_gain)
-        return board, HiGHS(gap=gap, seconds=seconds), hints, missed
+        return Question(board, HiGHS(gap=gap, seconds=seconds), hints, missed)
 
 
 def weight_of(facts: Facts) -> int:
@@ -255,11 +269,16 @@ def spans_of(facts: Facts) -> list[Weeks]:
     Example: 26 weeks of 40 designs: weeks 23 to 26, 21 to 24, 19 to 22 and so on.
     """
     weeks = sorted(facts.weeks)
-    size = len(facts.days) * len(facts.season.designs)
+    size = size_of(facts)
     many = len(weeks) if size <= LARGEST else max(2, len(weeks) * LARGEST // size)
     lasts = range(len(weeks), min(many, len(weeks)) - 1, -max(1, many // 2))
     spans = [frozenset(weeks[max(0, last - many) : last]) for last in lasts]
     return list(dict.fromkeys([*spans, frozenset(weeks[:many])]))
+
+
+def size_of(facts: Facts) -> int:
+    """Free days times designs."""
+    return len(facts.days) * len(facts.season.designs)
 
 
 def fit_whole(

@@ -10,7 +10,7 @@ from scheduler.models.engine import Answer, Status
 from scheduler.models.facts import Facts
 from scheduler.models.heads import Heads, add_heads_room
 from scheduler.models.limits import DayLimits
-from scheduler.models.linear import Search, solve_linear
+from scheduler.models.linear import Search, job, side_by_side
 from scheduler.models.season import Board, Expression, Wish
 from scheduler.models.season_demand import add_fills, add_material, add_packing, add_windows, shortfall
 from scheduler.models.season_known import add_known
@@ -112,29 +112,48 @@ def labour(board: Board) -> Expression:
     return total
 
 
-def guide(board: Board, search: Search, hints: Mapping[cp_model.IntVar, int], missed: int) -> SeasonAnswer:
+@dataclass(frozen=True)
+class Question:
+    """A season model for HiGHS; ``hints``: a plan that works and misses so many shows, by main variables."""
+
+    board: Board
+    search: Search
+    hints: Mapping[cp_model.IntVar, int]
+    missed: int
+
+
+def guides(asked: Sequence[Question], workers: int = 1) -> list[SeasonAnswer]:
     """Shows first, then least shortfall; among plans alike the cheaper: a piece weighs more than an hour of anyone.
 
     Batches and who comes in are whole; packs and minutes may be broken and are rounded: three times as fast
     (measured on the demo), and days are fitted to the minute in any case.
-    ``hints``: a plan that works and misses so many shows, by main variables.
     """
-    model, short = board.model, shortfall(board)
-    if board.held:
-        held = sum(board.held.values())
-        if missed:
-            model.maximize(held)
-            more = solve_linear(model, replace(search, gap=0.5), hints)
-            missed = len(board.held) - evaluate(held, more) if more.status.solved else missed
-        model.add(held >= len(board.held) - missed)
-    model.minimize(PIECE * short + labour(board))
-    asked = replace(search, gap=PIECE * search.gap)
-    answer = solve_linear(
-        model, asked, hints, whole=board.make.values(), up=(*board.pack.values(), *board.shift.values())
-    )
-    if not answer.status.solved:
-        return SeasonAnswer(answer.status, None, None)
-    return SeasonAnswer(answer.status, read(board, answer), evaluate(short, answer))
+    _hold_shows([q for q in asked if q.board.held], workers)
+    shorts = [shortfall(q.board) for q in asked]
+    jobs = []
+    for q, short in zip(asked, shorts, strict=True):
+        q.board.model.minimize(PIECE * short + labour(q.board))
+        up = (*q.board.pack.values(), *q.board.shift.values())
+        jobs.append(job(q.board.model, replace(q.search, gap=PIECE * q.search.gap), q.hints, q.board.make.values(), up))
+    answers = side_by_side(jobs, workers)
+    return [
+        SeasonAnswer(a.status, read(q.board, a), evaluate(short, a)) if a.status.solved
+        else SeasonAnswer(a.status, None, None)
+        for q, short, a in zip(asked, shorts, answers, strict=True)
+    ]  # fmt: skip
+
+
+def _hold_shows(asked: Sequence[Question], workers: int) -> None:
+    """No more shows are missed than must be, as far as HiGHS finds."""
+    missing = [q for q in asked if q.missed]
+    for q in missing:
+        q.board.model.maximize(sum(q.board.held.values()))
+    found = side_by_side([job(q.board.model, replace(q.search, gap=0.5), q.hints) for q in missing], workers)
+    more = {id(q): a for q, a in zip(missing, found, strict=True) if a.status.solved}
+    for q in asked:
+        held = sum(q.board.held.values())
+        at_least = evaluate(held, more[id(q)]) if id(q) in more else len(q.board.held) - q.missed
+        q.board.model.add(held >= at_least)
 
 
 def evaluate(expression: Expression, answer: Answer) -> int:

@@ -36,7 +36,7 @@ PHASES: Sequence[tuple[Any, str, str]] = (
     (loop, "rule_of_thumb", "rule of thumb"),
     (loop, "fit_whole", "fit days to the minute"),
     (loop, "shortfall_bound_of", "bound"),
-    (loop.Search, "_turn", "guide: the season by HiGHS"),
+    (loop.Search, "_turn", "guide: the season by HiGHS, two side by side"),
     (loop, "filled", "fill up"),
     (fitting.Fitter, "polish", "polish: days made cheaper"),
     (loop, "finish", "put the plan together"),
@@ -47,7 +47,7 @@ KINDS: Sequence[tuple[Any, str, str]] = (
     (DayLimits, "most", "a day's most, without names"),
     (Heads, "_points", "how much so many people get done"),
     (day_oracle, "fit_day", "does a day fit (lessons, usual days)"),
-    (loop, "guide", "guide"),
+    (loop, "guides", "guide (HiGHS in processes of its own is not counted)"),
     (loop, "shortfall_bound_of", "bound"),
     (fitting, "pack_in", "packs put in by hand"),
 )

@@ -10,7 +10,7 @@ from scheduler.models import engine
 from scheduler.models.days import Book
 from scheduler.models.engine import Status
 from scheduler.models.heads import hull
-from scheduler.models.linear import Search, solve_linear
+from scheduler.models.linear import Search, job, run, solve_linear
 from scheduler.models.loop import PlanOptions, facts_of
 from tests.handmade import paper
 
@@ -63,7 +63,7 @@ def test_what_may_be_broken_is_told_whole() -> None:
     model.add(2 * x + 2 * y + 4 * z <= 11)
     model.add(x == y)
     model.maximize(3 * x + 3 * y + 7 * z)
-    answer = solve_linear(model, WHOLE, whole=[z], up=[y])
+    answer = run(job(model, WHOLE, None, [z], [y]))
     assert (answer[z], answer[x], answer[y]) == (2, 0, 1)
     assert solve_linear(model, WHOLE)[z] == 2
 
