@@ -38,7 +38,7 @@ from scheduler.season.types import Season
 # Shares of the time in, and of the batches' work, that are taken to be waiting: two guesses side by side,
 # and bolder ones where those bring nothing new.
 GUESSES = (((16, 75), (10, 60)), ((5, 25), (0, 0)))
-TURNS = 5  # or one for every third of the stretches of weeks: more bring little (measured on 6 and on 26 weeks)
+TURNS = 5  # more bring little (measured on 6 and on 26 weeks)
 LARGEST = 600  # days times designs that are planned at once
 KNOWN, KNOWN_AT_FIRST = 12, 8  # days that are known to fit, offered for each day
 WORTH_PROCESSES = 200  # days times designs that are planned in processes of their own
@@ -114,7 +114,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     ready.join()
     search = Search(facts, limits, heads, fitter, thumb, bound, say)
     near = round(options.near / options.effort * search.demand)
-    for _ in range(max(len(GUESSES) + 1, math.ceil(options.effort * max(TURNS, len(search.tried) // 3)))):
+    for _ in range(max(len(GUESSES) + 1, math.ceil(options.effort * TURNS))):
         weeks = search.most_promising()
         if weeks is None or time.monotonic() > until:
             break
