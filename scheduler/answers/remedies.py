@@ -18,9 +18,9 @@ from scheduler.answers.certificates import certify
 from scheduler.answers.mending import Change, for_limits
 from scheduler.answers.onward import plan_onward
 from scheduler.answers.remedy import Mending, Remedy, ranked, worth_telling
-from scheduler.answers.spread import cores, spread
 from scheduler.demand.lines import Line
 from scheduler.models.loop import Contradiction, NoPlan, PlanOptions
+from scheduler.models.spread import cores, spread
 from scheduler.plan.types import Plan, Shortfall, StageResult
 from scheduler.season.types import Season
 

@@ -13,6 +13,7 @@ from dataclasses import replace
 from scheduler.models.days import pulls_on
 from scheduler.models.facts import Facts
 from scheduler.models.shifts import break_of
+from scheduler.plan.changes import jobs_of
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 from scheduler.season.rules import RoleNeed
@@ -139,10 +140,8 @@ def _may(facts: Facts, days: Sequence[DayPlan], day: DayPlan, *names: str) -> bo
 
 def _jobs(day: DayPlan, name: str) -> Spans:
     """From and to of all that a person does on a day, the break included; a run twice where they are in it twice."""
-    runs = [(r.starts, r.ends) for b in day.batches for r in b.runs for _, who in r.crew if who == name]
-    tasks = [(t.starts, t.ends) for t in day.tasks if name in t.people]
-    packs = [(p.starts, p.ends) for p in day.packing if p.person == name]
-    return [*runs, *tasks, *packs, *(span for s in day.shifts if s.person == name for span in break_of(s))]
+    jobs = [(job.starts, job.ends) for job in jobs_of(day, name)]
+    return [*jobs, *(span for s in day.shifts if s.person == name for span in break_of(s))]
 
 
 def _pulling(facts: Facts, day: DayPlan, name: str) -> Spans:

@@ -16,6 +16,7 @@ from ortools.math_opt import model_pb2
 from ortools.math_opt.python import mathopt
 from ortools.sat.python import cp_model
 from scheduler.models.engine import Answer, Status
+from scheduler.models.spread import spread
 
 LARGEST = 1e5  # coefficient of a goal; larger ones are told in larger units
 WHOLE = 1e-5  # what is this near to a whole number is one
@@ -83,22 +84,17 @@ def solve_linear(
 
 def side_by_side(jobs: Sequence[Job], workers: int) -> list[Answer]:
     """Answers to several jobs; large ones in processes of their own, as MathOpt lets one thread work at a time."""
-    if workers <= 1 or len(jobs) <= 1 or not any(one.large for one in jobs):
-        return [run(one) for one in jobs]
-    from joblib import Parallel, delayed
-
-    return list(Parallel(n_jobs=workers)(delayed(run)(one) for one in jobs))
+    found = dict(spread(run, jobs, workers if any(one.large for one in jobs) else 1))
+    return [found[k] for k in range(len(jobs))]
 
 
 def get_ready(workers: int) -> None:
     """Start the processes of ``side_by_side`` before they are needed."""
-    if workers > 1:
-        from joblib import Parallel, delayed
-
-        Parallel(n_jobs=workers)(delayed(_ready)() for _ in range(workers))
+    for _ in spread(_ready, range(workers), workers):
+        pass
 
 
-def _ready() -> None:
+def _ready(_number: int) -> None:
     """Nothing: whoever gets here has loaded this module."""
 
 
