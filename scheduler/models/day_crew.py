@@ -5,11 +5,10 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 
-from scheduler.models.day_floor import Block, Floor
+from scheduler.models.day_floor import Ask, Block, Floor
 from scheduler.models.day_worker import State, Worker
-from scheduler.models.minutes import at_least, clear
+from scheduler.models.minutes import at_least
 from scheduler.plan.types import Task, TaskKind
-from scheduler.season.rules import StageNeed
 
 Mark = tuple[list[State], list[Task]]
 Filled = dict[int, list[tuple[str, str]]]  # number of the run -> (role, person)
@@ -30,6 +29,9 @@ class Crew:
             for h in floor.hands
         ]  # fmt: skip
         self.tasks: list[Task] = []
+        self._changes = 0  # of the workers, after which the following was worked out
+        self._starts: dict[int, int] = {}  # by block
+        self._known: dict[Ask, int] = {}
 
     def mark(self) -> Mark:
         """How things stand, for ``back``."""
@@ -43,30 +45,37 @@ class Crew:
 
     def may_start(self, block: Block) -> int:
         """Minutes at which a block may start as far as numbers of free people tell."""
+        changes = sum(w.changes for w in self.workers)
+        if changes != self._changes:
+            self._changes = changes
+            self._starts.clear()
+            self._known.clear()
+        if id(block) not in self._starts:
+            self._starts[id(block)] = self._may_start(block)
+        return self._starts[id(block)]
+
+    def _may_start(self, block: Block) -> int:
         out, leads = -1, dict[int, int]()
-        for _, offset, need in block.runs:
-            for role in need.roles:
-                free = {
-                    n: clear(self.workers[n].free(role.pulls > 0), need.minutes) >> offset
-                    for n in self.floor.able(role)
-                    if self.workers[n].pulls + role.pulls <= self.workers[n].hand.pulls
-                }
-                if role.leads:
-                    leads = {n: leads.get(n, -1) & m for n, m in free.items() if n in leads or not leads}
-                    out &= at_least(1, leads.values())
-                else:
-                    out &= at_least(role.people, free.values())
-            if len(need.roles) > 1:
-                out &= self._enough(offset, need)
+        for offset, ask in self.floor.asks(block):
+            if ask.leads:
+                free = {n: self._open(n, ask) >> offset for n in ask.able}
+                leads = {n: leads.get(n, -1) & m for n, m in free.items() if n in leads or not leads}
+                out &= at_least(1, leads.values())
+            else:
+                out &= self._enough(ask) >> offset
             if not out:
                 return 0
         return out
 
-    def _enough(self, offset: int, need: StageNeed) -> int:
-        """Minutes at which there are enough people for all roles of a run."""
-        names = sorted({n for role in need.roles for n in self.floor.able(role)})
-        free = [clear(self.workers[n].free(False), need.minutes) >> offset for n in names]
-        return at_least(sum(role.people for role in need.roles), free)
+    def _enough(self, ask: Ask) -> int:
+        """Minutes from which on there are as many people as asked for."""
+        if ask not in self._known:
+            self._known[ask] = at_least(ask.people, [self._open(n, ask) for n in ask.able])
+        return self._known[ask]
+
+    def _open(self, n: int, ask: Ask) -> int:
+        worker = self.workers[n]
+        return worker.open(ask.pulls > 0, ask.minutes) if worker.pulls + ask.pulls <= worker.hand.pulls else 0
 
     def leaders(self, block: Block, at: int) -> list[int | None]:
         """Who may lead a block, whoever is best asked first; nobody where nobody need lead."""

@@ -11,6 +11,17 @@ from scheduler.season.rules import Cleaning, RoleNeed, StageNeed, can_fill, clea
 from scheduler.season.types import Season
 
 
+@dataclass(frozen=True, eq=False)
+class Ask:
+    """So many of the able people for so long; equal asks are one object."""
+
+    minutes: int
+    people: int
+    pulls: int
+    able: tuple[int, ...]
+    leads: bool
+
+
 @dataclass(frozen=True)
 class Block:
     """Runs of a batch at fixed offsets; it starts so long after the block before it has ended."""
@@ -62,12 +73,18 @@ class Floor:
         self.starts_work = self.opens + opening_minutes
         self.ends_work = self.closes - (kitchen.closing_minutes if kitchen.closing_people > 0 else 0)
         self.designs = {d: season.design_by_name[d] for d in sorted(set(self.request.designs))}
-        self.blocks = {d: blocks_of(recipe(season, design)) for d, design in self.designs.items()}
+        one: dict[Block, Block] = {}  # equal blocks are one object: what is known of one is known of all
+        self.blocks = {
+            d: tuple(one.setdefault(b, b) for b in blocks_of(recipe(season, design)))
+            for d, design in self.designs.items()
+        }
         self.shows = shows_on(season, self.request.day)
         self.hands = [h for h in self.request.hands if self._comes(h)]
         skills = Counter(s.person for s in season.skills for _ in range(s.level))
         self.use = [skills[h.person] for h in self.hands]  # how much each can do
         self._able: dict[RoleNeed, list[int]] = {}
+        self._asks: dict[int, tuple[tuple[int, Ask], ...]] = {}
+        self._one_ask: dict[tuple[int, int, int, tuple[int, ...], bool], Ask] = {}
         self._cleans: dict[tuple[str, str, str | None], Cleaning | None] = {}
         self.cleaned = {
             station for station in season.places
@@ -93,6 +110,23 @@ class Floor:
                 if h.pulls >= role.pulls and can_fill(self.season, people[h.person], role, self.request.day)
             ]  # fmt: skip
         return self._able[role]
+
+    def asks(self, block: Block) -> tuple[tuple[int, Ask], ...]:
+        """(offset, people asked for) of a block: for each role of each run, and for all roles of a run together."""
+        if id(block) not in self._asks:
+            out = []
+            for _, offset, need in block.runs:
+                for role in need.roles:
+                    able = tuple(self.able(role))
+                    out.append((offset, self._ask(need.minutes, role.people, role.pulls, able, role.leads)))
+                if len(need.roles) > 1:
+                    able = tuple(sorted({n for role in need.roles for n in self.able(role)}))
+                    out.append((offset, self._ask(need.minutes, sum(r.people for r in need.roles), 0, able, False)))
+            self._asks[id(block)] = tuple(out)
+        return self._asks[id(block)]
+
+    def _ask(self, *what: *tuple[int, int, int, tuple[int, ...], bool]) -> Ask:
+        return self._one_ask.setdefault(what, Ask(*what))
 
     def skilled(self, skill: str) -> list[int]:
         level = self.season.level_of

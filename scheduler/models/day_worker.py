@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from scheduler.models.minutes import bits, clear, lowest, nearest
 from scheduler.plan.request import Hand
@@ -27,12 +27,27 @@ class Worker:
     last: int = 0
     pulls: int = 0
     pulled: int = 0  # minutes of pulls, with rest around
+    changes: int = 0  # how often anything of this has changed
+    _open: dict[tuple[bool, int], int] = field(default_factory=dict)
 
     def save(self) -> State:
         return self.busy, self.first, self.last, self.pulls, self.pulled
 
     def restore(self, state: State) -> None:
-        self.busy, self.first, self.last, self.pulls, self.pulled = state
+        if state != self.save():
+            self.busy, self.first, self.last, self.pulls, self.pulled = state
+            self._changed()
+
+    def _changed(self) -> None:
+        self.changes += 1
+        self._open.clear()
+
+    def open(self, pulling: bool, minutes: int) -> int:
+        """Minutes from which on this person is free for so long."""
+        key = pulling, minutes
+        if key not in self._open:
+            self._open[key] = clear(self.free(pulling), minutes)
+        return self._open[key]
 
     def free(self, pulling: bool) -> int:
         """Minutes that another job may take, the longest shift heeded."""
@@ -56,17 +71,19 @@ class Worker:
         self.busy |= mask
         self.first, self.last = min(self.first, starts), max(self.last, ends)
         if self.shift() is None:
-            self.restore(before)
+            self.busy, self.first, self.last = before[:3]
             return False
         if pulls:
             self.pulls += pulls
             self.pulled |= bits(starts - self.pull_rest, ends + self.pull_rest)
+        self._changed()
         return True
 
     def drop(self, starts: int, ends: int) -> None:
         """Be free of a duty again."""
         self.busy &= ~bits(starts, ends)
         self.first, self.last = (lowest(self.busy), self.busy.bit_length()) if self.busy else (10_000, 0)
+        self._changed()
 
     def shift(self) -> Shift | None:
         """The shortest shift around the jobs, with a break where one is due; None where there is no room for it."""

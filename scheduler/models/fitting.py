@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 import math
-import time
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
 from scheduler.models.cheaper import cheaper, wages
-from scheduler.models.day import fit_day
 from scheduler.models.day_oracle import DayOracle, dated, undated_shows
 from scheduler.models.day_solve import Want
+from scheduler.models.day_task import DayTask, How, do_task, do_tasks
 from scheduler.models.days import Book, asked_days, pulls_on, request, wished_hands
 from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits, request_with_all
 from scheduler.models.pack_in import pack_in
 from scheduler.models.season import Wish
-from scheduler.models.shifts import trimmed
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
@@ -41,11 +39,13 @@ class Fitter:
     workers: int = 2
     effort: float = 0.3
     until: float = math.inf  # of time.monotonic(); afterwards only days that were found before are used
+    processes: int = 1  # that days are fitted in side by side; the season must be worth them
     failed: list[int] = field(default_factory=list)  # days of the last wish that did not fit as asked
 
     def __post_init__(self) -> None:
         self.oracle = DayOracle(self.facts.season, Limits(effort=self.effort))
         self._found: dict[DayRequest, DayPlan | None] = {}
+        self._vain: set[DayRequest] = set()  # looked for by hand, and not found
         self.want: Want = "any"
         self._days: dict[Sort, list[DayPlan]] = {}  # found days by what they have in common, without packing
 
@@ -58,10 +58,9 @@ class Fitter:
         facts, book = self.facts, Book(self.facts, dict(settled or {}))
         days = [t for t in asked_days(facts, wish) if t not in book.days]
         requests = [request(facts, wish, t, wished_hands(facts, wish, t)) for t in days]
-        with ThreadPoolExecutor(self.workers) as pool:
-            plans = list(pool.map(self._find, requests))
+        plans = self._find_all(requests)
         for asked, plan in zip(requests, plans, strict=True):
-            if plan is not None:
+            if plan is not None or (by_hand and not asked.packing):
                 self._remember(asked, plan)
         self.failed = []
         lessons = [t for t, plan in zip(days, plans, strict=True) if plan is None]
@@ -76,41 +75,42 @@ class Fitter:
         return book
 
     def find(self, asked: DayRequest, hard: bool = True) -> DayPlan | None:
-        """Any day that does what is asked, or None where none was found; ``hard`` as in ``_find``."""
+        """Any day that does what is asked, or None where none was found; ``hard`` as in ``How``."""
         plan = self._find(asked, hard)
         if plan is not None or hard:
             self._remember(asked, plan)
         return plan
 
     def _find(self, asked: DayRequest, hard: bool = False) -> DayPlan | None:
-        """As ``find``, but nothing is remembered: what is found does not depend on who else is searching.
-
-        ``hard``: where packs find no room beside the batches, the day model looks for another day.
-        """
+        """As ``find``, but nothing is remembered: what is found does not depend on who else is searching."""
         if asked in self._found:
             return self._found[asked]
-        season, bare = self.facts.season, replace(asked, packing=())
-        plan = self._found[bare] if bare in self._found else self._known(bare)
-        if plan is None and bare not in self._found:
-            found = self._fit_day(bare)
-            plan = None if found is None else trimmed(season, found, bare.hands)
-        if plan is None or not asked.packing:
-            return plan
-        packed = pack_in(season, asked, plan)
-        if packed is not None or not hard:
-            return packed
-        return self._fit_day(asked)
+        return do_task(self.facts.season, self._task(asked), self._how(hard))
 
-    def _fit_day(self, asked: DayRequest) -> DayPlan | None:
-        """A day by hand or by the day model, in the time there is."""
-        left = self.until - time.monotonic()
-        if left <= 0:
-            return None
-        limits = Limits(effort=self.effort, seconds=None if left == math.inf else left, confirm=False)
-        return fit_day(self.facts.season, asked, limits, self.want).plan
+    def _find_all(self, asked: Sequence[DayRequest]) -> list[DayPlan | None]:
+        """``_find`` for several days, side by side: in processes where the season is worth them."""
+        if self.processes <= 1:
+            with ThreadPoolExecutor(self.workers) as pool:
+                return list(pool.map(self._find, asked))
+        new = [one for one in dict.fromkeys(asked) if one not in self._found]
+        plans = do_tasks(self.facts.season, [self._task(one) for one in new], self._how(False), self.processes)
+        found = dict(zip(new, plans, strict=True))
+        return [found[one] if one in found else self._found[one] for one in asked]
+
+    def _task(self, asked: DayRequest) -> DayTask:
+        bare = replace(asked, packing=())
+        known = self._found[bare] if bare in self._found else self._known(bare)
+        vain = self._found.keys() if self.want == "any" else self._found.keys() | self._vain
+        return DayTask(asked, known, known is None and bare in vain)
+
+    def _how(self, hard: bool) -> How:
+        return How(self.effort, self.until, self.want, hard)
 
     def _remember(self, asked: DayRequest, plan: DayPlan | None) -> None:
-        if self._found.get(asked) is not None or (plan is None and self.want == "by hand"):
+        if plan is None and self.want == "by hand":
+            self._vain.add(asked)
+            return
+        if self._found.get(asked) is not None:
             return
         self._found[asked] = plan
         if plan is not None and plan.batches:
@@ -163,6 +163,8 @@ class Fitter:
         )  # fmt: skip
 
     def _fits(self, asked: DayRequest) -> bool:
+        if self.want == "by hand":
+            return self.find(asked, hard=False) is not None
         return self.oracle.fits(asked).solved
 
     def polish(self, days: Sequence[DayPlan]) -> tuple[DayPlan, ...]:

@@ -118,12 +118,14 @@ class DayLimits:
     def usual(self, t: int) -> int:
         """Batches that a day is known to take: what is wanted most, one less until all find a place by hand.
 
-        A guide, not a limit: a day of easy batches may take more. It is no less than that of a day with less to offer.
+        A guide, not a limit: a day of easy batches may take more. It is no less than that of a day with less to offer,
+        and no more than that of a day with more.
         """
         key = self.signature(t)
         if key not in self._usual:
             least = max((n for n, weaker in self._usual.values() if self.offers_no_more(weaker, t)), default=0)
-            order = self.wanted_first(t, max(least, self.most_at(t)))
+            most = [n for n, better in self._usual.values() if self.offers_no_more(t, better)]
+            order = self.wanted_first(t, max(least, min([self.most_at(t), *most])))
             fitted = len(order)
             while fitted > least and not self.by_hand(request_with_all(self.facts, t, order[:fitted])):
                 fitted -= 1
@@ -153,10 +155,9 @@ class DayLimits:
         firsts = sorted({self.signature(t): t for t in reversed(self.facts.days)}.values())
         firsts.sort(key=lambda t: sum(s.longest for s in self.facts.hands[t].values()))
         for poor, good in zip(firsts, reversed(firsts), strict=True):
-            self.caps(good)
-            self.caps(poor)
-        for t in firsts:
-            self.usual(t)
+            for t in (good, poor):
+                self.caps(t)
+                self.usual(t)
 
     @cached_property
     def oracle(self) -> DayOracle:

@@ -97,12 +97,14 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     say, began = progress or (lambda _line: None), time.monotonic()
     facts = facts_of(season, options)
     check_pins(facts)
-    ready = _get_ready(facts, options.workers)
+    processes = options.workers if size_of(facts) >= WORTH_PROCESSES else 1
+    ready = Thread(target=get_ready, args=(processes,))  # while the rule of thumb plans
+    ready.start()
     limits = DayLimits(facts)
     limits.prepare()
     heads = Heads(facts, limits)
     until = math.inf if options.seconds is None else began + options.seconds
-    fitter = Fitter(facts, limits, options.workers, until=until)
+    fitter = Fitter(facts, limits, options.workers, until=until, processes=processes)
     say("planning by rule of thumb")
     thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False, by_hand=True)
     thumb = filled(facts, fitter, thumb, TRIES)
@@ -126,13 +128,6 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     say("making the days cheaper")
     best = replace(best, given=followed(best.given, evened(facts, fitter.polish(best.given.days))))
     return finish(facts, options, best, thumb, bound)
-
-
-def _get_ready(facts: Facts, workers: int) -> Thread:
-    """Processes for the guides of a season that is worth them, started while the rule of thumb plans."""
-    thread = Thread(target=get_ready, args=(workers if size_of(facts) >= WORTH_PROCESSES else 1,))
-    thread.start()
-    return thread
 
 
 def facts_of(season: Season, options: PlanOptions) -> Facts:
@@ -201,7 +196,7 @@ class Search:
                 continue
             if not self.best.missed and rest + answer.shortfall >= self.best.given.weighted:
                 continue
-            fitted = fit_whole(facts, self.fitter, part.whole(answer.wish), settled=kept)
+            fitted = fit_whole(facts, self.fitter, part.whole(answer.wish), settled=kept, by_hand=True)
             failed = len(self.fitter.failed)
             if fitted.given.weighted <= self.best.given.weighted + WORTH_FILLING * weight_of(part.facts):
                 fitted = self._filled(fitted, part)
@@ -218,9 +213,7 @@ class Search:
         return KNOWN if self.turns[weeks] > 1 else KNOWN_AT_FIRST
 
     def _filled(self, fitted: Fitted, part: Part) -> Fitted:
-        """Filled up for the lines that a part touches; a long season by hand alone, which is enough for it."""
-        if len(self.tried) > 1:
-            self.fitter.want = "by hand"
+        """Filled up for the lines that a part touches."""
         tries, lines = min(TRIES, len(part.facts.days)), {line.id for line in part.facts.demand.lines}
         return filled(self.facts, self.fitter, fitted, tries, lines)
 
