@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from scheduler.models.bound import EFFORT, _Easier
+from scheduler.models.bound import EFFORT, EasierSeason
 from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits
 
@@ -46,7 +46,7 @@ def _without(facts: Facts, limits: DayLimits, names: frozenset[str], nodes: int)
     return easier.solve(nodes).value
 
 
-class _Without(_Easier):
+class _Without(EasierSeason):
     """The easier season without some conditions."""
 
     def __init__(self, facts: Facts, limits: DayLimits, names: frozenset[str]) -> None:

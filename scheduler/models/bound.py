@@ -45,13 +45,13 @@ def shortfall_bound_of(
     """
     if not facts.demand.lines:
         return Bound(0, True)
-    easier = _Easier(facts, limits, missed)
+    easier = EasierSeason(facts, limits, missed)
     easier.build()
     easier.tighten(effort)
     return easier.solve(nodes)
 
 
-class _Easier:
+class EasierSeason:
     """The easier season under construction."""
 
     def __init__(self, facts: Facts, limits: DayLimits, missed: int | None = None) -> None:

@@ -28,6 +28,8 @@ from scheduler.models.result import stages_of
 from scheduler.models.season import Wish
 from scheduler.models.season_hint import hints_from
 from scheduler.models.season_solve import Question, build, guides
+from scheduler.models.sketch import sketch
+from scheduler.models.spread import aside
 from scheduler.models.thumb import rule_of_thumb
 from scheduler.plan.lots import Allocation, allocate, followed
 from scheduler.plan.types import DayPlan, Plan
@@ -100,21 +102,28 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     processes = options.workers if size_of(facts) >= WORTH_PROCESSES else 1
     ready = Thread(target=get_ready, args=(processes,))  # while the rule of thumb plans
     ready.start()
+    aside_bound = aside(_bound_without_misses, facts, processes) if processes > 1 else None
     limits = DayLimits(facts)
     limits.prepare()
     heads = Heads(facts, limits)
     until = math.inf if options.seconds is None else began + options.seconds
     fitter = Fitter(facts, limits, options.workers, until=until, processes=processes)
-    say("planning by rule of thumb")
-    thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False, by_hand=True)
-    thumb = filled(facts, fitter, thumb, TRIES)
     watch = options.watch or (lambda _seconds, _shortfall, _bound: None)
+    say("planning by rule of thumb")
+    thumb = _first(facts, fitter, rule_of_thumb(facts, limits))
     watch(time.monotonic() - began, thumb.given.weighted, 0)
-    bound = shortfall_bound_of(facts, limits, missed=thumb.missed).value
-    watch(time.monotonic() - began, thumb.given.weighted, bound)
-    say(f"rule of thumb: {thumb.given.weighted} short, {thumb.missed} shows missed, no plan below {bound}")
+    best = thumb
+    if size_of(facts) <= LARGEST and (wish := sketch(facts, limits, thumb.missed)) is not None:
+        best = min(thumb, _first(facts, fitter, wish), key=lambda f: f.worth)
+        watch(time.monotonic() - began, best.given.weighted, 0)
+    if aside_bound is None or best.missed:
+        bound = shortfall_bound_of(facts, limits, missed=best.missed).value
+    else:
+        bound = aside_bound.result()
+    watch(time.monotonic() - began, best.given.weighted, bound)
+    say(f"at first {best.given.weighted} short, {best.missed} shows missed, no plan below {bound}")
     ready.join()
-    search = Search(facts, limits, heads, fitter, thumb, bound, say)
+    search = Search(facts, limits, heads, fitter, best, bound, say)
     near = round(options.near / options.effort * search.demand)
     for _ in range(max(len(GUESSES) + 1, math.ceil(options.effort * TURNS))):
         weeks = search.most_promising()
@@ -128,6 +137,16 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     say("making the days cheaper")
     best = replace(best, given=followed(best.given, evened(facts, fitter.polish(best.given.days))))
     return finish(facts, options, best, thumb, bound)
+
+
+def _bound_without_misses(facts: Facts) -> int:
+    """The bound of plans that miss no show that can be held, worked out from the season alone."""
+    return shortfall_bound_of(facts, DayLimits(facts), missed=0).value
+
+
+def _first(facts: Facts, fitter: Fitter, wish: Wish) -> Fitted:
+    """A first plan: days by hand, filled up."""
+    return filled(facts, fitter, fit_whole(facts, fitter, wish, learn=False, by_hand=True), TRIES)
 
 
 def facts_of(season: Season, options: PlanOptions) -> Facts:

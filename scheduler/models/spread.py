@@ -6,7 +6,9 @@ import multiprocessing
 import os
 import warnings
 from collections.abc import Callable, Generator, Sequence
+from concurrent.futures import Future
 from contextlib import suppress
+from threading import Thread
 from typing import TypeVar
 
 Item = TypeVar("Item")
@@ -37,6 +39,22 @@ def spread(
         tasks = (delayed(_numbered)(work, number, item) for number, item in enumerate(items))
         run = Parallel(n_jobs=workers, return_as="generator_unordered", batch_size=1, timeout=seconds)
         yield from run(tasks)
+
+
+def aside(work: Callable[[Item], Result], item: Item, workers: int) -> Future[Result]:
+    """Start one piece of work in a process of its own, and go on; ask for its ``result`` when it is needed."""
+    from joblib import Parallel, delayed
+
+    out: Future[Result] = Future()
+
+    def wait() -> None:
+        try:
+            out.set_result(Parallel(n_jobs=workers)([delayed(work)(item)])[0])
+        except BaseException as trouble:
+            out.set_exception(trouble)
+
+    Thread(target=wait, daemon=True).start()
+    return out
 
 
 def _numbered(work: Callable[[Item], Result], number: int, item: Item) -> tuple[int, Result]:

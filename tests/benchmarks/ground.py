@@ -7,7 +7,7 @@ at the end its wish for the days is fitted to the minute and audited, whoever ma
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -130,10 +130,3 @@ def by_rule_of_thumb(ground: Ground) -> Wish:
 def demand_of(facts: Facts) -> int:
     """All that is asked for, weighted."""
     return sum(line.weight * line.asked for line in facts.demand.lines)
-
-
-def held_shows(facts: Facts, batches: Mapping[int, tuple[str, ...]]) -> dict[int, frozenset[str]]:
-    """Shows of the days with as many batches as shows: what to ask of a day where nobody thought of shows."""
-    return {
-        t: frozenset(s.name for s in shows) for t, shows in facts.shows.items() if len(batches.get(t, ())) >= len(shows)
-    }

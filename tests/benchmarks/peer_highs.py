@@ -7,7 +7,7 @@ once, for all the seconds that there are or until it has proven its optimum.
 from __future__ import annotations
 
 import re
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Callable, Sequence
 from datetime import timedelta
 from math import ceil, isinf
@@ -16,20 +16,18 @@ from typing import Any
 import highspy
 import numpy as np
 from ortools.math_opt.python import mathopt
-from scheduler.models.bound import _Easier
-from scheduler.models.facts import Facts
+from scheduler.models.bound import EasierSeason
 from scheduler.models.season import Wish
 from scheduler.models.season_demand import items_of, stock_of
-from scheduler.models.thumb import call_everyone
-from tests.benchmarks.ground import THREADS, Ground, held_shows
-from tests.benchmarks.packing import late_packing
+from scheduler.models.sketch import leave_air, wish_of
+from tests.benchmarks.ground import THREADS, Ground
 
 GAP = 1e-6
 # A line of the log of HiGHS: source, nodes, queue, leaves, explored, then the bound and the best so far.
 PROGRESS = re.compile(r" ?\w? +\d+ +\d+ +\d+ +[\d.]+% +(-?[\w.+]+) +(-?[\w.+]+) ")
 
 
-class Flows(_Easier):
+class Flows(EasierSeason):
     """The same season, but pieces flow from each making day to each order: a variable for each pair."""
 
     def _windows(self) -> None:
@@ -55,26 +53,14 @@ def highs(ground: Ground, flows: bool = False, own: bool = False, guided: bool =
 
     ``guided``: days are left the air that planners know they need; then it proves nothing for other plans.
     """
-    easier = (Flows if flows else _Easier)(ground.facts, ground.limits)
+    easier = (Flows if flows else EasierSeason)(ground.facts, ground.limits)
     easier.build()
     if guided:
-        leave_air(easier, ground)
+        ground.limits.prepare()
+        leave_air(easier)
     if ground.left > 0:
         (through_highspy if own else through_wheel)(ground, easier.model, not guided)
-    return lambda values: wish_of(ground.facts, easier, values)
-
-
-def leave_air(easier: _Easier, ground: Ground) -> None:
-    """No more batches a day than usually fit, and their work takes no more than 100 in 160 of the hours."""
-    facts, limits = ground.facts, ground.limits
-    limits.prepare()
-    for t in facts.days:
-        today = {d: variable for (d, day), variable in easier.make.items() if day == t}
-        if today:
-            work = mathopt.fast_sum(facts.minutes_of(d) * variable for d, variable in today.items())
-            hours = sum(facts.work_of(s.longest) for s in facts.hands[t].values())
-            easier.model.add_linear_constraint(mathopt.fast_sum(today.values()) <= limits.usual(t))
-            easier.model.add_linear_constraint(1.6 * work <= hours)
+    return lambda values: wish_of(easier, values)
 
 
 def step(ground: Ground, short: float, bound: float | None) -> None:
@@ -154,17 +140,3 @@ def as_lp(proto: Any) -> highspy.HighsLp:
     lp.a_matrix_.index_ = np.array([column[name] for name in matrix.column_ids])
     lp.a_matrix_.value_ = np.array(matrix.coefficients)
     return lp
-
-
-def wish_of(facts: Facts, easier: _Easier, values: dict[int, float]) -> Wish:
-    """Batches as counted; packing as late as it may be; everyone called in; shows where batches allow them."""
-    batches: dict[int, list[str]] = defaultdict(list)
-    for (design, t), variable in easier.make.items():
-        batches[t] += [design] * round(values[variable.id])
-    packs: dict[bool, Counter[str]] = {False: Counter(), True: Counter()}
-    for (line, late), variable in easier.fill.items():
-        packs[late][line] = int(values[variable.id] + GAP)
-    made = {t: tuple(sorted(names)) for t, names in sorted(batches.items()) if names}
-    packing = late_packing(facts, packs[False], packs[True], made)
-    people = call_everyone(facts, sorted({*made, *packing}))
-    return Wish(made, packing, people, held_shows(facts, made), packs[False], packs[True])
