@@ -110,12 +110,11 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     fitter = Fitter(facts, limits, options.workers, until=until, processes=processes)
     watch = options.watch or (lambda _seconds, _shortfall, _bound: None)
     say("planning by rule of thumb")
-    thumb = _first(facts, fitter, rule_of_thumb(facts, limits))
+    thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False, by_hand=True)
+    thumb = filled(facts, fitter, thumb, TRIES)
     watch(time.monotonic() - began, thumb.given.weighted, 0)
-    best = thumb
-    if size_of(facts) <= LARGEST and (wish := sketch(facts, limits, thumb.missed)) is not None:
-        best = min(thumb, _first(facts, fitter, wish), key=lambda f: f.worth)
-        watch(time.monotonic() - began, best.given.weighted, 0)
+    best = min([thumb, *_sketched(facts, limits, fitter, thumb.missed)], key=lambda f: f.worth)
+    watch(time.monotonic() - began, best.given.weighted, 0)
     if aside_bound is None or best.missed:
         bound = shortfall_bound_of(facts, limits, missed=best.missed).value
     else:
@@ -144,9 +143,13 @@ def _bound_without_misses(facts: Facts) -> int:
     return shortfall_bound_of(facts, DayLimits(facts), missed=0).value
 
 
-def _first(facts: Facts, fitter: Fitter, wish: Wish) -> Fitted:
-    """A first plan: days by hand, filled up."""
-    return filled(facts, fitter, fit_whole(facts, fitter, wish, learn=False, by_hand=True), TRIES)
+def _sketched(facts: Facts, limits: DayLimits, fitter: Fitter, missed: int) -> list[Fitted]:
+    """The better of two sketches of a season that is planned at once, with and without shows, filled up."""
+    if size_of(facts) > LARGEST:
+        return []
+    wishes = [sketch(facts, limits, shows) for shows in ([missed, None] if facts.shows else [None])]
+    fitted = [fit_whole(facts, fitter, w, learn=False, by_hand=True) for w in wishes if w is not None]
+    return [filled(facts, fitter, min(fitted, key=lambda f: f.worth), TRIES)] if fitted else []
 
 
 def facts_of(season: Season, options: PlanOptions) -> Facts:

@@ -21,8 +21,8 @@ CLOSE = 0.001  # share of what is asked for within which a sketch is good enough
 WHOLE = 1e-6
 
 
-def sketch(facts: Facts, limits: DayLimits, missed: int) -> Wish | None:
-    """Counts that miss at most so many of the shows that can be held; None where HiGHS finds none at its root."""
+def sketch(facts: Facts, limits: DayLimits, missed: int | None) -> Wish | None:
+    """Counts that miss at most so many of the shows that can be held (None: no matter); None where none is found."""
     easier = EasierSeason(facts, limits, missed)
     easier.build()
     leave_air(easier)
