@@ -22,7 +22,7 @@ from ortools.math_opt.python import mathopt
 from ortools.sat.python import cp_model
 from scheduler import pipeline
 from scheduler.answers.explain import with_certificates
-from scheduler.models import day_oracle, fitting, loop
+from scheduler.models import day_oracle, day_task, fitting, loop
 from scheduler.models.heads import Heads
 from scheduler.models.limits import DayLimits
 from scheduler.season.read import read_season
@@ -35,7 +35,8 @@ PHASES: Sequence[tuple[Any, str, str]] = (
     (DayLimits, "prepare", "prepare: what days hold"),
     (loop, "rule_of_thumb", "rule of thumb"),
     (loop, "fit_whole", "fit days to the minute"),
-    (loop, "shortfall_bound_of", "bound"),
+    (loop, "_sketched", "sketches (their fitting and filling up apart)"),
+    (loop, "shortfall_bound_of", "bound (in a process of its own it is not counted)"),
     (loop.Search, "_turn", "guide: the season by HiGHS, two side by side"),
     (loop, "filled", "fill up"),
     (fitting.Fitter, "polish", "polish: days made cheaper"),
@@ -49,7 +50,7 @@ KINDS: Sequence[tuple[Any, str, str]] = (
     (day_oracle, "fit_day", "does a day fit (lessons, usual days)"),
     (loop, "guides", "guide (HiGHS in processes of its own is not counted)"),
     (loop, "shortfall_bound_of", "bound"),
-    (fitting, "pack_in", "packs put in by hand"),
+    (day_task, "pack_in", "packs put in by hand"),
 )
 
 
@@ -107,8 +108,8 @@ def measured() -> Iterator[tuple[Meter, Meter]]:
     for owner, name, label in KINDS:
         patches.append((owner, name, kinds.wrap(getattr(owner, name), lambda *_, _label=label, **__: _label)))
     patches.append((
-        fitting, "fit_day",
-        kinds.wrap(fitting.fit_day, lambda _season, _asked, _limits, want="cheapest": f"a day, {want}"),
+        day_task, "fit_day",
+        kinds.wrap(day_task.fit_day, lambda _season, _asked, _limits, want="cheapest": f"a day, {want}"),
     ))  # fmt: skip
     patches.append((
         cp_model.CpSolver, "solve", kinds.wrap(cp_model.CpSolver.solve, lambda *_, **__: inside("CP-SAT"))
