@@ -17,7 +17,7 @@ from scheduler.models import engine
 from scheduler.models.engine import Answer, Limits
 from scheduler.models.facts import Facts, Stretch
 from scheduler.models.limits import Clause, DayLimits, Signature, families
-from scheduler.models.linear import Search, solve_linear
+from scheduler.models.linear import Job, Search, job
 from scheduler.models.season import Board, Expression, Wish
 from scheduler.models.season_solve import build
 from scheduler.plan.changes import BATCH, DAY_ON_OR_OFF, HOURS, JOBS, PACKING, notice
@@ -175,12 +175,9 @@ class Bend:
             engine.hint(model, hints)
         return engine.solve(model, limits, confirm_infeasible=False)
 
-    def least_of_all(
-        self, goal: cp_model.IntVar, changes: int | None, short: int | None, seconds: float | None
-    ) -> Answer:
-        """The same among all plans by HiGHS, which needs the same second or two for most questions."""
-        model = self._asked(goal, changes, short, proven=True)
-        return solve_linear(model, Search(gap=0.99, nodes=1, stall=1, seconds=seconds))
+    def question(self, goal: cp_model.IntVar, changes: int | None, short: int | None, seconds: float | None) -> Job:
+        """The same among all plans for HiGHS, which needs the same few seconds for most questions."""
+        return job(self._asked(goal, changes, short, proven=True), Search(gap=0.99, nodes=1, stall=1, seconds=seconds))
 
     def _asked(
         self, goal: cp_model.IntVar | None, changes: int | None, short: int | None, proven: bool

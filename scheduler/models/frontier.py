@@ -15,14 +15,17 @@ from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from threading import Thread
 
 from ortools.sat.python import cp_model
 from scheduler.models.bend import MISSED_SHOW, PROTECTED, Bend, bend
 from scheduler.models.choices import Ahead
 from scheduler.models.engine import LARGEST_SUM, Answer, Limits, Status
+from scheduler.models.linear import get_ready, side_by_side
 from scheduler.models.mend import Mended, Mender
 from scheduler.models.result import stages_of
 from scheduler.models.season_hint import hints_from
+from scheduler.models.spread import cores
 from scheduler.plan.changes import compare
 from scheduler.plan.lots import allocate
 from scheduler.plan.types import DayPlan, Plan, Shortfall
@@ -42,6 +45,7 @@ ANY = LARGEST_SUM  # as a level: whatever is short
 SETTING_UP, A_SEARCH, A_DAY, A_PLAN, FOR_EFFORT, FOR_A_DAY = 0.6, 0.12, 0.03, 0.12, 2.6, 4.0
 PER_RULE = 8e-4  # of the model, for HiGHS
 AN_END, NONE_SHORT, EVERYWHERE = 1.8, 2.8, 6.0  # seconds: the fewest changes, no more short, among all plans
+WORTH_PROCESSES = 1.0  # seconds of a question that are worth a process of its own
 A_TURN = 0.7  # seconds of a last try: so much sooner it must begin
 
 
@@ -108,7 +112,15 @@ class _Search:
         given = allocate(ahead.season, facts.demand, days)
         self.hints: Mapping[cp_model.IntVar, int] = hints_from(self.bend.board, days, given)
         self.bend.stay_near(ahead.touched)
+        self.workers = min(2, cores())
+        if self._for_highs > WORTH_PROCESSES:
+            Thread(target=get_ready, args=(self.workers,), daemon=True).start()
         self.mender.floors(self.bend)
+
+    @property
+    def _for_highs(self) -> float:
+        """Seconds of a core for one question among all plans."""
+        return PER_RULE * len(self.bend.board.model.proto.constraints)
 
     @property
     def spent(self) -> float:
@@ -194,8 +206,7 @@ class _Search:
 
     def _find_lowest(self) -> None:
         """The least that can be short, where more than before must be."""
-        answer = self._everywhere(self.bend.short, ANY, ANY)
-        self.answers.append(answer)
+        answer = self._everywhere([(self.bend.short, ANY, ANY)])[0]
         if answer.bound is not None:
             self.proofs.append((answer.bound - 1, ANY))
             self.low = max(self.base, answer.bound)
@@ -266,23 +277,21 @@ class _Search:
     # Proofs ------------------------------------------------------------------------------
 
     def _ask(self, questions: list[tuple[int, int]]) -> list[Answer]:
-        """For each (short, points), two at a time: the fewest points of all plans with at most so much short."""
-        with ThreadPoolExecutor(2) as pool:
-            told = list(pool.map(lambda q: self._fewest(*q), questions))
-        for (short, points), answers in zip(questions, told, strict=True):
-            self.answers += answers
-            self.asked[short] += 1
-            if len(answers) > 1:
-                self.hard.add(short)
-            self._proven(short, points, answers[-1])
-        return [answers[-1] for answers in told]
+        """For each (short, points), two side by side: the fewest points of all plans with at most so much short.
 
-    def _fewest(self, short: int, points: int) -> list[Answer]:
-        """A glance by search, then HiGHS, whose relaxation and cuts prove what search does not."""
-        glance = [] if short in self.hard else [self._look(short, points, {})]
-        if glance and glance[0].status in (Status.OPTIMAL, Status.INFEASIBLE):
-            return glance
-        return [*glance, self._everywhere(self.bend.changes, self._fewer(points), short)]
+        A glance by search, then HiGHS, whose relaxation and cuts prove what search does not.
+        """
+        easy = [q for q in questions if q[0] not in self.hard]
+        with ThreadPoolExecutor(2) as pool:
+            told = dict(zip(easy, pool.map(lambda q: self._look(q[0], q[1], {}), easy), strict=True))
+        self.answers += told.values()
+        left = [q for q in questions if q not in told or told[q].status not in (Status.OPTIMAL, Status.INFEASIBLE)]
+        self.hard.update(short for short, _ in left)
+        told |= zip(left, self._everywhere([(self.bend.changes, self._fewer(p), n) for n, p in left]), strict=True)
+        for short, points in questions:
+            self.asked[short] += 1
+            self._proven(short, points, told[short, points])
+        return [told[q] for q in questions]
 
     def _glance(self, short: int, points: int, hints: Mapping[cp_model.IntVar, int] | None = None) -> Answer:
         self.answers.append(self._look(short, points, hints or {}))
@@ -298,14 +307,21 @@ class _Search:
     def _fewer(self, points: int) -> int:
         return min(points - self.ahead.fixed_points - 1, ANY)
 
-    def _everywhere(self, goal: cp_model.IntVar, changes: int, short: int) -> Answer:
-        """The least of a goal among all plans, by HiGHS; not asked where that would take too long."""
-        seconds = PER_RULE * len(self.bend.board.model.proto.constraints)
+    def _everywhere(self, questions: list[tuple[cp_model.IntVar, int, int]]) -> list[Answer]:
+        """The least of each goal among all plans with at most so many (changes, short), by HiGHS side by side.
+
+        Not asked where that would take too long.
+        """
+        seconds = self._for_highs
         left = math.inf if self.deadline is None else self.deadline - time.monotonic()
         if left <= 0 or seconds > self.everywhere:
-            return Answer(Status.UNKNOWN, None, None, None)
-        answer = self.bend.least_of_all(goal, changes, short, None if left == math.inf else left)
-        return replace(answer, effort=seconds / FOR_EFFORT)
+            answers = [Answer(Status.UNKNOWN, None, None, None) for _ in questions]
+        else:
+            clock = None if left == math.inf else left
+            found = side_by_side([self.bend.question(*q, clock) for q in questions], self.workers)
+            answers = [replace(a, effort=seconds / FOR_EFFORT) for a in found]
+        self.answers += answers
+        return answers
 
     def _proven(self, short: int, points: int, answer: Answer) -> None:
         """Keep what an answer proves of all plans."""

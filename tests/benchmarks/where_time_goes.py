@@ -36,7 +36,7 @@ PHASES: Sequence[tuple[Any, str, str]] = (
     (loop, "rule_of_thumb", "rule of thumb"),
     (loop, "fit_whole", "fit days to the minute"),
     (loop, "_sketched", "sketches (their fitting and filling up apart)"),
-    (loop, "shortfall_bound_of", "bound (in a process of its own it is not counted)"),
+    (loop, "shortfall_bound_of", "bound"),
     (loop.Search, "_turn", "guide: the season by HiGHS, two side by side"),
     (loop, "filled", "fill up"),
     (fitting.Fitter, "polish", "polish: days made cheaper"),
