@@ -197,9 +197,8 @@ class _Asked:
         shows = {s.name for s in rules.shows_on(self.season, self.season.days[t])}
         missed = set(self.old[t].missed_shows) if t in self.old else shows
         packs_by_product = tuple(sorted((+packing).items()))
-        request = DayRequest(
-            self.season.days[t], tuple(sorted(designs)), packs_by_product, self.book.hands(t), not missed
-        )
+        held = frozenset(shows - missed)
+        request = DayRequest(self.season.days[t], tuple(sorted(designs)), packs_by_product, self.book.hands(t), held)
         plan = fit_day(self.season, request, Limits(effort=DAY_EFFORT), "any").plan
         return plan if plan is not None and set(plan.missed_shows) <= missed else None
 

@@ -217,9 +217,7 @@ class Bend:
         board = self.board
         people = {name for name, _ in wish.shift.get(t, ())}
         ways: list[cp_model.LiteralT] = list(self._ways_out(t, wish.batches.get(t, ()), frozenset(people)))
-        shows = {show for day, show in board.held if day == t}
-        if shows and shows == set(wish.held.get(t, frozenset())):
-            ways += [~board.held[t, show] for show in sorted(shows)]
+        ways += [~board.held[t, show] for show in sorted(wish.held.get(t, frozenset()))]
         for product, packs in wish.packing.get(t, ()) if packing else ():
             ways.append(self._fewer(board.pack[product, t], packs))
         self._at_least(self.felt[t], points, ways)
@@ -322,7 +320,7 @@ class SharedLimits(DayLimits):
             w = widest.get(name, s)
             widest[name] = Stretch(min(w.starts, s.starts), max(w.ends, s.ends), max(w.longest, s.longest))
         hands = (Hand(n, w.starts, w.ends, w.longest, facts.person(n).pulls_day) for n, w in widest.items())
-        return DayRequest(facts.season.days[days[0]], (), (), tuple(hands), hold_shows=False)
+        return DayRequest(facts.season.days[days[0]], (), (), tuple(hands))
 
 
 def bend(

@@ -7,7 +7,7 @@ from collections import Counter
 
 from scheduler.models.day import days_by_hand, fit_day
 from scheduler.models.day_by_hand import TRIES
-from scheduler.models.days import pulls_on
+from scheduler.models.days import held_on, pulls_on
 from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
 from scheduler.plan.request import DayRequest, Hand
@@ -54,7 +54,7 @@ def _asked(facts: Facts, t: int, day: DayPlan) -> DayRequest:
     for run in day.packing:
         packs[run.product] += run.packs
     designs = tuple(sorted(b.design for b in day.batches))
-    return DayRequest(day.day, designs, tuple(sorted(packs.items())), hands, hold_shows=not day.missed_shows)
+    return DayRequest(day.day, designs, tuple(sorted(packs.items())), hands, held_on(day))
 
 
 def _stay(facts: Facts, t: int, shift: Shift) -> tuple[int, int]:

@@ -66,7 +66,7 @@ class Trial:
         self.luck, self.noise = random.Random(number), 0.0 if number == 0 else 1.0
         self.crew = Crew(floor, self.luck, self.noise, (1.0, 0.3, 2.0)[number % 3])
         self.places = Places(floor)
-        self.hold = floor.request.hold_shows or number % 2 == 0
+        self.held = [s for s in floor.shows if s.name in floor.request.held or number % 2 == 0]
         self.left = Counter(floor.request.designs)
         self.boils: list[Boil] = []
 
@@ -79,7 +79,7 @@ class Trial:
 
     def _shows(self) -> bool:
         """The batches of the shows first, with the extra hands."""
-        return not self.hold or all(self._show(show) for show in self.floor.shows)
+        return all(self._show(show) for show in self.held)
 
     def _show(self, show: Show) -> bool:
         fitting = [d for d, n in sorted(self.left.items()) if n and fits_show(self.floor.designs[d], show)]
@@ -99,7 +99,7 @@ class Trial:
 
     def _pours(self) -> bool:
         """Always the batch that can be poured first, with some luck in the order."""
-        shows = sum(1 << minute for minute in {s.starts for s in self.floor.shows}) if self.hold else 0
+        shows = sum(1 << minute for minute in {s.starts for s in self.held})
         head_start = {d: self.noise * self.luck.uniform(0, 60) + 5 * self.late[d] for d in self.floor.designs}
         while self.left.total():
             possible = {d: self._pour_at(d) & ~shows for d, n in sorted(self.left.items()) if n}
@@ -268,5 +268,5 @@ class Trial:
         )  # fmt: skip
         shifts = [w.shift() for w in self.crew.workers if w.busy or w.hand.must]
         tasks = sorted(self.crew.tasks, key=lambda t: (t.starts, t.ends, t.kind, t.station, t.place))
-        missed = () if self.hold else tuple(show.name for show in self.floor.shows)
+        missed = tuple(show.name for show in self.floor.shows if show not in self.held)
         return DayPlan(day, batches, tuple(tasks), (), tuple(s for s in shifts if s is not None), missed)

@@ -65,7 +65,7 @@ class DayOracle:
 
     def most_and_how(self, request: DayRequest, weights: Mapping[str, int]) -> Most:
         """The same with the batches that come nearest; what is remembered costs no effort again."""
-        bare = replace(request, designs=(), packing=(), hold_shows=True)
+        bare = replace(request, designs=(), packing=(), held=frozenset())
         key = (self._key(bare, named=False), tuple(sorted((d, w) for d, w in weights.items() if w > 0)))
         if key in self._most:
             return replace(self._most[key], effort=0.0)
@@ -87,7 +87,7 @@ class DayOracle:
             tuple(sorted(request.designs)),
             tuple(sorted(request.packing)),
             hands,
-            request.hold_shows,
+            tuple(s.name in request.held for s in named_shows),
         )
 
     def _hand_key(self, hand: Hand, request: DayRequest, named: bool) -> tuple[object, ...]:

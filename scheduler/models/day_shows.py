@@ -19,7 +19,7 @@ def add_shows(day: Day) -> None:
     shows = shows_on(day.season, day.request.day)
     for s, show in enumerate(shows):
         missed = day.missed[s] = day.model.new_bool_var(f"misses {show.name}")
-        if day.request.hold_shows:
+        if show.name in day.request.held:
             day.model.add(missed == 0)
         picks = []
         for b, batch in enumerate(day.batches):

@@ -87,7 +87,7 @@ def _first(day: Day, limits: Limits, want: Want) -> Solved:
     """Any day that works; where a plan is wanted, with the fewest shows missed."""
     answer = _any(day, limits)
     spent = answer.effort
-    if answer.status.solved and day.missed and not day.request.hold_shows and want != "any":
+    if answer.status.solved and len(day.missed) > len(day.request.held) and want != "any":
         missed = sum(day.missed.values())
         if answer.value(missed) > 0:
             day.model.minimize(missed)

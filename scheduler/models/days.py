@@ -110,6 +110,11 @@ class Book:
         return run > self.facts.season.kitchen.days_in_a_row
 
 
+def held_on(day: DayPlan) -> frozenset[str]:
+    """The shows that a day holds."""
+    return frozenset(b.show for b in day.batches if b.show)
+
+
 def pulls_on(facts: Facts, day: DayPlan) -> dict[str, int]:
     """Pulls charged to each person on a day."""
     out: dict[str, int] = {}
@@ -155,13 +160,12 @@ def wished_hands(facts: Facts, wish: Wish, t: int) -> tuple[Hand, ...]:
 
 def request(facts: Facts, wish: Wish, t: int, hands: tuple[Hand, ...]) -> DayRequest:
     """What the season asks of one day."""
-    shows = {s.name for s in rules.shows_on(facts.season, facts.season.days[t])}
     return DayRequest(
         facts.season.days[t],
         wish.batches.get(t, ()),
         wish.packing.get(t, ()),
         hands,
-        hold_shows=shows == set(wish.held.get(t, frozenset())),
+        wish.held.get(t, frozenset()),
     )
 
 

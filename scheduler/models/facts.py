@@ -122,8 +122,9 @@ class Facts:
         out = {}
         for t in self.days:
             today = rules.shows_on(self.season, self.season.days[t])
-            if today and all(any(self.can_hold(t, d, s) for d in self.season.designs) for s in today):
-                out[t] = today
+            able = tuple(s for s in today if any(self.can_hold(t, d, s) for d in self.season.designs))
+            if able:
+                out[t] = able
         return out
 
     def can_hold(self, t: int, design: Design, show: Show) -> bool:

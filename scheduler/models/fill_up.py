@@ -11,14 +11,13 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from scheduler.demand.lines import Line, Window
-from scheduler.models.days import Book
+from scheduler.models.days import Book, held_on
 from scheduler.models.facts import Facts
 from scheduler.models.fitting import Fitter
 from scheduler.models.season_demand import in_late, in_time
 from scheduler.plan.lots import Allocation, allocate
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
-from scheduler.season import rules
 
 MAKING_DAYS = 5  # days tried for a batch
 PACKING_DAYS = 12  # days tried for the packs of a line
@@ -59,18 +58,16 @@ class Filler:
         facts = self.facts
         wanted = {d: sum(n.weight * n.packs for n in lines) for d, lines in facts.wanted.items()}
         for t, shows in facts.shows.items():
-            if t in self.days and not self.days[t].missed_shows:
-                continue
-            fitting = [
-                d.name for d in facts.season.designs
-                if t in facts.makeable[d.name] and any(rules.fits_show(d, s) for s in shows)
-            ]  # fmt: skip
-            trial = Book(facts, dict(self.days))
-            more = sorted(fitting, key=lambda d: (-wanted.get(d, 0), d))[:2]
-            for designs in [(), *((d,) for d in more)]:
-                if self._refit(trial, t, designs, (), hold_shows=True):
-                    self._keep_show(trial)
-                    break
+            for show in shows:
+                if t in self.days and show.name not in self.days[t].missed_shows:
+                    continue
+                fitting = [d.name for d in facts.season.designs if facts.can_hold(t, d, show)]
+                trial = Book(facts, dict(self.days))
+                more = sorted(fitting, key=lambda d: (-wanted.get(d, 0), d))[:2]
+                for designs in [(), *((d,) for d in more)]:
+                    if self._refit(trial, t, designs, (), show.name):
+                        self._keep_show(trial)
+                        break
 
     def _keep_show(self, trial: Book) -> None:
         given = self._given(trial, *meant(self.given))
@@ -158,25 +155,24 @@ class Filler:
 
     def _refit(
         self, trial: Book, t: int, designs: tuple[str, ...], packing: tuple[tuple[str, int], ...],
-        hold_shows: bool = False,
+        show: str = "",
     ) -> bool:  # fmt: skip
-        """Fit a day with more work and whoever can still come; True if it goes in."""
-        if self.tries <= 0 and (designs or hold_shows):
+        """Fit a day with more work, or one more show, and whoever can still come; True if it goes in."""
+        if self.tries <= 0 and (designs or show):
             return False
-        self.tries -= bool(designs) or hold_shows
+        self.tries -= bool(designs or show)
         old = trial.days.get(t, DayPlan(self.facts.season.days[t]))
         packs: Counter[str] = Counter(dict(packing))
         for run in old.packing:
             packs[run.product] += run.packs
-        shows = rules.shows_on(self.facts.season, self.facts.season.days[t])
         asked = DayRequest(
             old.day,
             tuple(sorted([*(b.design for b in old.batches), *designs])),
             tuple(sorted(packs.items())),
             trial.hands(t),
-            hold_shows=hold_shows or (t in trial.days and bool(shows) and not old.missed_shows),
+            held_on(old) | ({show} if show else set()),
         )
-        plan = self.fitter.find(asked, hard=bool(designs) or hold_shows)
+        plan = self.fitter.find(asked, hard=bool(designs or show))
         if plan is None or (t in trial.days and len(plan.missed_shows) > len(old.missed_shows)):
             return False
         trial.days[t] = replace(plan, day=old.day)

@@ -12,7 +12,7 @@ from scheduler.models.cheaper import cheaper, wages
 from scheduler.models.day_oracle import DayOracle, dated, undated_shows
 from scheduler.models.day_solve import Want
 from scheduler.models.day_task import DayTask, How, do_task, do_tasks
-from scheduler.models.days import Book, asked_days, pulls_on, request, wished_hands
+from scheduler.models.days import Book, asked_days, held_on, pulls_on, request, wished_hands
 from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits, request_with_all
@@ -23,7 +23,7 @@ from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 from scheduler.season.types import Show
 
-Sort = tuple[tuple[int, int] | None, tuple[Show, ...], bool, tuple[str, ...]]  # hours, shows, hold them, designs
+Sort = tuple[tuple[int, int] | None, tuple[Show, ...], frozenset[str], tuple[str, ...]]  # hours, shows, held, designs
 
 
 @dataclass
@@ -120,24 +120,24 @@ class Fitter:
     def remember(self, day: DayPlan) -> None:
         """A day of a plan that is there: known to fit, without its packing."""
         designs = tuple(sorted(b.design for b in day.batches))
-        self._remember(DayRequest(day.day, designs, (), (), hold_shows=not day.missed_shows), day)
+        self._remember(DayRequest(day.day, designs, (), (), held_on(day)), day)
 
     def _sort(self, asked: DayRequest) -> Sort:
         """What two days must have in common for one to be the other's plan: hours, shows, batches."""
         season = self.facts.season
-        return rules.opening(season, asked.day), undated_shows(season, asked.day), asked.hold_shows, asked.designs
+        return rules.opening(season, asked.day), undated_shows(season, asked.day), asked.held, asked.designs
 
     def known(self, t: int, most: int) -> list[DayPlan]:
         """Days found before that the people of a day could work: of each set of batches the cheapest, fullest first."""
         facts, asked = self.facts, request_with_all(self.facts, t, ())
         like = self._sort(asked)
-        best: dict[tuple[bool, tuple[str, ...]], DayPlan] = {}
+        best: dict[tuple[tuple[str, ...], tuple[str, ...]], DayPlan] = {}
         for (hours, shows, _, designs), days in self._days.items():
             if (hours, shows) != like[:2]:
                 continue
             for day in days:
                 if self._can_work(day, asked.hands):
-                    key = bool(day.missed_shows), designs
+                    key = day.missed_shows, designs
                     if key not in best or wages(facts, day) < wages(facts, best[key]):
                         best[key] = day
         return sorted(best.values(), key=lambda d: (-len(d.batches), wages(facts, d)))[:most]
@@ -244,8 +244,8 @@ class Fitter:
         )
         designs = list(asked.designs)
         weights = {d: sum(n.weight * n.packs for n in self.facts.wanted.get(d, ())) for d in set(designs)}
-        if asked.hold_shows and not self._show_fits(asked):
-            return self._lighter(replace(asked, hold_shows=False))
+        if asked.held and not self._shows_fit(asked):
+            return self._one_show_less(asked)
         while True:
             bare = self.find(replace(asked, designs=tuple(designs), packing=()))
             able = [d for d in sorted(set(designs)) if designs.count(d) > pinned[d]]
@@ -255,8 +255,13 @@ class Fitter:
                 if not spare or self._pieces_left(asked, plan) <= self._yield(designs):
                     return plan
             if not spare:
-                return self._lighter(replace(asked, hold_shows=False)) if asked.hold_shows else None
+                return self._one_show_less(asked) if asked.held else None
             designs.remove(min(spare, key=lambda d: (weights[d], d)))
+
+    def _one_show_less(self, asked: DayRequest) -> DayPlan | None:
+        """The lighter day with one of its shows given up: whichever leaves most of the others."""
+        ways = [self._lighter(replace(asked, held=asked.held - {show})) for show in sorted(asked.held)]
+        return min((way for way in ways if way is not None), key=lambda d: len(d.missed_shows), default=None)
 
     def _some_packs(self, asked: DayRequest, bare: DayPlan) -> DayPlan:
         """A day with as many of the packs as there is room for."""
@@ -280,13 +285,13 @@ class Fitter:
         """Whether every show that is to be held still has a fitting batch when there is one batch less."""
         season, left = self.facts.season, Counter(designs)
         left[less] -= 1
-        shows = rules.shows_on(season, asked.day) if asked.hold_shows else ()
+        shows = [s for s in rules.shows_on(season, asked.day) if s.name in asked.held]
         return all(any(n and rules.fits_show(season.design_by_name[d], s) for d, n in left.items()) for s in shows)
 
-    def _show_fits(self, asked: DayRequest) -> bool:
-        """Whether the day's shows can be held with little else on the day."""
+    def _shows_fit(self, asked: DayRequest) -> bool:
+        """Whether the shows that are to be held can be, with little else on the day."""
         season = self.facts.season
-        shows = rules.shows_on(season, asked.day)
+        shows = [s for s in rules.shows_on(season, asked.day) if s.name in asked.held]
         kinds = [season.design_by_name[d] for d in sorted(set(asked.designs))]
         fitting = [next((d.name for d in kinds if rules.fits_show(d, s)), "") for s in shows]
         alone = replace(asked, designs=tuple(sorted(fitting)), packing=())

@@ -306,4 +306,4 @@ def request_with_all(facts: Facts, t: int, designs: Iterable[str]) -> DayRequest
     hands = tuple(
         Hand(n, s.starts, s.ends, s.longest, facts.person(n).pulls_day) for n, s in facts.hands[t].items()
     )
-    return DayRequest(facts.season.days[t], tuple(sorted(designs)), (), hands, hold_shows=False)
+    return DayRequest(facts.season.days[t], tuple(sorted(designs)), (), hands)

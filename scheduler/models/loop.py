@@ -274,7 +274,7 @@ def missed_shows(facts: Facts, days: tuple[DayPlan, ...]) -> int:
     by_day = {facts.season.index(d.day): d for d in days}
     missed = 0
     for t, today in facts.shows.items():
-        missed += len(by_day[t].missed_shows) if t in by_day else len(today)
+        missed += sum(t not in by_day or show.name in by_day[t].missed_shows for show in today)
     return missed
 
 

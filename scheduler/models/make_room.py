@@ -33,9 +33,9 @@ class RoomMaker(Filler):
 
     def _refit(
         self, trial: Book, t: int, designs: tuple[str, ...], packing: tuple[tuple[str, int], ...],
-        hold_shows: bool = False,
+        show: str = "",
     ) -> bool:  # fmt: skip
-        fits = super()._refit(trial, t, designs, packing, hold_shows)
+        fits = super()._refit(trial, t, designs, packing, show)
         if not fits:
             self.refused.setdefault((t, _batches(trial, t)), set()).update(designs)
         return fits

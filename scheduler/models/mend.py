@@ -142,10 +142,9 @@ class Mender:
         called = {name for name, _ in wish.shift.get(t, ())}
         everyone = request_with_all(self.facts, t, wish.batches.get(t, ()))
         hands = tuple(replace(h, must=True) for h in everyone.hands if h.person in called)
-        shows = {s.name for s in self.facts.shows.get(t, ())}
         return replace(
             everyone, hands=hands, packing=wish.packing.get(t, ()), keep=self.before[t],
-            hold_shows=bool(shows) and shows == set(wish.held.get(t, frozenset())),
+            held=wish.held.get(t, frozenset()),
         )  # fmt: skip
 
     def _felt(self, t: int, asked: DayRequest) -> int:
@@ -186,13 +185,12 @@ class Mender:
             for hand in book.hands(t, wish)
             if hand.person in called
         )
-        shows = {s.name for s in self.facts.shows.get(t, ())}
         return DayRequest(
             self.facts.season.days[t],
             wish.batches.get(t, ()),
             wish.packing.get(t, ()),
             hands,
-            hold_shows=shows == set(wish.held.get(t, frozenset())),
+            held=wish.held.get(t, frozenset()),
             keep=old,
         )
 
@@ -264,7 +262,7 @@ class Mender:
             while True:
                 for share in (60, 30, 0):
                     packs = tuple((p, n * share // 100) for p, n in request.packing if n * share // 100)
-                    less = replace(request, designs=tuple(designs), packing=packs, hands=hands, hold_shows=False)
+                    less = replace(request, designs=tuple(designs), packing=packs, hands=hands, held=frozenset())
                     plan = self._fit(less).plan
                     if plan is not None:
                         return plan

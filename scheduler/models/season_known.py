@@ -48,9 +48,9 @@ def _one_of(board: Board, t: int, days: Sequence[DayPlan]) -> None:
             minutes[shift.person] = minutes.get(shift.person, 0) + (shift.ends - shift.starts) * x
     for name, least in minutes.items():
         model.add(board.shift[name, t] >= least)
-    for (d, _show), held in board.held.items():
+    for (d, show), held in board.held.items():
         if d == t:
-            model.add(held <= 1 - sum(x for day, x in board.uses[t] if day.missed_shows))
+            model.add(held <= 1 - sum(x for day, x in board.uses[t] if show in day.missed_shows))
 
 
 def guessed_time(board: Board, name: str, t: int) -> Expression:

@@ -75,5 +75,5 @@ class _Proofs:
     def _fits(self, t: int, shows: tuple[Show, ...], designs: tuple[str, ...]) -> bool:
         """Whether these batches at these shows could be a day; nothing is cleaned, which is easier."""
         season = replace(self.facts.season, shows=shows, changeovers=())
-        asked = replace(request_with_all(self.facts, t, designs), hold_shows=True)
+        asked = replace(request_with_all(self.facts, t, designs), held=frozenset(s.name for s in shows))
         return day_fits(season, asked, Limits(effort=EFFORT)) is not Status.INFEASIBLE

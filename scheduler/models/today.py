@@ -188,7 +188,6 @@ class _Rest:
             tuple(sorted([b.design for b in begun] + designs)),
             packing,
             hands,
-            hold_shows=False,
             frozen=self._frozen(begun),
             keep=self.old,
         )

@@ -50,6 +50,6 @@ class DayRequest:
     designs: tuple[str, ...]
     packing: tuple[tuple[str, int], ...] = ()  # (product, packs), sorted
     hands: tuple[Hand, ...] = ()
-    hold_shows: bool = True  # False: shows may be missed (the season has given them up)
+    held: frozenset[str] = frozenset()  # shows that are to be held, by name; the day's others may be missed
     frozen: Frozen | None = None
     keep: DayPlan | None = None  # a rebalance: move as little of this as possible

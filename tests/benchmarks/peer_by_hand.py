@@ -105,8 +105,8 @@ class _Hand:
         for run in old.packing:
             packs[run.product] += run.packs
         batches = batches or Counter(b.design for b in old.batches)
-        shows = t in self.ground.facts.shows and t in book.days and not old.missed_shows
-        asked = DayRequest(day, tuple(sorted(batches.elements())), tuple(sorted(packs.items())), book.hands(t), shows)
+        held = frozenset(b.show for b in old.batches if b.show)
+        asked = DayRequest(day, tuple(sorted(batches.elements())), tuple(sorted(packs.items())), book.hands(t), held)
         plan = self.ground.fitter.find(asked)
         if plan is None or len(plan.missed_shows) > len(old.missed_shows):
             return False

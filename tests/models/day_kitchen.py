@@ -38,13 +38,14 @@ def kitchen(closes: int = 17 * 60, people: tuple[str, ...] = ("Ada", "Ben"), **c
 
 
 def request(season: Season, *designs: str, packs: int = 0, **changes: Any) -> DayRequest:
-    """A day of these designs and packs of "Kite bag" with everyone who can come."""
+    """A day of these designs and packs of "Kite bag" with everyone who can come; all shows are to be held."""
     hands = []
     for person in season.crew:
         stretch = rules.presence(season, person, DAY)
         if stretch is not None:
             hands.append(Hand(person.name, *stretch, rules.longest_shift(season, person), person.pulls_day))
-    asked = DayRequest(DAY, tuple(sorted(designs)), (("Kite bag", packs),) if packs else (), tuple(hands))
+    held = frozenset(show.name for show in season.shows)
+    asked = DayRequest(DAY, tuple(sorted(designs)), (("Kite bag", packs),) if packs else (), tuple(hands), held)
     return replace(asked, **changes)
 
 

@@ -43,7 +43,8 @@ def random_day(season: Season, seed: int) -> DayRequest:
     off = {p.person for p in season.pins if p.kind == "off" and p.day == day}
     hands = tuple(h for h in hands_of(season, day, must) if h.person not in off)
     packing = tuple(sorted((p, rng.randint(1, 60)) for p in products))
-    return DayRequest(day, designs, packing, hands, hold_shows=rng.random() < 0.5)
+    held = frozenset(s.name for s in rules.shows_on(season, day) if rng.random() < 0.5)
+    return DayRequest(day, designs, packing, hands, held)
 
 
 def wages(season: Season, day: DayPlan) -> int:
@@ -149,7 +150,7 @@ def test_most_by_hand(closes: int, held: int) -> None:
 def test_most_is_never_less_than_a_real_day(seed: int) -> None:
     """Whatever a real day holds is within the bound."""
     season = replace(small_random(seed), pins=())
-    asked = replace(random_day(season, seed), packing=(), hold_shows=False)
+    asked = replace(random_day(season, seed), packing=(), held=frozenset())
     if fit_day(season, asked, Limits(effort=1), "any").plan is not None:
         weights = {d.name: i + 1 for i, d in enumerate(season.designs)}
         assert most(season, asked, weights, Limits(effort=0.5)).limit >= sum(weights[d] for d in asked.designs)

@@ -10,6 +10,7 @@ from datetime import date
 
 import pytest
 from scheduler.models.day import fit_day
+from scheduler.models.day_by_hand import by_hand
 from scheduler.models.engine import Limits, Status
 from scheduler.plan.request import DayRequest, Frozen
 from scheduler.season.types import (
@@ -255,7 +256,7 @@ def test_show_extra_hands(closes: int, can: bool) -> None:
     season = kitchen(closes, FOUR, shows=(SHOW,))
     asked = request(season, "Kite")
     assert fits(season, asked) is can
-    lax = plan_of(season, replace(asked, hold_shows=False))
+    lax = plan_of(season, replace(asked, held=frozenset()))
     assert lax.missed_shows == (() if can else ("Open kitchen",))
     if can:
         assert (lax.batches[0].pour, lax.batches[0].show) == (OPENS + 60, "Open kitchen")
@@ -282,7 +283,25 @@ def test_show_without_a_batch() -> None:
     """`show`: a day with a show and no batch can only miss it."""
     season = kitchen(people=FOUR, shows=(SHOW,))
     assert not fits(season, request(season))
-    assert plan_of(season, request(season, hold_shows=False)).missed_shows == ("Open kitchen",)
+    assert plan_of(season, request(season, held=frozenset())).missed_shows == ("Open kitchen",)
+
+
+@pytest.mark.parametrize("late", [SHOW.starts + 30, SHOW.starts + 29])
+@pytest.mark.parametrize("held", ["early", "late", "early late", ""])
+def test_only_the_named_shows_are_held(late: int, held: str) -> None:
+    """`show`: the table takes batches half an hour apart; a minute closer, the day holds the show that is named."""
+    early = replace(SHOW, name="early", extra_people=0)
+    season = kitchen(people=FOUR, shows=(early, replace(early, name="late", starts=late)))
+    asked = request(season, "Kite", "Kite", held=frozenset(held.split()))
+    close = late - SHOW.starts < 30
+    assert fits(season, asked) is not (close and held == "early late")
+    if not close or held != "early late":
+        plan = plan_of(season, asked)
+        assert len(plan.missed_shows) == int(close)
+        assert not set(held.split()) & set(plan.missed_shows)
+        for plan in by_hand(season, asked):
+            assert_sound(season, asked, plan)
+            assert not set(held.split()) & set(plan.missed_shows)
 
 
 @pytest.mark.parametrize(("packs", "can"), [(60, True), (61, False)])

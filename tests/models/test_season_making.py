@@ -6,7 +6,12 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from scheduler.demand.build import build_demand
+from scheduler.models.facts import Facts
+from scheduler.models.fitting import Fitter
+from scheduler.models.limits import DayLimits
 from scheduler.models.loop import Contradiction
+from scheduler.models.season import Wish
 from scheduler.plan.types import Plan
 from scheduler.season.types import Absence, Design, Person, Pin, Season, Show
 from tests.handmade import day, paper
@@ -137,15 +142,33 @@ def test_shows(last: int, show: Show, changes: dict[str, Any], held: bool) -> No
 
 @pytest.mark.parametrize(
     ("second", "missed"),
-    [
-        (630, 0),
-        pytest.param(629, 1, marks=pytest.mark.xfail(strict=True, reason="a day gives up all its shows or none")),
-    ],
+    [(630, 0), (629, 1)],
 )
 def test_two_shows_on_one_day(second: int, missed: int) -> None:
     """`show`: half an hour apart the bench takes both batches; a minute closer, one show is missed and one held."""
     shows = tuple(Show(name, at, day=day(0), extra_people=0) for name, at in (("early", 600), ("late", second)))
     assert stage(planned(paper(1, shows=shows)), "missed shows").value == missed
+
+
+@pytest.mark.parametrize(("second", "missed"), [(630, 0), (629, 1)])
+def test_a_day_that_is_too_full_gives_up_one_show(second: int, missed: int) -> None:
+    """`show`: fitting a day that was asked for both shows, only one of them is dropped, whichever it is."""
+    shows = tuple(Show(name, at, day=day(0), extra_people=0) for name, at in (("early", 600), ("late", second)))
+    season = paper(1, shows=shows)
+    facts = Facts(season, build_demand(season))
+    people = tuple((p.name, 540) for p in season.crew)
+    both = Wish({0: ("Kite", "Kite")}, {}, {0: people}, {0: frozenset({"early", "late"})}, {}, {})
+    book = Fitter(facts, DayLimits(facts), 1).fit(both, learn=False)
+    assert len(book.days[0].missed_shows) == missed
+
+
+@pytest.mark.parametrize("last", [0, 2])
+@pytest.mark.parametrize(("starts", "missed"), [(990, ()), (991, ("late",))])
+def test_one_impossible_show_gives_up_no_other(last: int, starts: int, missed: tuple[str, ...]) -> None:
+    """`show`: a show that would end after closing is missed; the other of its day is held."""
+    shows = tuple(Show(name, at, day=day(last), extra_people=0) for name, at in (("early", 600), ("late", starts)))
+    plan = planned(paper(last + 1, ("Ada", "Ben"), shows=shows, last_pour=991, break_after_minutes=600))
+    assert [d.missed_shows for d in plan.days] == [missed]
 
 
 @pytest.mark.parametrize("last", [0, 2])
