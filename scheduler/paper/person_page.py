@@ -21,7 +21,7 @@ HEAD = Look(size=9, bold=True, fill="D9D9D9", edge="trbl", across="center", wrap
 ABOUT = Look(size=8, bold=True, edge="trbl", up="top", indent=1)
 JOBS = Look(size=8, edge="trbl", up="top", indent=1)
 OFF = Look(size=8, edge="trbl", ink="666666", across="center")
-PIXELS = 1130  # of all columns: printed a little smaller than they are, so that two weeks fit on a page
+PIXELS = 1150  # of all columns: printed a little smaller than they are, so that two weeks fit on a page
 NUMBERED = (
     "The number before a job is the batch, counted as on the day's run sheet; "
     "above the jobs stands which candy that is. Free: nothing set, help where it is needed. "
