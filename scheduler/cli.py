@@ -82,11 +82,14 @@ def plan(
 def check(season: SeasonArg) -> None:
     """Read a season and name every fault and every doubt, without planning it."""
     with _plain_errors(writes=False):
+        from scheduler.paper.words import count
+
         told = _read(season)
         kitchen = told.kitchen
         typer.echo(
-            f"{kitchen.name}: {kitchen.first_day} to {kitchen.last_day}, {len(told.designs)} designs, "
-            f"{len(told.crew)} people, {len(told.orders)} orders, {len(told.forecasts)} forecasts. No faults."
+            f"{kitchen.name}: {kitchen.first_day} to {kitchen.last_day}, {count(len(told.designs), 'design')}, "
+            f"{count(len(told.crew), 'person', 'people')}, {count(len(told.orders), 'order')}, "
+            f"{count(len(told.forecasts), 'forecast')}. No faults."
         )
 
 

@@ -39,7 +39,7 @@ def _facts_kept(before: Plan, season: Season, plan: Plan, now: Border) -> Findin
     for day_plan in plan.days:
         for batch in day_plan.batches:
             if (day_plan.day, batch.pour) < border and batch.id not in known:
-                what = "It was poured already, but the season has no fact of it."
+                what = "It has started already, but the season has no fact of it."
                 yield Violation("facts kept", f"{day_plan.day} batch {batch.id}", what)
 
 
@@ -52,7 +52,7 @@ def _begun(season: Season, old: DayPlan, new: DayPlan, minute: int) -> Findings:
             yield from _same_runs(batch, there.get(batch.id), old.day, minute)
     for batch in new.batches:
         if batch.pour < minute and batch.id not in {b.id for b in old.batches}:
-            what = f"Poured at {clock(batch.pour)}, which is past."
+            what = f"Starts at {clock(batch.pour)}, which is past."
             yield Violation("facts kept", f"{old.day} batch {batch.id}", what)
     in_now = {s.person: s for s in new.shifts}
     for shift in old.shifts:
@@ -70,7 +70,7 @@ def _begun(season: Season, old: DayPlan, new: DayPlan, minute: int) -> Findings:
 def _same_runs(old: Batch, new: Batch | None, day: date, minute: int) -> Findings:
     where = f"{day} batch {old.id}"
     if new is None or new.design != old.design:
-        yield Violation("facts kept", where, "It was poured, and is not in the plan any more.")
+        yield Violation("facts kept", where, "It had started, and is not in the plan any more.")
         return
     for before, after in zip(old.runs, new.runs, strict=False):
         fixed = (before.starts, before.ends, before.place)

@@ -41,10 +41,10 @@ def _held(r: Reading, day: DayPlan, s: Show) -> Findings:
         yield Violation("show", where, f"{len(poured)} batches are for the show at {clock(s.starts)}; it needs one.")
     for batch in day.batches:
         if not batch.show and batch.runs and batch.runs[0].starts == s.starts:
-            yield Violation("show", where, f"Batch {batch.id} is poured at the show's minute, and is not for it.")
+            yield Violation("show", where, f"Batch {batch.id} starts at the show's minute, and is not for it.")
     for batch in poured:
         if not batch.runs or batch.runs[0].starts != s.starts:
-            yield Violation("show", where, f"Batch {batch.id} is not poured at {clock(s.starts)}.")
+            yield Violation("show", where, f"Batch {batch.id} does not start at {clock(s.starts)}.")
         design = r.season.design_by_name.get(batch.design)
         if design is None or design.difficulty > s.hardest or design.strength > s.strongest or design.allergens:
             yield Violation("show", where, f"Batch {batch.id} is a {batch.design}, which does not fit the show.")

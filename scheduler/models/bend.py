@@ -175,9 +175,16 @@ class Bend:
             engine.hint(model, hints)
         return engine.solve(model, limits, confirm_infeasible=False)
 
-    def question(self, goal: cp_model.IntVar, changes: int | None, short: int | None, seconds: float | None) -> Job:
-        """The same among all plans for HiGHS, which needs the same few seconds for most questions."""
-        return job(self._asked(goal, changes, short, proven=True), Search(gap=0.99, nodes=1, stall=1, seconds=seconds))
+    def question(
+        self, goal: cp_model.IntVar, changes: int, short: int, seconds: float | None, whole: bool = True
+    ) -> Job:
+        """The same among all plans for HiGHS, which needs the same few seconds for most questions.
+
+        Not ``whole``: packs and minutes may be broken, which is faster; the bound holds, the plan is a guide.
+        """
+        board, search = self.board, Search(gap=0.99, nodes=1, stall=1, seconds=seconds)
+        counts = None if whole else [*board.make.values(), *board.comes.values(), self.changes]
+        return job(self._asked(goal, changes, short, proven=True), search, whole=counts)
 
     def _asked(
         self, goal: cp_model.IntVar | None, changes: int | None, short: int | None, proven: bool

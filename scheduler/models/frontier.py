@@ -44,7 +44,9 @@ ANY = LARGEST_SUM  # as a level: whatever is short
 # What things cost in seconds of a core, as measured on the demo, so that budgets hold without a look at the clock.
 SETTING_UP, A_SEARCH, A_DAY, A_PLAN, FOR_EFFORT, FOR_A_DAY = 0.6, 0.12, 0.03, 0.12, 2.6, 4.0
 PER_RULE = 8e-4  # of the model, for HiGHS
-AN_END, NONE_SHORT, EVERYWHERE = 1.8, 2.8, 6.0  # seconds: the fewest changes, no more short, among all plans
+BROKEN = 0.5  # of that, where packs may be broken (measured)
+AN_END, NONE_SHORT, EVERYWHERE = 1.8, 2.8, 5.0  # seconds: the fewest changes, no more short, among all plans
+REPAIRING = 2.5  # seconds for an answer of all plans whose days can't be so
 WORTH_PROCESSES = 1.0  # seconds of a question that are worth a process of its own
 A_TURN = 0.7  # seconds of a last try: so much sooner it must begin
 
@@ -93,8 +95,8 @@ class _Search:
 
     def __init__(self, ahead: Ahead, effort: float, share: float, deadline: float | None) -> None:
         self.ahead, self.effort, self.deadline = ahead, effort, deadline
-        seconds = (AN_END, NONE_SHORT, EVERYWHERE)
-        self.an_end, self.none_short, self.everywhere = (s * effort * share for s in seconds)
+        seconds = (AN_END, NONE_SHORT, EVERYWHERE, REPAIRING)
+        self.an_end, self.none_short, self.everywhere, self.repairing = (s * effort * share for s in seconds)
         # Measured: with much relaxation searches are proven in a third of the time that they take without.
         self.limits = Limits(effort=EFFORT * effort, linearization=2, probing=0)
         self.answers: list[Answer] = []
@@ -103,6 +105,7 @@ class _Search:
         self.stuck: set[int] = set()  # levels of shortfall at which asking again brings nothing new
         self.asked: Counter[int] = Counter()  # how often, by level
         self.hard: set[int] = set()  # levels that a glance does not settle
+        self.broken: set[int] = set()  # levels of the last round at which packs could be broken
         days = (*self._going(), *ahead.before.values())
         self.base = self.low = self._short(ahead.plan.shortfalls, days)
         facts = ahead.facts
@@ -186,12 +189,19 @@ class _Search:
             self.stuck.add(short)
         elif answer.status is Status.INFEASIBLE and short == self.low:
             self._find_lowest()  # so little can't be short: how little can be, then?
+        until = self.spent + self.repairing
+        if answer.status.solved and short in self.broken:  # the nearest whole one, then
+            answer = self._glance(short, points, self._hints_of(answer))
+            if not answer.status.solved:
+                return
         for number in range(REPAIRS):
             if not answer.status.solved:
                 return
             if not self._counted_low(answer, soon=number >= SOON):
                 break
-            answer = self._glance(short, points, {v: answer[v] for v in self.bend.board.variables() if answer.knows(v)})
+            if self.spent > until:
+                return
+            answer = self._glance(short, points, self._hints_of(answer))
         else:
             return
         detailed = self._detailed(answer, short)
@@ -259,12 +269,14 @@ class _Search:
         for goal in (self.bend.short, None):
             if goal is self.bend.short and short <= self.base:
                 continue  # it can't be less
-            hints = {v: answer[v] for v in self.bend.board.variables() if answer.knows(v)}
-            better = self.bend.least(goal, quick, hints, changes, short, proven)
+            better = self.bend.least(goal, quick, self._hints_of(answer), changes, short, proven)
             self.answers.append(better)
             if better.status.solved:
                 answer, short = better, better[self.bend.short]
         return answer
+
+    def _hints_of(self, answer: Answer) -> dict[cp_model.IntVar, int]:
+        return {v: answer[v] for v in self.bend.board.variables() if answer.knows(v)}
 
     def plans(self) -> list[Found]:
         """Plans made so far that no other beats, by points."""
@@ -288,6 +300,7 @@ class _Search:
         left = [q for q in questions if q not in told or told[q].status not in (Status.OPTIMAL, Status.INFEASIBLE)]
         self.hard.update(short for short, _ in left)
         told |= zip(left, self._everywhere([(self.bend.changes, self._fewer(p), n) for n, p in left]), strict=True)
+        self.broken = {short for short, _ in left if not self.asked[short]}
         for short, points in questions:
             self.asked[short] += 1
             self._proven(short, points, told[short, points])
@@ -310,15 +323,18 @@ class _Search:
     def _everywhere(self, questions: list[tuple[cp_model.IntVar, int, int]]) -> list[Answer]:
         """The least of each goal among all plans with at most so many (changes, short), by HiGHS side by side.
 
-        Not asked where that would take too long.
+        With broken packs where a level is asked for the first time. Not asked where that would take too long.
         """
-        seconds = self._for_highs
+        whole = [self.asked[short] > 0 or goal is not self.bend.changes for goal, _, short in questions]
+        seconds = self._for_highs * (1.0 if any(whole) else BROKEN)
         left = math.inf if self.deadline is None else self.deadline - time.monotonic()
         if left <= 0 or seconds > self.everywhere:
             answers = [Answer(Status.UNKNOWN, None, None, None) for _ in questions]
         else:
             clock = None if left == math.inf else left
-            found = side_by_side([self.bend.question(*q, clock) for q in questions], self.workers)
+            found = side_by_side(
+                [self.bend.question(*q, clock, w) for q, w in zip(questions, whole, strict=True)], self.workers
+            )
             answers = [replace(a, effort=seconds / FOR_EFFORT) for a in found]
         self.answers += answers
         return answers

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 
@@ -118,14 +119,14 @@ class Mender:
         """
         wish = read(bend.board, answer)
         found = self.barred = False
-        for t in self.facts.days:
-            if not self.differs(t, wish) or self.before.get(t) is None:
-                continue
-            weight = notice(self.facts.season.days[t], bend.today)
-            counted = answer[bend.felt[t]]
-            if packed and weight * self.taken.get(t, 0) <= counted:
-                continue
-            asked = self._freest(t, replace_packing(wish, t, ()))
+        changed = [t for t in self.facts.days if self.differs(t, wish) and self.before.get(t) is not None]
+        weights = {t: notice(self.facts.season.days[t], bend.today) for t in changed}
+        open_ = [t for t in changed if not packed or weights[t] * self.taken.get(t, 0) > answer[bend.felt[t]]]
+        freest = {t: self._freest(t, replace_packing(wish, t, ())) for t in open_}
+        with ThreadPoolExecutor(2) as pool:
+            list(pool.map(self._least, freest.values()))
+        for t, asked in freest.items():
+            weight, counted = weights[t], answer[bend.felt[t]]
             if not packed and asked.designs and self._least(asked).status is Status.INFEASIBLE:
                 self.barred = found = self._bar(bend, t, asked) or self.barred
                 continue

@@ -49,7 +49,7 @@ def _missing_role(facts: Facts, design: str, t: int) -> str:
             able = facts.able(t, role)
             if len(able) < role.people:
                 return (
-                    f"the role {role.name} in {stage.name} needs {role.people} able people, "
+                    f"the role {role.name} in {stage.name} needs {role.people} who can do it, "
                     f"and {len(able)} can be in that day."
                 )
     return "nobody can make it that day."

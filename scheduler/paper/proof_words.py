@@ -40,9 +40,10 @@ def proof_sentence(figures: Figures) -> str:
         return "A better plan may exist: it is not proven that anything must be short."
     gap = s.shortfall_weighted - stage.bound
     share = 100 * gap / max(1, s.shortfall_weighted)
+    percent = f"{share:.1f} %" if share >= 0.05 else "less than 0.1 %"
     packs = -(-gap * s.shortfall_units // s.shortfall_weighted)
     return (
-        f"A better plan may exist, but it could mend at most {share:.1f} % of this shortage, "
+        f"A better plan may exist, but it could mend at most {percent} of this shortage, "
         f"worth about {count(packs, 'pack')}."
     )
 

@@ -44,7 +44,7 @@ SABOTAGES = [
     (replace(GOOD, days=GOOD.days[1:]), "2026-03-02: This day was past"),
     (replace(GOOD, days=(replace(GOOD.days[0], shifts=()), *GOOD.days[1:])), "2026-03-02: This day was past"),
     (with_today(moved), "batch 0303-1: Its pour had begun at 11:00 and is moved"),
-    (with_today(lambda d: replace(d, batches=d.batches[1:])), "0303-1: It was poured, and is not in the plan"),
+    (with_today(lambda d: replace(d, batches=d.batches[1:])), "0303-1: It had started, and is not in the plan"),
     (
         with_today(lambda d: replace(d, shifts=tuple(s for s in d.shifts if s.person != "Cleo"))),
         "Cleo: In since 08:00, but not any more",

@@ -81,7 +81,7 @@ def test_check_counts_and_doubts(season: Path, tmp_path: Path) -> None:
     """check: one line where all is well, doubts on stderr; every fault with exit code 3."""
     done = run("check", season)
     assert done.exit_code == 0
-    assert "2 designs, 1 people, 1 orders, 0 forecasts. No faults." in done.stdout
+    assert "2 designs, 1 person, 1 order, 0 forecasts. No faults." in done.stdout
     (season / "orders.csv").write_text((season / "orders.csv").read_text().replace("Kite bag", "Kyte bag"))
     for command, unwritten in ((("check",), ""), (("plan", "--out", tmp_path / "plan"), "; nothing was written")):
         bad = run(command[0], season, *command[1:])

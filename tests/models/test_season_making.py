@@ -99,7 +99,7 @@ def test_pins_for_others_leave_the_work_to_whoever_is_free() -> None:
         ((Pin("make", day(1), design="Kite"),), {"designs": (Design("Kite", 1, 10, 30, from_day=day(2)),
                                                              Design("Moon", 1, 10, 30))}, "supplies for Kite come on"),
         ((Pin("make", day(1), design="Kite"), Pin("not in role", None, person="Ada", role="builder")), {},
-         "the role builder in build needs 1 able people, and 0"),
+         "the role builder in build needs 1 who can do it, and 0"),
     ],
 )  # fmt: skip
 def test_pins_against_the_season_are_named(pins: tuple[Pin, ...], changes: dict[str, Any], message: str) -> None:
