@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from scheduler.cli import JsonOpt, PlanArg, SeasonArg, _live_line, _plain_errors, _read_both, _say_stayed, app
+from scheduler.cli_shared import JsonOpt, PlanArg, SeasonArg, app, live_line, plain_errors, read_both, say_stayed
 
 if TYPE_CHECKING:
     from scheduler.plan.types import Plan
@@ -36,21 +36,21 @@ def explain(
     With --remedies the plan file and its workbook are written again with the remedies in them, where there are
     any. A workbook that somebody has typed into stays, and the new one is written beside it.
     """
-    with _plain_errors(writes=remedies):
+    with plain_errors(writes=remedies):
         from scheduler.answers.explain import with_bound, with_certificates, with_limits_together
         from scheduler.answers.remedy import remedies_of
         from scheduler.paper.terminal import on_screen
         from scheduler.paper.why import report
         from scheduler.pipeline import write_audited
 
-        told, made = _read_both(season, plan)
+        told, made = read_both(season, plan)
         made = with_limits_together(told, with_bound(told, with_certificates(told, made)))
         if remedies and made.shortfalls:
             made = _mend(told, made, effort, most, seconds)
             if remedies_of(made):  # else there is nothing new to keep
                 folder, name = (plan, "plan") if plan.is_dir() else (plan.parent, plan.stem)
                 written = write_audited(told, made, folder, name=name)
-                _say_stayed(written.stayed, written.workbook_file)
+                say_stayed(written.stayed, written.workbook_file)
         typer.echo(on_screen(report(told, made)))
 
 
@@ -61,7 +61,7 @@ def _mend(season: Season, plan: Plan, effort: float, most: int, seconds: float) 
     from scheduler.models.loop import PlanOptions
 
     pairs, care = most // 6, PlanOptions(effort=effort)
-    with _live_line() as say:
+    with live_line() as say:
         found = find_remedies(season, plan, say, care, singles=most - pairs, pairs=pairs, seconds=seconds)
     return with_remedies(plan, found)
 
@@ -78,8 +78,8 @@ def promise(
 ) -> None:
     """Answer a customer on the phone: the earliest day, or who would have to give way."""
     until, today = _day(by, "--by"), _day(now, "--now")
-    with _plain_errors(writes=False):
-        told, made = _read_both(season, plan)
+    with plain_errors(writes=False):
+        told, made = read_both(season, plan)
         if product not in told.product_by_name:
             raise typer.BadParameter(_no_product(told, product), param_hint="--product")
         from scheduler.answers import promise as promises

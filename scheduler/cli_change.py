@@ -9,18 +9,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from scheduler.cli import (
+from scheduler.cli_shared import (
     JsonOpt,
     PlanArg,
     SeasonArg,
-    _live_line,
-    _plain_errors,
-    _read,
-    _read_both,
-    _read_plan,
-    _say_stayed,
-    _stem,
     app,
+    live_line,
+    plain_errors,
+    read,
+    read_both,
+    read_plan,
+    say_stayed,
+    stem,
 )
 
 if TYPE_CHECKING:
@@ -53,17 +53,15 @@ def record(
     ] = None,
 ) -> None:
     """Record what happened in the season's tables; what was recorded replaces what was planned."""
-    with _plain_errors():
+    with plain_errors():
         from scheduler.answers.record import cancelled, save
         from scheduler.answers.record import record as recorded
         from scheduler.answers.told import Told, records
         from scheduler.season.read import other_sheets
 
-        told = _read(season)
-        made_plan = _read_plan(plan) if plan is not None else None
-        rows = list(
-            records(told, made_plan, Told(made, failed, not_started, packed, shipped, away, order, remark))
-        )
+        told = read(season)
+        made_plan = read_plan(plan) if plan is not None else None
+        rows = list(records(told, made_plan, Told(made, failed, not_started, packed, shipped, away, order, remark)))
         if sheet is not None:
             from scheduler.answers.told import plan_needed
             from scheduler.paper.read_back import read_back
@@ -99,13 +97,13 @@ def rebalance(
 ) -> None:
     """Go on after news: a few plans that change as little as must be, from which you take one."""
     began = time.monotonic()
-    with _plain_errors():
+    with plain_errors():
         from scheduler.answers.rebalance import rebalance as choices_after
         from scheduler.answers.told import absence, moment
 
-        told, before = _read(season), _read_plan(plan)
+        told, before = read(season), read_plan(plan)
         ill = [absence(told, text, "ill") for text in out_sick or ()]
-        with _live_line() as say:
+        with live_line() as say:
             found = choices_after(told, before, moment(now, "now"), ill, reason, effort, seconds, say)
         if take is None:
             _show(found, as_json, time.monotonic() - began)
@@ -120,10 +118,10 @@ def calendars(
     out: Annotated[Path, typer.Option(help="Folder for one .ics file a person.")] = Path("calendars"),
 ) -> None:
     """Write each person's days as a calendar file that phones and computers read."""
-    with _plain_errors():
+    with plain_errors():
         from scheduler.paper.calendars import write_calendars
 
-        files = write_calendars(*_read_both(season, plan), out)
+        files = write_calendars(*read_both(season, plan), out)
         typer.echo(f"Written: {len(files)} calendars in {out}")
 
 
@@ -146,8 +144,8 @@ def _adopt(found: Rebalance, number: int, season: Path, out: Path | None, as_jso
     from scheduler.paper.terminal import on_screen
     from scheduler.take import take_choice
 
-    written = take_choice(found, number, season, _stem(season), out)
-    _say_stayed(written.stayed, written.plan_file.parent)
+    written = take_choice(found, number, season, stem(season), out)
+    say_stayed(written.stayed, written.plan_file.parent)
     if as_json:
         fields = summary(found) | {
             "taken": number, "plan": str(written.plan_file), "workbook": str(written.workbook_file),

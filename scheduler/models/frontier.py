@@ -11,25 +11,22 @@ from __future__ import annotations
 import math
 import time
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from threading import Thread
 
 from ortools.sat.python import cp_model
-from scheduler.models.bend import MISSED_SHOW, PROTECTED, Bend, bend
+from scheduler.models.bend import Bend, bend
 from scheduler.models.choices import Ahead
 from scheduler.models.engine import LARGEST_SUM, Answer, Limits, Status
 from scheduler.models.linear import get_ready, side_by_side
+from scheduler.models.made_real import Found, going, made_real, short_of
 from scheduler.models.mend import Mended, Mender
-from scheduler.models.result import stages_of
 from scheduler.models.season_hint import hints_from
 from scheduler.models.spread import cores
-from scheduler.plan.changes import compare
 from scheduler.plan.lots import allocate
-from scheduler.plan.types import DayPlan, Plan, Shortfall
-from scheduler.season.fingerprint import fingerprint
 
 SEVERAL = 3  # plans to choose from, after which fewer seconds are spent on more
 ASKED = 4  # times that a level is asked for
@@ -49,16 +46,6 @@ AN_END, NONE_SHORT, EVERYWHERE = 1.8, 2.8, 5.0  # seconds: the fewest changes, n
 REPAIRING = 2.5  # seconds for an answer of all plans whose days can't be so
 WORTH_PROCESSES = 1.0  # seconds of a question that are worth a process of its own
 A_TURN = 0.7  # seconds of a last try: so much sooner it must begin
-
-
-@dataclass(frozen=True)
-class Found:
-    """A plan on the frontier. It is proven that no plan with at most ``short`` has fewer than ``least_points``."""
-
-    plan: Plan
-    short: int
-    points: int
-    least_points: int = 0
 
 
 @dataclass(frozen=True)
@@ -106,8 +93,8 @@ class _Search:
         self.asked: Counter[int] = Counter()  # how often, by level
         self.hard: set[int] = set()  # levels that a glance does not settle
         self.broken: set[int] = set()  # levels of the last round at which packs could be broken
-        days = (*self._going(), *ahead.before.values())
-        self.base = self.low = self._short(ahead.plan.shortfalls, days)
+        days = (*going(ahead), *ahead.before.values())
+        self.base = self.low = short_of(ahead, ahead.plan.shortfalls, days)
         facts = ahead.facts
         absent = frozenset((name, ahead.season.index(day)) for name, day in ahead.absent)
         self.bend: Bend = bend(facts, ahead.before, absent, ahead.today, ahead.had)
@@ -364,69 +351,9 @@ class _Search:
         none = not plans and any(a.status is Status.INFEASIBLE for a in self.answers)
         return Frontier(tuple(plans), complete, none)
 
-    # Plans made real -----------------------------------------------------------------------
-
     def _made(self, mended: Mended | None) -> Found | None:
         """The plan of fitted days, kept with those found before."""
         if mended is None:
             return None
-        found = self._found(mended)
+        found = made_real(self.ahead, mended)
         return self.made.setdefault((found.points, found.short), found)
-
-    def _found(self, mended: Mended) -> Found:
-        """The plan whose days are these; packing that the wish does without leaves its candy to others."""
-        ahead = self.ahead
-        season, facts, wish = ahead.season, ahead.facts, mended.wish
-        free = [(mended.days[t], wish.packing.get(t, ())) for t in sorted(mended.days)]
-        days = (*self._going(), *(packed_at_most(day, packs) for day, packs in free))
-        given = allocate(season, facts.demand, days, wish.fills, wish.late)
-        whole = (*ahead.past, *(self._whole_today(d) if d.day == ahead.today else d for d in given.days))
-        plan = replace(
-            ahead.plan,
-            season=fingerprint(season),
-            days=whole,
-            lots=given.lots,
-            fills=given.fills,
-            shortfalls=given.shortfalls,
-            stages=stages_of(facts, whole, given, 0),
-            from_day=ahead.today,
-            from_minute=ahead.minute,
-            extras={},  # what was worked out for the old plan does not hold for this one
-        )
-        points = compare(ahead.plan, plan, ahead.today, ahead.absent).points
-        return Found(plan, self._short(given.shortfalls, given.days), points)
-
-    def _short(self, shortfalls: Iterable[Shortfall], days: Iterable[DayPlan]) -> int:
-        """What is short in the measure of the bend: promised packs first, shows given up most.
-
-        At least as much of each line as was short before: gains do not make good for losses.
-        """
-        now = {s.line: s.packs for s in shortfalls}
-        before = {s.line: s.packs for s in self.ahead.plan.shortfalls}
-        total = MISSED_SHOW * sum(len(d.missed_shows) for d in days)
-        for line in self.ahead.facts.demand.lines:
-            packs = min(line.asked, max(now.get(line.id, 0), before.get(line.id, 0)))
-            total += packs * line.weight * (PROTECTED if line.confirmed else 1)
-        return total
-
-    def _going(self) -> tuple[DayPlan, ...]:
-        return () if self.ahead.going is None else (self.ahead.going,)
-
-    def _whole_today(self, day: DayPlan) -> DayPlan:
-        """Today with the packing that is done already put back."""
-        if self.ahead.fixed is None:
-            return day
-        done = tuple(r for r in self.ahead.fixed.packing if r.ends <= self.ahead.minute)
-        return replace(day, packing=(*done, *day.packing))
-
-
-def packed_at_most(day: DayPlan, packs: Iterable[tuple[str, int]]) -> DayPlan:
-    """The day with no more of a product packed than this: the last runs are cut."""
-    left = Counter(dict(packs))
-    runs = []
-    for run in day.packing:
-        count = min(run.packs, left[run.product])
-        left[run.product] -= count
-        if count:
-            runs.append(replace(run, packs=count))
-    return replace(day, packing=tuple(runs))

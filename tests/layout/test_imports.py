@@ -20,10 +20,12 @@ MAY_IMPORT = {
 }
 
 
-def imports_of(path: Path) -> set[str]:
-    """Dotted names of all modules that a file imports, wherever in the file."""
-    names = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+def imports_of(path: Path, types: bool = True) -> set[str]:
+    """Dotted names of all modules that a file imports, wherever in the file; ``types``: also those for types alone."""
+    names, tree = set(), ast.parse(path.read_text(encoding="utf-8"))
+    if not types:
+        tree.body = [n for n in tree.body if not (isinstance(n, ast.If) and ast.unparse(n.test) == "TYPE_CHECKING")]
+    for node in ast.walk(tree):
         if isinstance(node, ast.Import):
             names |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module:
@@ -57,6 +59,15 @@ def test_only_models_know_solvers_and_only_the_engine_touches_the_solver_class()
 def test_files_stay_under_400_lines() -> None:
     for path in PACKAGE.rglob("*.py"):
         assert len(path.read_text(encoding="utf-8").splitlines()) <= 400, path
+
+
+def test_no_circles_between_files() -> None:
+    """Who changes a file need not read its readers. Imports inside functions count, those for types alone do not."""
+    files = {".".join(("scheduler", *p.relative_to(PACKAGE).with_suffix("").parts)): p for p in PACKAGE.rglob("*.py")}
+    arrows = {name: {n for n in imports_of(path, False) if n in files and n != name} for name, path in files.items()}
+    while leaves := {name for name, to in arrows.items() if not to & arrows.keys()}:
+        arrows = {name: to for name, to in arrows.items() if name not in leaves}
+    assert not arrows, {name: sorted(to & arrows.keys()) for name, to in arrows.items()}
 
 
 @pytest.mark.parametrize(

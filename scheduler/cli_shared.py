@@ -1,0 +1,162 @@
+"""What the commands share: the app, arguments, exit codes, reading, and plain words for every trouble."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, NoReturn
+
+import typer
+
+if TYPE_CHECKING:
+    from scheduler.plan.types import Plan
+    from scheduler.season.types import Season
+
+app = typer.Typer(
+    name="rockrota",
+    help="Plan a season of handmade picture candy: who makes which design when, to the minute.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+FAULTS, CLASH, NO_PLAN, NOT_WRITTEN, NOT_SOUND = 3, 4, 5, 6, 7
+NO_MEMORY = ("can't start new thread", "failed to map segment", "Cannot allocate memory")  # as libraries say it
+
+SeasonArg = Annotated[
+    Path, typer.Argument(metavar="SEASON", help="The season: a workbook (.xlsx) or a folder of CSV files.")
+]
+PlanArg = Annotated[Path, typer.Argument(metavar="PLAN", help="A plan file (plan.json) or the folder that holds it.")]
+JsonOpt = Annotated[bool, typer.Option("--json", help="Print one summary object on stdout and nothing else.")]
+
+
+def read(path: Path) -> Season:
+    """Read a season and say its warnings on stderr."""
+    from scheduler.season.check import warnings
+    from scheduler.season.read import read_season
+
+    told = read_season(path)
+    for warning in warnings(told):
+        typer.echo(f"Note: {warning}", err=True)
+    return told
+
+
+def read_plan(path: Path) -> Plan:
+    from scheduler.plan.files import read_plan
+
+    return read_plan(path / "plan.json" if path.is_dir() else path)
+
+
+def read_both(season: Path, plan: Path) -> tuple[Season, Plan]:
+    """A season and a plan that keeps its rules; stops where it does not, for then no answer would be true."""
+    from scheduler.audit import audit
+    from scheduler.audit.belongs import strangers
+
+    told, made = read(season), read_plan(plan)
+    broken = strangers(told, made) or tuple(str(v) for v in audit(told, made))
+    if broken:
+        why = "\n".join(broken[:5])
+        stop(f"{why}\nThe plan does not fit this season{changed(told, made)}, so it can't answer.", NOT_SOUND)
+    return told, made
+
+
+def changed(season: Season, plan: Plan) -> str:
+    from scheduler.season.fingerprint import fingerprint
+
+    return "" if plan.season == fingerprint(season) else ", which has changed since (rebalance it, or plan anew)"
+
+
+def say_stayed(stayed: Path | None, new: Path) -> None:
+    """Say on stderr what was not written over, and where the new files are instead."""
+    if stayed is not None:
+        typed = "was filled in or saved since it was written"
+        why = "holds another plan or season already" if stayed.is_dir() else typed
+        typer.echo(f"{stayed} {why}, so it stays as it is; new: {new}", err=True)
+
+
+def stem(season: Path) -> str:
+    return season.resolve().stem or "season"
+
+
+@contextmanager
+def live_line() -> Iterator[Callable[[str], None]]:
+    """A progress line that rewrites itself in a terminal, and nothing when piped."""
+    live = sys.stderr.isatty()
+
+    def say(line: str) -> None:
+        if live:
+            sys.stderr.write(f"\r\x1b[2K{line[:110]}")
+            sys.stderr.flush()
+
+    try:
+        yield say
+    finally:
+        if live:
+            sys.stderr.write("\r\x1b[2K")
+            sys.stderr.flush()
+
+
+@contextmanager
+def plain_errors(writes: bool = True) -> Iterator[None]:
+    """Turn every known trouble into plain lines on stderr and its exit code; hide tracebacks.
+
+    ``writes``: the command writes files, so that it is worth saying where it did not.
+    """
+    unwritten = "; nothing was written." if writes else "."
+    from scheduler.season.faults import SeasonFaults
+    from scheduler.season.safe_write import CannotWrite
+
+    try:
+        yield
+    except (typer.Exit, typer.BadParameter):
+        raise
+    except SeasonFaults as trouble:
+        for fault in trouble.faults:
+            typer.echo(str(fault), err=True)
+        stop(f"{len(trouble.faults)} to mend in the season{unwritten}", FAULTS)
+    except CannotWrite as trouble:
+        stop(str(trouble), NOT_WRITTEN)
+    except KeyboardInterrupt:
+        stop(f"Stopped{unwritten}", 130)
+    except Exception as trouble:
+        stop(*_known(trouble, unwritten))
+
+
+def _known(trouble: Exception, unwritten: str) -> tuple[str, int]:
+    """Message and exit code of a trouble from the rooms that are imported late."""
+    from scheduler.plan.files import PlanFaults
+
+    if isinstance(trouble, PlanFaults):
+        return str(trouble), FAULTS
+    from scheduler.pipeline import AuditFailed
+
+    if isinstance(trouble, AuditFailed):
+        lines = [str(v) for v in trouble.violations[:20]]
+        if all(v.rule == "pins" for v in trouble.violations):
+            advice = "No plan was found that keeps this decision: ask for less, or take the pin out"
+            return "\n".join([*lines, f"{advice}{unwritten}"]), CLASH
+        return "\n".join([*lines, "The plan breaks a rule of the kitchen, so it was not written."]), NOT_SOUND
+    from scheduler.models.loop import Contradiction, NoPlan
+
+    if isinstance(trouble, Contradiction):
+        return str(trouble), CLASH
+    if isinstance(trouble, NoPlan):
+        return str(trouble), NO_PLAN
+    if os.environ.get("ROCKROTA_TRACEBACK"):
+        raise trouble
+    if isinstance(trouble, MemoryError) or any(sign in str(trouble) for sign in NO_MEMORY):
+        return f"This machine has too little memory for this season{unwritten}", NO_PLAN
+    return (
+        f"Something went wrong inside rockrota ({type(trouble).__name__}){unwritten} "
+        "Set ROCKROTA_TRACEBACK=1 and run again to see where, for a report.",
+        1,
+    )
+
+
+def stop(message: str, code: int) -> NoReturn:
+    typer.echo(message, err=True)
+    raise typer.Exit(code)

@@ -1,0 +1,88 @@
+"""A plan made real: days that were mended, with what they give to whom, the changes counted, and what is short."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from scheduler.models.bend import MISSED_SHOW, PROTECTED
+from scheduler.models.choices import Ahead
+from scheduler.models.mend import Mended
+from scheduler.models.result import stages_of
+from scheduler.plan.changes import compare
+from scheduler.plan.lots import allocate
+from scheduler.plan.types import DayPlan, Plan, Shortfall
+from scheduler.season.fingerprint import fingerprint
+
+
+@dataclass(frozen=True)
+class Found:
+    """A plan on the frontier. It is proven that no plan with at most ``short`` has fewer than ``least_points``."""
+
+    plan: Plan
+    short: int
+    points: int
+    least_points: int = 0
+
+
+def made_real(ahead: Ahead, mended: Mended) -> Found:
+    """The plan whose days are these; packing that the wish does without leaves its candy to others."""
+    season, facts, wish = ahead.season, ahead.facts, mended.wish
+    free = [(mended.days[t], wish.packing.get(t, ())) for t in sorted(mended.days)]
+    days = (*going(ahead), *(packed_at_most(day, packs) for day, packs in free))
+    given = allocate(season, facts.demand, days, wish.fills, wish.late)
+    whole = (*ahead.past, *(_whole_today(ahead, d) if d.day == ahead.today else d for d in given.days))
+    plan = replace(
+        ahead.plan,
+        season=fingerprint(season),
+        days=whole,
+        lots=given.lots,
+        fills=given.fills,
+        shortfalls=given.shortfalls,
+        stages=stages_of(facts, whole, given, 0),
+        from_day=ahead.today,
+        from_minute=ahead.minute,
+        extras={},  # what was worked out for the old plan does not hold for this one
+    )
+    points = compare(ahead.plan, plan, ahead.today, ahead.absent).points
+    return Found(plan, short_of(ahead, given.shortfalls, given.days), points)
+
+
+def short_of(ahead: Ahead, shortfalls: Iterable[Shortfall], days: Iterable[DayPlan]) -> int:
+    """What is short in the measure of the bend: promised packs first, shows given up most.
+
+    At least as much of each line as was short before: gains do not make good for losses.
+    """
+    now = {s.line: s.packs for s in shortfalls}
+    before = {s.line: s.packs for s in ahead.plan.shortfalls}
+    total = MISSED_SHOW * sum(len(d.missed_shows) for d in days)
+    for line in ahead.facts.demand.lines:
+        packs = min(line.asked, max(now.get(line.id, 0), before.get(line.id, 0)))
+        total += packs * line.weight * (PROTECTED if line.confirmed else 1)
+    return total
+
+
+def going(ahead: Ahead) -> tuple[DayPlan, ...]:
+    """Today as it goes on, where it had begun."""
+    return () if ahead.going is None else (ahead.going,)
+
+
+def _whole_today(ahead: Ahead, day: DayPlan) -> DayPlan:
+    """Today with the packing that is done already put back."""
+    if ahead.fixed is None:
+        return day
+    done = tuple(r for r in ahead.fixed.packing if r.ends <= ahead.minute)
+    return replace(day, packing=(*done, *day.packing))
+
+
+def packed_at_most(day: DayPlan, packs: Iterable[tuple[str, int]]) -> DayPlan:
+    """The day with no more of a product packed than this: the last runs are cut."""
+    left = Counter(dict(packs))
+    runs = []
+    for run in day.packing:
+        count = min(run.packs, left[run.product])
+        left[run.product] -= count
+        if count:
+            runs.append(replace(run, packs=count))
+    return replace(day, packing=tuple(runs))
