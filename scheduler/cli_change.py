@@ -92,7 +92,7 @@ def rebalance(
     effort: Annotated[float, typer.Option(min=0.01, help="How hard to try: 2 is twice the usual work.")] = 1.0,
     seconds: Annotated[
         float | None,
-        typer.Option(min=0.01, help="Stop looking after this long; choices that hit this limit may differ next time."),
+        typer.Option(min=0.01, help="Stop looking after this long; without it, after 10 s where there is a plan."),
     ] = None,
 ) -> None:
     """Go on after news: a few plans that change as little as must be, from which you take one."""
@@ -100,12 +100,18 @@ def rebalance(
     with plain_errors():
         from scheduler.answers.rebalance import rebalance as choices_after
         from scheduler.answers.told import absence, moment
+        from scheduler.shown import keep, question, recall
 
         told, before = read(season), read_plan(plan)
         ill = [absence(told, text, "ill") for text in out_sick or ()]
         with live_line() as say:
-            found = choices_after(told, before, moment(now, "now"), ill, reason, effort, seconds, say)
+            at, folder = moment(now, "now"), plan if plan.is_dir() else plan.parent
+            asked = question(told, before, at, ill, effort)
+            shown = None if take is None else recall(asked, folder)
+            found = choices_after(told, before, at, ill, reason, effort, seconds, say, shown)
         if take is None:
+            if found.shown is not None:
+                keep(found.shown, asked, folder)
             _show(found, as_json, time.monotonic() - began)
         else:
             _adopt(found, take, season, out, as_json, time.monotonic() - began)

@@ -6,6 +6,7 @@ and says how few changes any plan with no more short would need.
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
@@ -24,6 +25,7 @@ from scheduler.season.types import Absence, Season
 
 Progress = Callable[[str], None]
 MOST_CHOICES = 5
+SOON = 10.0  # seconds: somebody is waiting
 ONLY_FROM_NOW = "Write what is new from now on into days, absences or pins, and leave the other tables as they were."
 ANEW = "Take that change back, or plan the season anew."
 
@@ -56,6 +58,16 @@ class Choice:
 
 
 @dataclass(frozen=True)
+class Shown:
+    """Plans found once, so that they need not be sought again: of each the number of its way on, the plan without
+    this step in its history, what is short and the points proven; ``complete`` as in Rebalance.
+    """
+
+    choices: tuple[tuple[int, Plan, int, int], ...]
+    complete: bool
+
+
+@dataclass(frozen=True)
 class Rebalance:
     """The season with the news and all facts up to now, and the choices, fewest changes first.
 
@@ -70,6 +82,7 @@ class Rebalance:
     news: bool
     complete: bool = True
     begun: bool = False
+    shown: Shown | None = None
 
 
 def rebalance(
@@ -81,10 +94,12 @@ def rebalance(
     effort: float = 1.0,
     seconds: float | None = None,
     progress: Progress | None = None,
+    shown: Shown | None = None,
 ) -> Rebalance:
     """Choices for going on after the news; the season given holds what was recorded.
 
-    ``seconds``: by the clock, at most.
+    ``seconds``: by the clock, at most; without it nothing more is sought after SOON once there is a plan. ``shown``:
+    plans found before for the same news, which are looked at again and not sought.
 
     A plan with no news has one choice: itself. Raises NoPlan, with what to do, where no plan
     keeps every rule (pins that can't be kept any more, a day that nobody can finish) or time is too short,
@@ -92,7 +107,8 @@ def rebalance(
     """
     if strange := strangers(season, plan):
         raise PlanFaults("\n".join(strange[:10]))
-    deadline = None if seconds is None else time.monotonic() + seconds
+    began = time.monotonic()
+    deadline = None if seconds is None else began + seconds
     say = progress or (lambda _line: None)
     added = tuple(a for a in absences if a not in season.absences)
     told = replace(season, absences=(*season.absences, *added))
@@ -101,8 +117,8 @@ def rebalance(
         same = replace(plan, history=(*plan.history, line))
         choice = Choice(same, season, compare(plan, same, now.day), 0, _short_packs(plan), 0, 0, 0)
         return Rebalance(season, plan, now, (choice,), False)
-    from scheduler.models.choices import ahead_of
-    from scheduler.models.frontier import frontier
+    from scheduler.models.choices import Ahead, ahead_of
+    from scheduler.models.frontier import Frontier, frontier
     from scheduler.models.loop import NoPlan
 
     if fault := past_that_fits_no_more(told, plan, now.day):
@@ -112,31 +128,38 @@ def rebalance(
     say("looking for the plan that moves least")
 
     ways = ahead_of(happened, plan, now.day, now.minute)
-    with ThreadPoolExecutor(2) as pool:
-        share = 1 / max(1, len(ways))
-        fronts = list(pool.map(lambda way: frontier(way, effort, MOST_CHOICES, say, share, deadline), ways))
+    if shown is None:
+        limit = deadline if deadline is not None else math.inf
+        soon = min(limit, began + SOON)
+
+        def front(ahead: Ahead) -> Frontier:
+            return frontier(ahead, effort, MOST_CHOICES, say, 1 / max(1, len(ways)), limit, soon)
+
+        with ThreadPoolExecutor(2) as pool:
+            fronts = list(pool.map(front, ways))
+        none = all(front.none for front in fronts)
+        found = tuple((k, f.plan, f.short, f.least_points) for k, front in enumerate(fronts) for f in front.plans)
+        shown = Shown(found, all(front.complete for front in fronts))
+        if not found:
+            if not none:
+                raise NoPlan("No plan was ready in the time given; give it more, or leave --seconds and --effort out.")
+            raise NoPlan(_no_way_on(happened, today, now))
     choices: list[Choice] = []
-    for ahead, front in zip(ways, fronts, strict=True):
-        for one in front.plans:
-            after = replace(one.plan, history=(*plan.history, line))
-            more, cost = _short_packs(after) - _short_packs(plan), _cost(after) - _cost(plan)
-            changes = compare(plan, after, now.day, ahead.absent)
-            choices.append(
-                Choice(after, ahead.season, changes, one.short, _short_packs(after), more, cost, one.least_points)
-            )
-    if not choices:
-        if not all(front.none for front in fronts):
-            raise NoPlan("No plan was ready in the time given; give it more, or leave --seconds and --effort out.")
-        raise NoPlan(_no_way_on(happened, today, now))
+    for way, made, short, least in shown.choices:
+        ahead = ways[way]
+        after = replace(made, history=(*plan.history, line))
+        more, cost = _short_packs(after) - _short_packs(plan), _cost(after) - _cost(plan)
+        changes = compare(plan, after, now.day, ahead.absent)
+        choices.append(Choice(after, ahead.season, changes, short, _short_packs(after), more, cost, least))
     begun = any(ahead.fixed is not None for ahead in ways)
     best = _best(choices)
-    complete = all(front.complete for front in fronts) and len(best) <= MOST_CHOICES
+    complete = shown.complete and len(best) <= MOST_CHOICES
     best = best[:MOST_CHOICES]
     broken = {id(c): audit(c.season, c.plan) for c in best}
     sound = tuple(c for c in best if not broken[id(c)])
     if not sound:
         raise NoPlan(f"The season's tables changed in a way that can't be mended: {broken[id(best[0])][0]} {ANEW}")
-    return Rebalance(happened, plan, now, sound, True, complete and len(sound) == len(best), begun)
+    return Rebalance(happened, plan, now, sound, True, complete and len(sound) == len(best), begun, shown)
 
 
 def _no_way_on(season: Season, today: DayPlan, now: Moment) -> str:

@@ -66,13 +66,15 @@ def frontier(
     most: int,
     say: Callable[[str], None],
     share: float = 1.0,
-    deadline: float | None = None,
+    deadline: float = math.inf,
+    soon: float = math.inf,
 ) -> Frontier:
     """Plans between the fewest changes and no more short than before, at most so many, in a share of the usual time.
 
-    ``deadline``: reading of the monotonic clock after which nothing more is sought.
+    ``deadline``: reading of the monotonic clock after which nothing more is sought; ``soon``: the same once there
+    is a plan.
     """
-    search = _Search(ahead, effort, share, deadline)
+    search = _Search(ahead, effort, share, deadline, soon)
     search.look(most, say)
     return search.told(most)
 
@@ -80,8 +82,8 @@ def frontier(
 class _Search:
     """The bent season, the plans found so far, and what is proven of all plans."""
 
-    def __init__(self, ahead: Ahead, effort: float, share: float, deadline: float | None) -> None:
-        self.ahead, self.effort, self.deadline = ahead, effort, deadline
+    def __init__(self, ahead: Ahead, effort: float, share: float, deadline: float, soon: float) -> None:
+        self.ahead, self.effort, self.deadline, self.soon = ahead, effort, deadline, soon
         seconds = (AN_END, NONE_SHORT, EVERYWHERE, REPAIRING)
         self.an_end, self.none_short, self.everywhere, self.repairing = (s * effort * share for s in seconds)
         # Measured: with much relaxation searches are proven in a third of the time that they take without.
@@ -113,9 +115,14 @@ class _Search:
         return PER_RULE * len(self.bend.board.model.proto.constraints)
 
     @property
+    def _left(self) -> float:
+        """Seconds of the clock that are left."""
+        return (min(self.soon, self.deadline) if self.made else self.deadline) - time.monotonic()
+
+    @property
     def spent(self) -> float:
         """Seconds of a core so far, as the effort of all searches tells; no end of them once the deadline is past."""
-        if self.deadline is not None and time.monotonic() > self.deadline:
+        if self._left <= 0:
             return math.inf
         days = [a.effort for a in (*self.mender.fitted.values(), *self.mender.bounds.values())]
         days += [a.effort for a in self.mender.known.values()]
@@ -314,7 +321,7 @@ class _Search:
         """
         whole = [self.asked[short] > 0 or goal is not self.bend.changes for goal, _, short in questions]
         seconds = self._for_highs * (1.0 if any(whole) else BROKEN)
-        left = math.inf if self.deadline is None else self.deadline - time.monotonic()
+        left = self._left
         if left <= 0 or seconds > self.everywhere:
             answers = [Answer(Status.UNKNOWN, None, None, None) for _ in questions]
         else:
