@@ -128,7 +128,7 @@ def rebalance(
     say("looking for the plan that moves least")
 
     ways = ahead_of(happened, plan, now.day, now.minute)
-    if shown is None:
+    if shown is None or not shown.choices or any(way not in range(len(ways)) for way, *_ in shown.choices):
         limit = deadline if deadline is not None else math.inf
         soon = min(limit, began + SOON)
 
