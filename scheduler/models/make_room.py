@@ -8,9 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
+from scheduler.demand.lines import Line
 from scheduler.models.days import Book
 from scheduler.models.fill_up import Filler
+from scheduler.plan.lots import Allocation
 from scheduler.plan.types import Batch, DayPlan, Fill
 
 REFUSALS = 2  # designs of which a day took no batch more; a third is not tried
@@ -22,6 +25,8 @@ class RoomMaker(Filler):
     """A ``Filler`` that moves other batches, too, and asks a day no more that took no batch of two designs."""
 
     refused: dict[tuple[int, int], set[str]] = field(default_factory=dict)  # by day and its number of batches
+    _by_lot: dict[str, list[Fill]] = field(default_factory=dict)
+    _drawn_of: Allocation | None = None
 
     def _add_batch(self, trial: Book, design: str, first: int, last: int) -> int | None:
         t = super()._add_batch(trial, design, first, last)
@@ -42,12 +47,12 @@ class RoomMaker(Filler):
 
     def _swap(self, trial: Book, design: str, first: int, last: int) -> int | None:
         """One more batch in the place of another that is made on another day; the latest days first."""
-        moves = MOVES
+        moves, rooms = MOVES, dict[str, list[int]]()
         for t in reversed(self.facts.makeable.get(design, ())):
             if not first <= t <= last or t not in trial.days or trial.days[t] is not self.days.get(t):
                 continue  # of a day that changed in this trial it is not known who draws on what
             for batch in self._movable(trial.days[t], design):
-                for to in self._places(trial, batch, t):
+                for to in self._places(trial, batch, t, rooms):
                     before = dict(trial.days)
                     moves -= 1
                     if self._refit(trial, to, (batch.design,), ()) and self._instead(trial, t, batch, design):
@@ -62,18 +67,40 @@ class RoomMaker(Filler):
         pinned = {p.design for p in self.facts.season.pins if p.kind == "make" and p.day == day.day}
         return list({b.design: b for b in day.batches if b.design not in pinned | {design}}.values())
 
-    def _places(self, trial: Book, batch: Batch, t: int) -> Iterator[int]:
-        """Days that may take a batch, so that all who draw on it still have it in time and fresh."""
-        spans = [self._span(fill, batch) for fill in self.given.fills if any(d.lot == batch.id for d in fill.draws)]
+    def _places(self, trial: Book, batch: Batch, t: int, rooms: dict[str, list[int]]) -> Iterator[int]:
+        """Days that may take a batch, so that all who draw on it still have it in time and fresh.
+
+        ``rooms``: the days with room for one more of a design, as far as they are known.
+        """
+        if batch.design not in rooms:
+            days = reversed(self.facts.makeable.get(batch.design, ()))
+            rooms[batch.design] = [to for to in days if self._room(trial, batch.design, to)]
+        if not rooms[batch.design]:
+            return
+        spans = [self._span(fill, batch) for fill in self._drawn.get(batch.id, ())]
         first, last = max((s for s, _ in spans), default=0), min((e for _, e in spans), default=t)
-        for to in reversed(self.facts.makeable.get(batch.design, ())):
+        for to in rooms[batch.design]:
             if first <= to <= last and to != t and self._room(trial, batch.design, to):
                 yield to
+
+    @property
+    def _drawn(self) -> dict[str, list[Fill]]:
+        """Who draws on each lot."""
+        if self._drawn_of is not self.given:
+            self._drawn_of, self._by_lot = self.given, {}
+            for fill in self.given.fills:
+                for lot in {d.lot for d in fill.draws}:
+                    self._by_lot.setdefault(lot, []).append(fill)
+        return self._by_lot
+
+    @cached_property
+    def _lines(self) -> dict[str, Line]:
+        return {line.id: line for line in self.facts.demand.lines}
 
     def _span(self, fill: Fill, batch: Batch) -> tuple[int, int]:
         """The days on which a batch may be made for one who draws on it."""
         season = self.facts.season
-        line = next(n for n in self.facts.demand.lines if n.id == fill.line)
+        line = self._lines[fill.line]
         windows = line.late.windows if fill.late and line.late is not None else line.windows
         window = next(w for w in windows if w.design == batch.design)
         assert fill.packed is not None
