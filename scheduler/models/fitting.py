@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
-from scheduler.models.cheaper import cheaper, wages
+from scheduler.models.cheaper import cheaper, cheaper_side_by_side, wages
 from scheduler.models.day_oracle import DayOracle, dated, undated_shows
 from scheduler.models.day_solve import Want
 from scheduler.models.day_task import DayTask, How, do_task, do_tasks
@@ -169,8 +169,10 @@ class Fitter:
 
     def polish(self, days: Sequence[DayPlan]) -> tuple[DayPlan, ...]:
         """The same days made cheaper: nobody stays longer, nobody else comes, the work is the same."""
-        with ThreadPoolExecutor(self.workers) as pool:
-            return tuple(pool.map(lambda day: cheaper(self.facts, day, self.until), days))
+        if self.processes <= 1:
+            with ThreadPoolExecutor(self.workers) as pool:
+                return tuple(pool.map(lambda day: cheaper(self.facts, day, self.until), days))
+        return cheaper_side_by_side(self.facts, days, self.until, self.processes)
 
     def _keeps_limits(self, book: Book, t: int, plan: DayPlan) -> bool:
         """Whether a day leaves everyone within week hours, weekly pulls and days in a row, and rested."""
