@@ -52,7 +52,7 @@ def choices_table(found: Rebalance, currency: str) -> str:
         lines.append(f"{number}. {choice_title(choice)}.")
         lines.append(f"   {count(choice.points, 'point')} of change ({sure}); {paid}; "
                      f"{count(choice.short_packs, 'pack')} short in all.")  # fmt: skip
-        lines += [f"   {line}" for line in _what(choice, found)]
+        lines += [f"   {line}" for line in (*_what(choice, found), why(number, found)) if line]
     lines += ["", others(found), "", POINTS, "Take one with --take and its number."]
     return "\n".join(lines)
 
@@ -64,6 +64,34 @@ def _sure(choice: Choice, begun: bool) -> str:
     return f"proven: {'with today as it is here, ' if begun else ''}" + (
         "nothing with as little short changes less" if choice.proven else f"less than {choice.least_points} can't do it"
     )
+
+
+def why(number: int, found: Rebalance) -> str:
+    """What speaks for a choice (by number) that changes more than another and has as many packs short; else nothing."""
+    choice = found.choices[number - 1]
+    fewer = [(n, c) for n, c in enumerate(found.choices[: number - 1], 1) if c.short_packs <= choice.short_packs]
+    if not fewer:
+        return ""
+    other, than = fewer[0]
+    shows, promised = _missed(than) - _missed(choice), _promised(than) - _promised(choice)
+    if shows > 0:
+        return f"What speaks for it: {count(shows, 'show')} more held than in {other}."
+    if promised > 0:
+        return f"What speaks for it: {count(promised, 'pack')} fewer of confirmed orders short than in {other}."
+    return (
+        f"What speaks for it: what is short weighs less than in {other} (by kind and priority of the order and by the "
+        "pieces in a pack)."
+    )
+
+
+def _missed(choice: Choice) -> int:
+    return sum(len(day.missed_shows) for day in choice.plan.days)
+
+
+def _promised(choice: Choice) -> int:
+    """Packs of confirmed orders that are short."""
+    confirmed = {o.id for o in choice.season.orders if o.confirmed}
+    return sum(s.packs for s in choice.plan.shortfalls if s.line in confirmed)
 
 
 def others(found: Rebalance) -> str:
@@ -205,6 +233,7 @@ def summary(found: Rebalance) -> dict[str, object]:
                 "short_weighted": choice.short,
                 "labour_cost_change": choice.cost_cents / 100,
                 "called_in_or_sent_home": choice.changes.calls,
+                "why": why(number, found),
                 "days_changed": [d.day.isoformat() for d in choice.changes.days],
             }
             for number, choice in enumerate(found.choices, 1)

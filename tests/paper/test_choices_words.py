@@ -1,0 +1,49 @@
+"""What is said of choices after news: why one is worth showing that changes more and has as many packs short."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from scheduler.answers.facts import Moment
+from scheduler.answers.rebalance import Choice, Rebalance
+from scheduler.models.loop import PlanOptions, plan_season
+from scheduler.paper.changes_words import choices_table, summary
+from scheduler.plan.changes import compare
+from scheduler.plan.types import Plan, Shortfall
+from tests.seasons import tiny
+
+
+def choice(before: Plan, after: Plan) -> Choice:
+    season = tiny(3, days=5, people=3, orders=6)
+    orders = [replace(o, confirmed=number == 0) for number, o in enumerate(season.orders)]
+    season = replace(season, orders=tuple(orders))
+    packs = sum(s.packs for s in after.shortfalls)
+    return Choice(after, season, compare(before, after, before.first_day), 0, packs, packs, 0, 0)
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    season = tiny(3, days=5, people=3, orders=6)
+    return replace(plan_season(season, PlanOptions(effort=0.3)), shortfalls=())
+
+
+def said(plan: Plan, first: tuple[Shortfall, ...], second: tuple[Shortfall, ...], missed: bool = False) -> str:
+    one = choice(plan, replace(plan, shortfalls=first))
+    if missed:
+        days = (replace(plan.days[0], missed_shows=("a show",)), *plan.days[1:])
+        one = replace(one, plan=replace(one.plan, days=days))
+    two = choice(plan, replace(plan, shortfalls=second))
+    found = Rebalance(one.season, plan, Moment(plan.first_day, 0), (one, two), True, False)
+    words = str(summary(found)["choices"][1]["why"])  # type: ignore[index]
+    assert not words or words in choices_table(found)
+    return words
+
+
+def test_what_speaks_for_a_choice_that_looks_beaten(plan: Plan) -> None:
+    first, second = (o.id for o in tiny(3, days=5, people=3, orders=6).orders[:2])
+    five, light, four = Shortfall(first, 5, 50, 500), Shortfall(second, 5, 50, 100), Shortfall(second, 4, 40, 80)
+    assert said(plan, (five,), (light,)) == "What speaks for it: 5 packs fewer of confirmed orders short than in 1."
+    assert said(plan, (light,), (light,), missed=True) == "What speaks for it: 1 show more held than in 1."
+    assert said(plan, (light,), (light,)).startswith("What speaks for it: what is short weighs less than in 1 (by kind")
+    assert said(plan, (five,), (four,)) == ""  # fewer packs short: that is seen
