@@ -36,7 +36,7 @@ def said(plan: Plan, first: tuple[Shortfall, ...], second: tuple[Shortfall, ...]
     two = choice(plan, replace(plan, shortfalls=second))
     found = Rebalance(one.season, plan, Moment(plan.first_day, 0), (one, two), True, False)
     words = str(summary(found)["choices"][1]["why"])  # type: ignore[index]
-    assert not words or words in choices_table(found)
+    assert not words or words in choices_table(found, "EUR")
     return words
 
 
