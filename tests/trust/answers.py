@@ -99,7 +99,7 @@ def table(quick: bool, numbers: Iterable[int] | None = None) -> Table:
         )
     }  # fmt: skip
     proven = short = 0
-    for number in numbers or ((1, 3) if quick else range(50)):
+    for number in numbers or ((1,) if quick else range(50)):
         _by_hand(rows["remedies by hand, held against every plan"], number)
         season = overloaded(number)
         plan = with_certificates(season, plan_season(season, CARE))
@@ -116,7 +116,7 @@ def table(quick: bool, numbers: Iterable[int] | None = None) -> Table:
         _remedies(rows, season, plan, number, quick)
         _promises(rows, season, plan, number)
     named = rows["false numbers of certificates that it names"]
-    for kind in sorted(CASES):
+    for kind in sorted(CASES)[:: 4 if quick else 1]:
         season, plan, _ = explained(kind)
         _falsify(named, season, plan, kind)
     named.note = f"of these seasons and of {len(CASES)} kinds of limits by hand"
