@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import time
 from collections import Counter
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
@@ -109,11 +109,12 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     until = math.inf if options.seconds is None else began + options.seconds
     fitter = Fitter(facts, limits, options.workers, until=until, processes=processes)
     watch = options.watch or (lambda _seconds, _shortfall, _bound: None)
+    say("a first sketch of the season")
+    sketched = list(_sketched(facts, limits, fitter, lambda f: watch(time.monotonic() - began, f.given.weighted, 0)))
     say("planning by rule of thumb")
     thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False, by_hand=True)
     thumb = filled(facts, fitter, thumb, TRIES)
-    watch(time.monotonic() - began, thumb.given.weighted, 0)
-    best = min([thumb, *_sketched(facts, limits, fitter, thumb.missed)], key=lambda f: f.worth)
+    best = min([thumb, *sketched], key=lambda f: f.worth)
     watch(time.monotonic() - began, best.given.weighted, 0)
     if aside_bound is None or best.missed:
         bound = shortfall_bound_of(facts, limits, missed=best.missed).value
@@ -143,13 +144,23 @@ def _bound_without_misses(facts: Facts) -> int:
     return shortfall_bound_of(facts, DayLimits(facts), missed=0).value
 
 
-def _sketched(facts: Facts, limits: DayLimits, fitter: Fitter, missed: int) -> list[Fitted]:
-    """The better of two sketches of a season that is planned at once, with and without shows, filled up."""
+def _sketched(facts: Facts, limits: DayLimits, fitter: Fitter, heard: Callable[[Fitted], None]) -> Iterator[Fitted]:
+    """The better of two sketches of a season that is planned at once, with and without shows, filled up.
+
+    ``heard`` is told of each plan on the way.
+    """
     if size_of(facts) > LARGEST:
-        return []
-    wishes = [sketch(facts, limits, shows) for shows in ([missed, None] if facts.shows else [None])]
-    fitted = [fit_whole(facts, fitter, w, learn=False, by_hand=True) for w in wishes if w is not None]
-    return [filled(facts, fitter, min(fitted, key=lambda f: f.worth), TRIES)] if fitted else []
+        return
+    best: Fitted | None = None
+    for missed in [0, None] if facts.shows else [None]:
+        if (wish := sketch(facts, limits, missed)) is not None:
+            fitted = fit_whole(facts, fitter, wish, learn=False, by_hand=True)
+            heard(fitted)
+            best = fitted if best is None or fitted.worth < best.worth else best
+    if best is not None:
+        best = filled(facts, fitter, best, TRIES)
+        heard(best)
+        yield best
 
 
 def facts_of(season: Season, options: PlanOptions) -> Facts:
