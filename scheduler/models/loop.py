@@ -47,6 +47,7 @@ WORTH_PROCESSES = 200  # days times designs that are planned in processes of the
 CLOSE = 0.001  # share of the demand within which a guide is good enough
 ENOUGH = 0.1  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
+MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
 TRIES = 24  # days that are fitted with a batch more, to fill a plan up
 
 Weeks = frozenset[tuple[int, int]]
@@ -230,6 +231,9 @@ class Search:
             if not self.best.missed and rest + answer.shortfall >= self.best.given.weighted:
                 continue
             fitted = fit_whole(facts, self.fitter, part.whole(answer.wish), settled=kept, by_hand=True)
+            if len(self.fitter.failed) > MANY * len(answer.wish.batches):
+                again = fit_whole(facts, self.fitter, part.whole(answer.wish), settled=kept)
+                fitted = min(fitted, again, key=lambda f: f.worth)
             failed = len(self.fitter.failed)
             if fitted.given.weighted <= self.best.given.weighted + WORTH_FILLING * weight_of(part.facts):
                 fitted = self._filled(fitted, part)

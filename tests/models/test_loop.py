@@ -112,3 +112,12 @@ def test_a_pin_against_an_absence_is_named():
     )
     with pytest.raises(Contradiction, match="Ada is absent then"):
         plan_season(season)
+
+
+def test_where_nothing_is_found_by_hand_the_day_model_is_asked(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A kitchen whose days the builder by hand never finds is planned all the same."""
+    season = tiny(5, days=5, people=3, orders=6)
+    monkeypatch.setattr("scheduler.models.day.by_hand", lambda *_, **__: iter(()))
+    plan = plan_season(season, PlanOptions(effort=0.3))
+    assert sum(len(day.batches) for day in plan.days) > 0
+    assert sum(s.weighted for s in plan.shortfalls) < plan.rule_of_thumb_weighted
