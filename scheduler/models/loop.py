@@ -42,7 +42,7 @@ from scheduler.season.types import Season
 GUESSES = (((16, 75), (10, 60)), ((5, 25), (0, 0)))
 TURNS = 5  # more bring little (measured on 6 and on 26 weeks)
 LARGEST = 600  # days times designs that are planned at once
-KNOWN, KNOWN_AT_FIRST = 12, 8  # days that are known to fit, offered for each day
+KNOWN, KNOWN_AT_FIRST = 12, 6  # days that are known to fit, offered for each day
 WORTH_PROCESSES = 200  # days times designs that are planned in processes of their own
 CLOSE = 0.0015  # share of the demand within which a guide is good enough
 ENOUGH = 0.2  # or of what may be left to gain
