@@ -147,7 +147,8 @@ class _Search:
             if not (questions := self._open(most)[:2]):
                 return
             for (short, points), answer in zip(questions, self._ask(questions), strict=True):
-                self._follow(short, points, answer)
+                if self.spent < math.inf:
+                    self._follow(short, points, answer)
 
     def _open(self, most: int) -> list[tuple[int, int]]:
         """What is not settled, as (short, points): is there a plan with at most so much short and fewer points?
@@ -193,7 +194,7 @@ class _Search:
                 return
             if not self._counted_low(answer, soon=number >= SOON):
                 break
-            if self.spent > until:
+            if self.spent >= until:
                 return
             answer = self._glance(short, points, self._hints_of(answer))
         else:
