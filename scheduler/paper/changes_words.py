@@ -106,7 +106,7 @@ def others(found: Rebalance) -> str:
         ) + f" (proven{', with today going on as it does here' if found.begun else ''})."  # fmt: skip
     return (
         f"No other plan worth showing was found{'' if one else ' between these'}; that there is none is not proven. "
-        "With --effort 3 it looks longer."
+        "With --effort 3 --seconds 60 it looks longer."
     )
 
 
