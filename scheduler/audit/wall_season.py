@@ -256,7 +256,8 @@ def better_words(wall: Wall, where: str, said: str, thumb: bool) -> Findings:
     wanted = []
     if not best and bound is not None and bound > 0:
         gap = weighted - bound
-        wanted = [f"{100 * gap / max(1, weighted):.1f}", f"{-(-gap * short // weighted):,}"]
+        share = max(0.1, 100 * gap / max(1, weighted))  # less is told as less than 0.1 %
+        wanted = [f"{share:.1f}", f"{-(-gap * short // weighted):,}"]
     if thumb and short and rule > weighted:
         wanted.append(f"{rule / weighted:.1f}")
     if re.findall(r"\d[\d,.]*\d|\d", said) != wanted or ("No plan can do better" in said) != best or not said:

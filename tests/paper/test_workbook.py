@@ -6,10 +6,12 @@ import re
 import time
 from dataclasses import replace
 from datetime import date, timedelta
+from pathlib import Path
 
 import pytest
 from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
+from scheduler.audit.workbook import audit_workbook
 from scheduler.paper.figures import Figures
 from scheduler.paper.shares import shares
 from scheduler.paper.text import clean
@@ -240,6 +242,18 @@ def test_crew_only_leaves_out_customers_prices_and_pay() -> None:
     for order in handmade_season().orders:
         assert order.customer not in everything
     assert "EUR" not in everything
+
+
+def test_hardly_anything_to_gain_is_said_and_read_back(tmp_path: Path) -> None:
+    """A gap of one weighted piece is less than 0.1 % of the shortage, not 0.0 %; the audit of the wall reads it so."""
+    season, plan = handmade_season(), handmade_plan()
+    short = sum(s.weighted for s in plan.shortfalls)
+    stages = tuple(replace(s, bound=short - 1, proven=False) if s.name == "shortfall" else s for s in plan.stages)
+    plan = replace(plan, stages=stages)
+    said = " ".join(texts(read(season, plan)["At a glance"]))
+    assert "it could mend at most less than 0.1 % of this shortage, worth about 1 pack." in said
+    write_workbook(season, plan, tmp_path / "plan.xlsx")
+    assert not [v for v in audit_workbook(season, plan, tmp_path / "plan.xlsx") if "At a glance" in v.where]
 
 
 def test_at_a_glance_says_no_more_than_was_proven() -> None:
