@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 from scheduler.demand.lines import Line, Window
 from scheduler.models.days import Book, held_on
+from scheduler.models.deal import dealt
 from scheduler.models.facts import Facts
 from scheduler.models.fitting import Fitter
 from scheduler.models.season_demand import in_late, in_time
@@ -77,7 +78,7 @@ class Filler:
     def _given(self, trial: Book, wanted: Counter[str], late: Counter[str]) -> Allocation:
         """What a trial's days give to whom."""
         days = tuple(trial.days[t] for t in sorted(trial.days))
-        return allocate(self.facts.season, self.facts.demand, days, wanted, late)
+        return allocate(self.facts.season, self.facts.demand, days, wanted, late, deal=dealt)
 
     def _take(self, given: Allocation) -> None:
         self.given = given

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -23,7 +24,16 @@ from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 from scheduler.season.types import Show
 
+PACKING_DAYS = 12  # days tried for packs that found no room
+
 Sort = tuple[tuple[int, int] | None, tuple[Show, ...], frozenset[str], tuple[str, ...]]  # hours, shows, held, designs
+
+
+def _packs_on(day: DayPlan | None) -> Counter[str]:
+    packs = Counter[str]()
+    for run in day.packing if day is not None else ():
+        packs[run.product] += run.packs
+    return packs
 
 
 @dataclass
@@ -47,6 +57,7 @@ class Fitter:
         self._found: dict[DayRequest, DayPlan | None] = {}
         self._vain: set[DayRequest] = set()  # looked for by hand, and not found
         self.want: Want = "any"
+        self._tried_out: set[object] = set()  # kinds of days
         self._days: dict[Sort, list[DayPlan]] = {}  # found days by what they have in common, without packing
 
     def fit(
@@ -72,7 +83,32 @@ class Fitter:
         for t in days:
             if t not in book.days:
                 self._fit_alone(book, wish, t)
+        self._pack_elsewhere(book, wish)
         return book
+
+    def _pack_elsewhere(self, book: Book, wish: Wish) -> None:
+        """Packs that found no room on their day, on the next days that take them: a whole order may hang on a few."""
+        for t, packing in wish.packing.items():
+            packed = _packs_on(book.days.get(t))
+            left = Counter({product: packs - packed[product] for product, packs in packing})
+            others = sorted((d for d in self.facts.days if d != t), key=lambda d: (d < t, abs(d - t)))[:PACKING_DAYS]
+            for product, d in ((p, d) for p in sorted(+left) for d in others):
+                for packs in {left[product], left[product] // 2}:
+                    if packs and left[product] >= packs and self._packs_more(book, wish, d, product, packs):
+                        left[product] -= packs
+
+    def _packs_more(self, book: Book, wish: Wish, t: int, product: str, packs: int) -> bool:
+        """So many more packs on a day; False where they find no room."""
+        old = book.days.get(t, DayPlan(self.facts.season.days[t]))
+        packing = _packs_on(old)
+        packing[product] += packs
+        designs = tuple(sorted(b.design for b in old.batches))
+        asked = DayRequest(old.day, designs, tuple(sorted(packing.items())), book.hands(t, wish), held_on(old))
+        plan = self.find(asked, hard=False)
+        if plan is None or (t in book.days and len(plan.missed_shows) > len(old.missed_shows)):
+            return False
+        book.days[t] = replace(plan, day=old.day)
+        return True
 
     def find(self, asked: DayRequest, hard: bool = True) -> DayPlan | None:
         """Any day that does what is asked, or None where none was found; ``hard`` as in ``How``."""
@@ -121,6 +157,28 @@ class Fitter:
         """A day of a plan that is there: known to fit, without its packing."""
         designs = tuple(sorted(b.design for b in day.batches))
         self._remember(DayRequest(day.day, designs, (), (), held_on(day)), day)
+
+    def try_out(self, asked: Sequence[DayRequest]) -> int:
+        """Build days by hand, side by side, and remember them; how many were found."""
+        self.want = "by hand"
+        plans = self._find_all(asked)
+        for one, plan in zip(asked, plans, strict=True):
+            self._remember(one, plan)
+        self._tried_out.update(map(self.kind_of, asked))
+        return sum(plan is not None for plan in plans)
+
+    def kind_of(self, asked: DayRequest) -> object:
+        """What two days have in common for which looking by hand is one search."""
+        return self._sort(asked), asked.hands
+
+    def looked_for(self, kind: object) -> bool:
+        """Whether a day of a kind was tried out before."""
+        return kind in self._tried_out
+
+    @property
+    def left(self) -> float | None:
+        """Seconds that are left; None without a limit."""
+        return None if self.until == math.inf else max(0.1, self.until - time.monotonic())
 
     def _sort(self, asked: DayRequest) -> Sort:
         """What two days must have in common for one to be the other's plan: hours, shows, batches."""

@@ -12,8 +12,10 @@ from functools import cached_property
 from threading import Thread
 
 from scheduler.demand.build import build_demand
+from scheduler.models.better_days import menu
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.days import Book
+from scheduler.models.deal import dealt
 from scheduler.models.even import evened
 from scheduler.models.facts import Facts
 from scheduler.models.fitting import Fitter
@@ -25,7 +27,7 @@ from scheduler.models.make_room import RoomMaker
 from scheduler.models.part import Part, part_of, short_in
 from scheduler.models.pins import Contradiction, check_pins
 from scheduler.models.result import stages_of
-from scheduler.models.season import Wish
+from scheduler.models.season import Board, Wish
 from scheduler.models.season_hint import hints_from
 from scheduler.models.season_solve import Question, build, guides
 from scheduler.models.sketch import sketch
@@ -37,12 +39,13 @@ from scheduler.season import rules
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Season
 
-# Shares of the time in, and of the batches' work, that are taken to be waiting: two guesses side by side,
-# and bolder ones where those bring nothing new.
-GUESSES = (((16, 75), (10, 60)), ((5, 25), (0, 0)))
+# Shares of the time in, and of the batches' work, that are taken to be waiting: first one guess, beside known days
+# alone (None); where that brings nothing new two side by side, then bolder ones.
+GUESSES = ((None, (16, 75)), ((16, 75), (10, 60)), ((5, 25), (0, 0)))
+LITTLE = 0.01  # share of the demand: where no more is to gain, guesses are fast and good; else known days go alone at first
 TURNS = 5  # more bring little (measured on 6 and on 26 weeks)
 LARGEST = 600  # days times designs that are planned at once
-KNOWN, KNOWN_AT_FIRST = 12, 6  # days that are known to fit, offered for each day
+KNOWN = 12  # days that are known to fit, offered for each day beside a guess
 WORTH_PROCESSES = 200  # days times designs that are planned in processes of their own
 CLOSE = 0.0015  # share of the demand within which a guide is good enough
 ENOUGH = 0.2  # or of what may be left to gain
@@ -51,6 +54,7 @@ MANY = 0.5  # share of the days asked for that are not found by hand, from which
 TRIES = 24  # days that are fitted with a batch more, to fill a plan up
 
 Weeks = frozenset[tuple[int, int]]
+Guess = tuple[int, int] | None
 Progress = Callable[[str], None]
 
 __all__ = ["Contradiction", "NoPlan", "PlanOptions", "plan_season"]
@@ -184,7 +188,7 @@ class Search:
     best: Fitted
     bound: int
     say: Progress
-    guesses: Sequence[Sequence[tuple[int, int]]] = GUESSES
+    guesses: Sequence[Sequence[Guess]] = GUESSES
     enough: float = ENOUGH
 
     def __post_init__(self) -> None:
@@ -215,15 +219,13 @@ class Search:
         elif not news:
             self.tried[weeks] += 1
 
-    def _turn(self, weeks: Weeks, guesses: Sequence[tuple[int, int]]) -> bool:
+    def _turn(self, weeks: Weeks, guesses: Sequence[Guess]) -> bool:
         """Whether anything was learnt or gained."""
         facts = self.facts
         days = {facts.season.index(d.day): d for d in self.best.given.days}
         part = part_of(facts, days, self.best.given, weeks)
         kept = {t: d for t, d in days.items() if facts.week(t) not in weeks}
-        most = self._most(weeks)
-        known = {t: [*([days[t]] if t in days else []), *self.fitter.known(t, most)] for t in part.facts.days}
-        answers = guides([self._question(part, days, known, idle) for idle in guesses], self.fitter.workers)
+        answers = guides(self._questions(part, days, guesses), self.fitter.workers)
         learnt, rest = self.limits.learnt, self.best.given.weighted - part.short()
         for answer in sorted(answers, key=lambda a: -1 if a.shortfall is None else a.shortfall):
             if answer.wish is None or answer.shortfall is None:
@@ -245,29 +247,37 @@ class Search:
             )
         return self.limits.learnt > learnt
 
-    def _most(self, weeks: Weeks) -> int:
-        """Known days offered for each day: at first few, of which many are alike; that is faster."""
-        return KNOWN if self.turns[weeks] > 1 else KNOWN_AT_FIRST
-
     def _filled(self, fitted: Fitted, part: Part) -> Fitted:
         """Filled up for the lines that a part touches."""
         tries, lines = min(TRIES, len(part.facts.days)), {line.id for line in part.facts.demand.lines}
         return filled(self.facts, self.fitter, fitted, tries, lines)
 
-    def _question(
-        self, part: Part, days: Mapping[int, DayPlan], known: Mapping[int, Sequence[DayPlan]], idle: tuple[int, int]
-    ) -> Question:
-        """The season model of a part with one guess of what a day holds; the plan so far is its hint."""
-        facts = part.facts
-        self.limits.usual_idle, self.limits.batch_idle = idle
-        board = build(facts, self.limits, part.settled, known, self.heads)
-        now = {t: part.settled.get(t, days.get(t, DayPlan(facts.season.days[t]))) for t in facts.days}
+    def _questions(self, part: Part, days: Mapping[int, DayPlan], guesses: Sequence[Guess]) -> list[Question]:
+        """The season model of a part with each guess of what a day holds, and made of known days alone (None)."""
+        left = self.best.given.weighted - self.bound
+        known = {t: [*([days[t]] if t in days else []), *self.fitter.known(t, KNOWN)] for t in part.facts.days}
+        out = []
+        for guess in guesses:
+            if guess is None:
+                now = {t: days[t] for t in part.facts.days if t in days}
+                offered = menu(part, now, self.fitter, self.limits, part.short() - left)
+                if offered is not None:
+                    board = build(part.facts, self.limits, part.settled, offered.days, guesses=False)
+                    out.append(self._question(part, days, board, part.short() - offered.short))
+            elif None not in guesses or left <= LITTLE * self.demand:
+                self.limits.usual_idle, self.limits.batch_idle = guess
+                board = build(part.facts, self.limits, part.settled, known, self.heads)
+                out.append(self._question(part, days, board, left * part.short() / self.best.given.weighted))
+        return out
+
+    def _question(self, part: Part, days: Mapping[int, DayPlan], board: Board, to_gain: float) -> Question:
+        """A season model with the plan so far as its hint; good enough where little is left of what is to gain."""
+        season = self.facts.season
+        now = {t: part.settled.get(t, days.get(t, DayPlan(season.days[t]))) for t in part.facts.days}
         hints = hints_from(board, tuple(now[t] for t in sorted(now)), part.given)
         missed = sum(1 - hints[held] for held in board.held.values())
-        seconds = None if self.fitter.until == math.inf else max(0.1, self.fitter.until - time.monotonic())
-        to_gain = part.short() * (1 - self.bound / max(1, self.best.given.weighted))
         gap = max(CLOSE * self.demand, self.enough * to_gain)
-        return Question(board, HiGHS(gap=gap, seconds=seconds), hints, missed)
+        return Question(board, HiGHS(gap=gap, seconds=self.fitter.left), hints, missed)
 
 
 def weight_of(facts: Facts) -> int:
@@ -320,12 +330,11 @@ def fit_whole(
     return give_out(facts, book, wish)
 
 
-def give_out(facts: Facts, book: Book, wish: Wish | None) -> Fitted:
+def give_out(facts: Facts, book: Book, wish: Wish) -> Fitted:
+    """What the days give to whom: as well as can be, or as it was meant where that is too much to look at."""
     days = tuple(book.days[t] for t in sorted(book.days))
-    given = allocate(
-        facts.season, facts.demand, days, None if wish is None else wish.fills, None if wish is None else wish.late
-    )
-    return Fitted(days, given, missed_shows(facts, days))
+    given = allocate(facts.season, facts.demand, days, wish.fills, wish.late, deal=dealt)
+    return Fitted(days, given, missed_shows(facts, given.days))
 
 
 def finish(facts: Facts, options: PlanOptions, best: Fitted, thumb: Fitted, bound: int) -> Plan:

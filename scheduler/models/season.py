@@ -21,10 +21,12 @@ class Board:
     """A season model under construction: facts, the model, and its variables by their names.
 
     ``settled`` days stay as they were fitted: their counts are fixed and no day rule is asked again.
+    Without ``guesses`` a free day is one of the known days, or empty.
     """
 
     facts: Facts
     settled: Mapping[int, DayPlan] = field(default_factory=dict)
+    guesses: bool = True
     model: cp_model.CpModel = field(default_factory=cp_model.CpModel)
     make: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # batches of a design on a day
     making: dict[int, cp_model.IntVar] = field(default_factory=dict)  # any batch on a day
@@ -41,6 +43,8 @@ class Board:
     pulling: dict[tuple[str, str, int], cp_model.IntVar] = field(default_factory=dict)  # runs: role key, person, day
     uses: dict[int, list[tuple[DayPlan, cp_model.IntVar]]] = field(default_factory=dict)  # days known to fit
     guess: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # batches that none of them holds
+    worth: dict[tuple[str, int], cp_model.Constraint] = field(default_factory=dict)  # batches within those of known days
+    costs: dict[tuple[str, int], cp_model.Constraint] = field(default_factory=dict)  # shifts as long as known ones
     flags: dict[tuple[object, ...], cp_model.IntVar] = field(default_factory=dict)  # conditions of cuts
     pulls: dict[tuple[str, int], Expression] = field(default_factory=dict)  # pulls charged
 

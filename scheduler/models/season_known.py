@@ -25,8 +25,8 @@ def add_known(board: Board, known: Mapping[int, Sequence[DayPlan]]) -> None:
     Example: a day of 5 batches with Ana in for 8 hours, or no more than a guess.
     """
     for t in board.free:
-        if t in known and known[t]:
-            _one_of(board, t, known[t])
+        if known.get(t) or not board.guesses:
+            _one_of(board, t, known.get(t, ()))
 
 
 def _one_of(board: Board, t: int, days: Sequence[DayPlan]) -> None:
@@ -38,6 +38,9 @@ def _one_of(board: Board, t: int, days: Sequence[DayPlan]) -> None:
     for (design, d), var in board.make.items():
         if d == t:
             there = sum(count[design] * x for count, x in zip(counts, use, strict=True) if count[design])
+            if not board.guesses:
+                board.worth[design, t] = model.add(var <= there)
+                continue
             top = int(list(var.proto.domain)[-1])
             board.guess[design, t] = model.new_int_var(0, top, f"guess {design} {t}")
             model.add(var <= there + board.guess[design, t])
@@ -47,7 +50,7 @@ def _one_of(board: Board, t: int, days: Sequence[DayPlan]) -> None:
         for shift in day.shifts:
             minutes[shift.person] = minutes.get(shift.person, 0) + (shift.ends - shift.starts) * x
     for name, least in minutes.items():
-        model.add(board.shift[name, t] >= least)
+        board.costs[name, t] = model.add(board.shift[name, t] >= least)
     for (d, show), held in board.held.items():
         if d == t:
             model.add(held <= 1 - sum(x for day, x in board.uses[t] if show in day.missed_shows))

@@ -54,13 +54,14 @@ def build(
     settled: Mapping[int, DayPlan] | None = None,
     known: Mapping[int, Sequence[DayPlan]] | None = None,
     heads: Heads | None = None,
+    guesses: bool = True,
 ) -> Board:
     """The whole season model, one rule group after the other.
 
     ``settled`` days stay as they are; ``known`` are days that fit, offered to the free ones;
-    ``heads`` tells guesses how much so many people get done.
+    ``heads`` tells guesses how much so many people get done; without ``guesses`` all free days are known ones.
     """
-    board = Board(facts, settled or {})
+    board = Board(facts, settled or {}, guesses)
     shows = [show for today in facts.shows.values() for show in today]
     fitting = {d.name for d in facts.season.designs if any(rules.fits_show(d, show) for show in shows)}
     add_making(board, limits, frozenset(fitting))
@@ -69,8 +70,9 @@ def build(
     add_fills(board)
     add_packing(board)
     add_known(board, known or {})
-    add_day_limits(board, limits)
-    add_cuts(board, limits)
+    if guesses:
+        add_day_limits(board, limits)
+        add_cuts(board, limits)
     add_making_pins(board)
     add_windows(board)
     add_material(board)
@@ -78,13 +80,19 @@ def build(
     add_days_in_a_row(board)
     add_pulls(board)
     add_work(board, limits)
-    if heads is not None:
+    if heads is not None and guesses:
         add_heads_room(board, heads)
     add_packing_places(board)
     add_heads(board)
-    add_crew_cuts(board, limits)
+    if guesses:
+        add_crew_cuts(board, limits)
     add_settled(board)
     return board
+
+
+def goal(board: Board) -> Expression:
+    """Least shortfall; among plans alike the cheaper: a piece weighs more than an hour of anyone."""
+    return PIECE * shortfall(board) + labour(board)
 
 
 def labour(board: Board) -> Expression:
@@ -123,23 +131,25 @@ class Question:
 
 
 def guides(asked: Sequence[Question], workers: int = 1) -> list[SeasonAnswer]:
-    """Shows first, then least shortfall; among plans alike the cheaper: a piece weighs more than an hour of anyone.
+    """Shows first, then the goal.
 
     Batches and who comes in are whole; packs and minutes may be broken and are rounded: three times as fast
-    (measured on the demo), and days are fitted to the minute in any case.
+    (measured on the demo), and days are fitted to the minute in any case. So may batches be where all days
+    are known ones, which are whole.
     """
     _hold_shows([q for q in asked if q.board.held], workers)
-    shorts = [shortfall(q.board) for q in asked]
     jobs = []
-    for q, short in zip(asked, shorts, strict=True):
-        q.board.model.minimize(PIECE * short + labour(q.board))
-        up = (*q.board.pack.values(), *q.board.shift.values())
-        jobs.append(job(q.board.model, replace(q.search, gap=PIECE * q.search.gap), q.hints, q.board.make.values(), up))
+    for q in asked:
+        q.board.model.minimize(goal(q.board))
+        make, up = q.board.make.values(), (*q.board.pack.values(), *q.board.shift.values())
+        search = replace(q.search, gap=PIECE * q.search.gap)
+        whole, up = (make, up) if q.board.guesses else ((), (*up, *make))
+        jobs.append(job(q.board.model, search, q.hints, whole, up))
     answers = side_by_side(jobs, workers)
     return [
-        SeasonAnswer(a.status, read(q.board, a), evaluate(short, a)) if a.status.solved
+        SeasonAnswer(a.status, read(q.board, a), evaluate(shortfall(q.board), a)) if a.status.solved
         else SeasonAnswer(a.status, None, None)
-        for q, short, a in zip(asked, shorts, answers, strict=True)
+        for q, a in zip(asked, answers, strict=True)
     ]  # fmt: skip
 
 

@@ -8,7 +8,7 @@ rules `packed before due`, `candy before packing`, `contents`, `lots`, `remainin
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 
@@ -16,6 +16,9 @@ from scheduler.demand.lines import Demand, Line, PackSupply
 from scheduler.plan.serving import Parcel, Serving, Want
 from scheduler.plan.types import DayPlan, Draw, Fill, Lot, PackRun, Shortfall
 from scheduler.season.types import Season
+
+
+Deal = Callable[[Serving, Sequence[Want]], Sequence[Parcel] | None]
 
 
 @dataclass(frozen=True)
@@ -64,6 +67,7 @@ def allocate(
     late: Mapping[str, int] | None = None,
     from_index: int = 0,
     from_minute: int = 0,
+    deal: Deal | None = None,
 ) -> Allocation:
     """Give the packs of the days' pack runs to the lines, and candy of the lots to the packs.
 
@@ -72,6 +76,7 @@ def allocate(
     left over afterwards goes to whoever is still short, the weightiest first.
     What the season's facts hold already is left out: batches that are recorded, and pack runs
     that ended by ``from_minute`` of day ``from_index`` (those are packed facts).
+    ``deal`` gives out in its own way, whatever was meant, unless it gives up (None).
     """
     meant = {line.id: line.packs for line in demand.lines} if wanted is None else wanted
     lots = _lots(season, demand, days)
@@ -85,7 +90,11 @@ def allocate(
         season.kitchen.packing_from_days,
     )
     wants = [want for line in demand.lines for want in _wants(line)]
-    serving.serve_meant(wants, {line.id: meant.get(line.id, 0) for line in demand.lines}, late or {})
+    parcels = None if deal is None else deal(serving, wants)
+    if parcels is None:
+        serving.serve_meant(wants, {line.id: meant.get(line.id, 0) for line in demand.lines}, late or {})
+    else:
+        serving.start_over(parcels)
     given = _settle_whole_orders(demand, serving, wants)
     fills = [_pack_fill(season, pack) for pack in given]
     fills += _fills(season, serving.parcels, {lot.id: lot for lot in lots})

@@ -53,7 +53,7 @@ class Serving:
         self, lots: Mapping[str, tuple[str, int, int]], runs: Mapping[tuple[int, str], int], lead: int
     ) -> None:
         self.lead = lead
-        self._runs = dict(runs)
+        self.runs = dict(runs)
         self._all_pieces = {name: pieces for name, (_, _, pieces) in lots.items()}
         self.left = dict(runs)  # packs of runs that are nobody's yet
         self.pieces = dict(self._all_pieces)
@@ -66,6 +66,11 @@ class Serving:
         for of_design in self._lots.values():
             of_design.sort()
 
+    @property
+    def made(self) -> dict[str, list[tuple[int, int, str]]]:
+        """Design -> (day made, pieces, lot) of all its lots, the oldest first."""
+        return {d: [(made, self._all_pieces[lot], lot) for made, lot in lots] for d, lots in self._lots.items()}
+
     def serve_meant(self, wants: Sequence[Want], meant: Mapping[str, int], late: Mapping[str, int]) -> None:
         """Give each line what it is meant to get, in time and late; where that can't be, the lightest go short."""
         goal = {w: min(w.packs, (late if w.late else meant).get(w.line, 0)) for w in wants}
@@ -76,7 +81,7 @@ class Serving:
         plain = self._filled_up(goal)
         self._in_turns(self._shrunk(goal))
         shrunk = self._filled_up(goal)
-        self._start_over(min(plain, shrunk, key=lambda parcels: -sum(p.packs * p.want.weight for p in parcels)))
+        self.start_over(min(plain, shrunk, key=lambda parcels: -sum(p.packs * p.want.weight for p in parcels)))
 
     def _filled_up(self, goal: Mapping[Want, int]) -> list[Parcel]:
         """The parcels after what is left has gone to those who miss some of their goal."""
@@ -96,7 +101,7 @@ class Serving:
             if self._turns_left <= 0 and best is not None:
                 break
             self._turns_left -= 1
-            self._start_over()
+            self.start_over()
             self._by_day({w: goal[w] for w in first})
             self._by_day({w: packs for w, packs in goal.items() if w not in first})
             got: dict[Want, int] = defaultdict(int)
@@ -110,7 +115,7 @@ class Serving:
                 break
             first += [w for w in short if w not in first]
         assert best is not None
-        self._start_over(best[1])
+        self.start_over(best[1])
         return best[0] == 0
 
     def _shrunk(self, goal: Mapping[Want, int]) -> dict[Want, int]:
@@ -133,9 +138,9 @@ class Serving:
                 kept[want] = fits
         return kept
 
-    def _start_over(self, parcels: Iterable[Parcel] = ()) -> None:
+    def start_over(self, parcels: Iterable[Parcel] = ()) -> None:
         """Take everything back, and give out these parcels."""
-        self.left, self.pieces = dict(self._runs), dict(self._all_pieces)
+        self.left, self.pieces = dict(self.runs), dict(self._all_pieces)
         self.parcels = list(parcels)
         for parcel in self.parcels:
             self.left[parcel.day, parcel.want.product] -= parcel.packs

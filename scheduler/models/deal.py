@@ -1,0 +1,110 @@
+"""Giving packs and candy out as well as can be, where giving out day by day leaves somebody short.
+
+Products that share candy are tied, and a whole order that misses one pack loses all: a small MIP by HiGHS says who
+gets how many packs of which day's run, then each design's lots serve the nearest day first (Glover 1967).
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+
+from ortools.math_opt.python import mathopt
+from scheduler.plan.serving import Parcel, Serving, Want
+
+LARGEST = 6_000  # pairs of a line and a day's run that are looked at
+CLOSE = 1e-4
+
+Key = tuple[Want, int]  # a line's packs of one packing day
+
+
+def dealt(serving: Serving, wants: Sequence[Want]) -> list[Parcel] | None:
+    """Parcels of the greatest weight for what was made and packed; None where there is too much to look at.
+
+    maximise weight * packs with packs <= run, packs <= asked (whole orders: all or none), and for each design
+    and days [a, b]: pieces of what may only draw on [a, b] <= pieces made in [a, b] (Hall).
+    """
+    keys = [
+        (want, day) for want in wants for day, product in serving.runs
+        if product == want.product and want.soonest <= day <= want.latest
+    ]  # fmt: skip
+    if not 0 < len(keys) <= LARGEST:
+        return None
+    model = mathopt.Model()
+    packs = {(w, day): model.add_integer_variable(lb=0, ub=min(w.packs, serving.runs[day, w.product])) for w, day in keys}
+    of_run, of_line = defaultdict(list), defaultdict(list)
+    for (want, day), var in packs.items():
+        of_run[day, want.product].append(var)
+        of_line[want.line].append((want, var))
+    for run, terms in of_run.items():
+        model.add_linear_constraint(mathopt.fast_sum(terms) <= serving.runs[run])
+    goal = []
+    for some in of_line.values():
+        got, want = mathopt.fast_sum(var for _, var in some), some[0][0]
+        if want.partial:
+            model.add_linear_constraint(got <= want.packs)
+        else:
+            model.add_linear_constraint(got == want.packs * model.add_binary_variable())
+        goal.append(want.weight * got)
+    for design, lots in serving.made.items():
+        _candy(model, design, [(made, pieces) for made, pieces, _ in lots], serving.lead, packs)
+    model.maximize(mathopt.fast_sum(goal))
+    params = mathopt.SolveParameters(node_limit=4, relative_gap_tolerance=CLOSE)
+    result = mathopt.solve(model, mathopt.SolverType.HIGHS, params=params)
+    if not result.has_primal_feasible_solution():
+        return None
+    values = result.variable_values()
+    return _parcels(serving, {key: n for key, var in packs.items() if (n := round(values[var]))})
+
+
+def _candy(
+    model: mathopt.Model, design: str, lots: Sequence[tuple[int, int]], lead: int, packs: Mapping[Key, mathopt.Variable]
+) -> None:
+    """Running totals of a design's pieces, for each first day from which lots are asked for."""
+    ends = defaultdict(list)  # last making day -> (first making day, pieces of a pack, packs)
+    start = min(made for made, _ in lots)
+    for (want, day), var in packs.items():
+        if design in want.parts:
+            pieces, first = want.parts[design]
+            ends[day - lead].append((max(first, start), pieces, var))
+    for first in sorted({f for here in ends.values() for f, _, _ in here}):
+        total: mathopt.LinearTypes = 0.0
+        for last in sorted(ends):
+            here = [pieces * var for f, pieces, var in ends[last] if f >= first]
+            if here:
+                have = sum(pieces for made, pieces in lots if first <= made <= last)
+                so_far = model.add_variable(lb=0, ub=have)
+                model.add_linear_constraint(so_far == total + mathopt.fast_sum(here))
+                total = so_far
+
+
+def _parcels(serving: Serving, packs: Mapping[Key, int]) -> list[Parcel]:
+    """The packs with the lots that they draw on: each lot, the oldest first, for whoever packs first."""
+    draws = defaultdict[Key, list[tuple[str, int]]](list)
+    for design, lots in serving.made.items():
+        waiting = [
+            (want.parts[design][1], day, number, count * want.parts[design][0], (want, day))
+            for number, ((want, day), count) in enumerate(packs.items())
+            if design in want.parts
+        ]
+        waiting.sort(key=lambda job: job[:3], reverse=True)  # the first to accept a lot at the end
+        ready: list[tuple[int, int, int, Key]] = []
+        for made, pieces, lot in lots:
+            while waiting and waiting[-1][0] <= made:
+                _, day, number, need, key = waiting.pop()
+                heapq.heappush(ready, (day, number, need, key))
+            while pieces and ready:
+                day, number, need, key = heapq.heappop(ready)
+                if day - serving.lead < made:
+                    continue  # too late for it: it has all it needs where Hall's condition holds
+                taken = min(need, pieces)
+                pieces -= taken
+                draws[key].append((lot, taken))
+                if need > taken:
+                    heapq.heappush(ready, (day, number, need - taken, key))
+    whole = {
+        key: count for key, count in packs.items()
+        if sum(n for _, n in draws[key]) == count * sum(pieces for pieces, _ in key[0].parts.values())
+    }  # fmt: skip
+    return [Parcel(want, day, count, tuple(draws[want, day])) for (want, day), count in whole.items()]
