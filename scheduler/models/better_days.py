@@ -64,7 +64,7 @@ def season_of(part: Part, now: Mapping[int, DayPlan], fitter: Fitter, limits: Da
     facts = part.facts
     known = {t: [*([now[t]] if t in now else []), *fitter.known(t, OFFERED)] for t in facts.days}
     board = build(facts, limits, part.settled, known, guesses=False)
-    held = {(t, show) for t, day in now.items() for show in held_on(day)}
+    held = {(t, show) for t in board.free if t in now for show in held_on(now[t])}
     board.model.add(sum(board.held.values()) >= len(held & set(board.held)))
     board.model.minimize(goal(board))
     return board

@@ -13,14 +13,16 @@ from collections.abc import Mapping, Sequence
 from ortools.math_opt.python import mathopt
 from scheduler.plan.serving import Parcel, Serving, Want
 
-LARGEST = 6_000  # pairs of a line and a day's run that are looked at
+SMALL = 800  # pairs of a line and a day's run up to which all packs are whole: hundredths of a second
+LARGEST = 6_000  # pairs that are looked at: half a second; above SMALL only whole orders are
 CLOSE = 1e-4
+WHOLE = 1e-5  # what is this near to a whole number is one
 
 Key = tuple[Want, int]  # a line's packs of one packing day
 
 
-def dealt(serving: Serving, wants: Sequence[Want]) -> list[Parcel] | None:
-    """Parcels of the greatest weight for what was made and packed; None where there is too much to look at.
+def dealt(serving: Serving, wants: Sequence[Want], most: int = SMALL) -> list[Parcel] | None:
+    """Parcels of the greatest weight for what was made and packed; None where there are more pairs than ``most``.
 
     maximise weight * packs with packs <= run, packs <= asked (whole orders: all or none), and for each design
     and days [a, b]: pieces of what may only draw on [a, b] <= pieces made in [a, b] (Hall).
@@ -29,10 +31,13 @@ def dealt(serving: Serving, wants: Sequence[Want]) -> list[Parcel] | None:
         (want, day) for want in wants for day, product in serving.runs
         if product == want.product and want.soonest <= day <= want.latest
     ]  # fmt: skip
-    if not 0 < len(keys) <= LARGEST:
+    if not 0 < len(keys) <= most:
         return None
-    model = mathopt.Model()
-    packs = {(w, day): model.add_integer_variable(lb=0, ub=min(w.packs, serving.runs[day, w.product])) for w, day in keys}
+    model, small = mathopt.Model(), len(keys) <= SMALL
+    packs = {}
+    for want, day in keys:
+        most_here = min(want.packs, serving.runs[day, want.product])
+        packs[want, day] = model.add_variable(lb=0, ub=most_here, is_integer=small or not want.partial)
     of_run, of_line = defaultdict(list), defaultdict(list)
     for (want, day), var in packs.items():
         of_run[day, want.product].append(var)
@@ -55,7 +60,12 @@ def dealt(serving: Serving, wants: Sequence[Want]) -> list[Parcel] | None:
     if not result.has_primal_feasible_solution():
         return None
     values = result.variable_values()
-    return _parcels(serving, {key: n for key, var in packs.items() if (n := round(values[var]))})
+    return _parcels(serving, {key: n for key, var in packs.items() if (n := int(values[var] + WHOLE))})
+
+
+def dealt_roughly(serving: Serving, wants: Sequence[Want]) -> list[Parcel] | None:
+    """The same for a larger season: whole orders are whole, others may miss a pack here and there."""
+    return dealt(serving, wants, LARGEST)
 
 
 def _candy(

@@ -15,7 +15,7 @@ from scheduler.demand.build import build_demand
 from scheduler.models.better_days import menu
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.days import Book
-from scheduler.models.deal import dealt
+from scheduler.models.deal import dealt_roughly
 from scheduler.models.even import evened
 from scheduler.models.facts import Facts
 from scheduler.models.fitting import Fitter
@@ -42,9 +42,9 @@ from scheduler.season.types import Season
 # Shares of the time in, and of the batches' work, that are taken to be waiting: first one guess, beside known days
 # alone (None); where that brings nothing new two side by side, then bolder ones.
 GUESSES = ((None, (16, 75)), ((16, 75), (10, 60)), ((5, 25), (0, 0)))
-LITTLE = 0.01  # share of the demand: where no more is to gain, guesses are fast and good; else known days go alone at first
+LITTLE = 0.01  # share of the demand: where more is to gain, guesses take long, and known days go alone at first
 TURNS = 5  # more bring little (measured on 6 and on 26 weeks)
-LARGEST = 600  # days times designs that are planned at once
+LARGEST = 400  # days times designs that are planned at once
 KNOWN = 12  # days that are known to fit, offered for each day beside a guess
 WORTH_PROCESSES = 200  # days times designs that are planned in processes of their own
 CLOSE = 0.0015  # share of the demand within which a guide is good enough
@@ -267,7 +267,7 @@ class Search:
             elif None not in guesses or left <= LITTLE * self.demand:
                 self.limits.usual_idle, self.limits.batch_idle = guess
                 board = build(part.facts, self.limits, part.settled, known, self.heads)
-                out.append(self._question(part, days, board, left * part.short() / self.best.given.weighted))
+                out.append(self._question(part, days, board, left * part.short() / max(1, self.best.given.weighted)))
         return out
 
     def _question(self, part: Part, days: Mapping[int, DayPlan], board: Board, to_gain: float) -> Question:
@@ -331,9 +331,12 @@ def fit_whole(
 
 
 def give_out(facts: Facts, book: Book, wish: Wish) -> Fitted:
-    """What the days give to whom: as well as can be, or as it was meant where that is too much to look at."""
+    """What the days give to whom: as it was meant, or as well as can be where that falls short."""
     days = tuple(book.days[t] for t in sorted(book.days))
-    given = allocate(facts.season, facts.demand, days, wish.fills, wish.late, deal=dealt)
+    given = allocate(facts.season, facts.demand, days, wish.fills, wish.late)
+    if given.weighted:
+        again = allocate(facts.season, facts.demand, days, wish.fills, wish.late, deal=dealt_roughly)
+        given = min(given, again, key=lambda g: g.weighted)
     return Fitted(days, given, missed_shows(facts, given.days))
 
 

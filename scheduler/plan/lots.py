@@ -17,7 +17,6 @@ from scheduler.plan.serving import Parcel, Serving, Want
 from scheduler.plan.types import DayPlan, Draw, Fill, Lot, PackRun, Shortfall
 from scheduler.season.types import Season
 
-
 Deal = Callable[[Serving, Sequence[Want]], Sequence[Parcel] | None]
 
 

@@ -10,7 +10,7 @@ from scheduler.models import engine
 from scheduler.models.days import Book
 from scheduler.models.engine import Status
 from scheduler.models.heads import hull
-from scheduler.models.linear import Search, job, run, solve_linear
+from scheduler.models.linear import Search, job, prices, run, solve_linear
 from scheduler.models.loop import PlanOptions, facts_of
 from tests.handmade import paper
 
@@ -91,3 +91,30 @@ def test_no_shorter_shift_costs_more(paid: int, longest: int) -> None:
     book = Book(facts_of(season, PlanOptions()))
     assert book._longest_for(paid) == longest
     assert max(book.facts.paid_of(m) for m in range(1, longest + 1)) <= paid
+
+
+def test_prices_of_a_small_linear_program() -> None:
+    """max 5x + 4y with 6x + 4y <= 24 and x + 2y <= 6: 21 at (3, 1.5), a unit more is worth 0.75 and 0.5.
+
+    Worked by hand: both rules bind, so 6u + v = 5 and 4u + 2v = 4. A third count at 1 costs u + v - 1 = 0.25.
+    """
+    model = cp_model.CpModel()
+    x, y, z = (model.new_int_var(0, 10, name) for name in "xyz")
+    first = model.add(6 * x + 4 * y + z <= 24)
+    second = model.add(x + 2 * y + z <= 6)
+    model.minimize(-5 * x - 4 * y - z)
+    found = prices(model)
+    assert found is not None
+    assert found.value == pytest.approx(-21)
+    assert [found.values[v.index] for v in (x, y, z)] == pytest.approx([3, 1.5, 0])
+    assert [found.duals[rule.index] for rule in (first, second)] == pytest.approx([-0.75, -0.5])
+    assert found.reduced[z.index] == pytest.approx(0.25)
+
+
+def test_no_prices_where_there_is_no_solution() -> None:
+    """x >= 3 and x <= 2."""
+    model = cp_model.CpModel()
+    x = model.new_int_var(0, 2, "x")
+    model.add(x >= 3)
+    model.minimize(x)
+    assert prices(model) is None

@@ -13,6 +13,7 @@ import networkx as nx
 import numpy as np
 import pytest
 from scheduler.demand.build import build_demand
+from scheduler.models.deal import dealt
 from scheduler.plan.lots import Allocation, allocate, followed
 from scheduler.plan.types import Batch, DayPlan, PackRun
 from scheduler.season.types import (
@@ -214,6 +215,27 @@ def test_the_weight_given_is_the_best_there_is(products: tuple[str, ...]) -> Non
     for seed in range(25):
         season, days = _random_case(random.Random(seed), products)
         assert _weight(season, given(season, days)) == _best(season, days)[0], seed
+
+
+@pytest.mark.parametrize("products", [("jar",), ("jar", "mix"), ("jar", "tin", "mix")])
+def test_dealt_out_the_weight_is_the_best_there_is(products: tuple[str, ...]) -> None:
+    """The same with all products that share candy, where day by day is a good rule only; outside check: scipy's milp."""
+    for seed in range(40):
+        season, days = _random_case(random.Random(seed), products)
+        assert _weight(season, given(season, days, deal=dealt)) == _best(season, days)[0], seed
+
+
+def test_dealt_out_a_whole_order_is_not_lost_for_a_pack() -> None:
+    """10 jars for 6 wanted whole by day 9 and 5 by day 3: the whole order gets 6, though the other is due first."""
+    season = kitchen(Order("A", "jar", 5, day(3)), Order("whole", "jar", 6, day(9), partial=False))
+    days = plans({0: "D"}, {2: {"jar": 10}})
+    assert packs(given(season, days, deal=dealt)) == {"A": 4, "whole": 6}
+
+
+def test_with_too_much_to_look_at_packs_are_given_out_day_by_day() -> None:
+    """No pair may be looked at: as without."""
+    season, days = _random_case(random.Random(3), ("jar", "mix"))
+    assert given(season, days, deal=lambda serving, wants: dealt(serving, wants, 0)) == given(season, days)
 
 
 def _weight(season: Season, result: Allocation) -> int:

@@ -1,0 +1,84 @@
+"""Days to choose from: new ones where a season of known days would pay for them; plans made of them are sound."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from scheduler.audit import audit
+from scheduler.models import better_days, loop
+from scheduler.models.better_days import menu
+from scheduler.models.days import held_on
+from scheduler.models.facts import Facts
+from scheduler.models.fitting import Fitter
+from scheduler.models.limits import DayLimits
+from scheduler.models.loop import PlanOptions, facts_of, plan_season
+from scheduler.models.part import part_of
+from scheduler.models.season import Wish
+from scheduler.models.thumb import rule_of_thumb
+from scheduler.season.types import Show
+from tests.benchmarks.generate import generated
+from tests.seasons import small_random, tiny
+
+
+def started(facts: Facts) -> tuple[Fitter, DayLimits, loop.Fitted]:
+    """A planner that knows the days of the rule of thumb."""
+    limits = DayLimits(facts)
+    fitter = Fitter(facts, limits)
+    return fitter, limits, loop.fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False, by_hand=True)
+
+
+def test_new_days_are_worth_having() -> None:
+    """Two weeks of six designs: with new days the season of broken ones is less short, and each has its batches."""
+    facts = facts_of(generated(2, 4, 6, 30, 1, load=1.4, seed=2), PlanOptions())
+    fitter, limits, thumb = started(facts)
+    days = {facts.season.index(d.day): d for d in thumb.given.days}
+    part = part_of(facts, days, thumb.given, frozenset(facts.weeks))
+    known = {t: {tuple(sorted(b.design for b in d.batches)) for d in fitter.known(t, 99)} for t in facts.days}
+    offered = menu(part, days, fitter, limits, 0)
+    assert offered is not None
+    first = better_days.prices(better_days.season_of(part, days, started(facts)[0], limits).model)
+    assert first is not None
+    assert offered.short < first.value / better_days.PIECE
+    new = [d for t, some in offered.days.items() for d in some
+           if tuple(sorted(b.design for b in d.batches)) not in known[t]]  # fmt: skip
+    assert new
+    assert all(days[t] in some for t, some in offered.days.items() if t in days)
+
+
+def test_shows_of_days_that_stand_are_no_matter() -> None:
+    """The first of two weeks is free, both have shows: there is a season of known days."""
+    season = generated(2, 4, 4, 12, 1, seed=1)
+    facts = facts_of(season, PlanOptions())
+    fitter, limits, thumb = started(facts)
+    assert any(held_on(d) for d in thumb.given.days)
+    days = {facts.season.index(d.day): d for d in thumb.given.days}
+    for week in facts.weeks:
+        part = part_of(facts, days, thumb.given, frozenset({week}))
+        now = {t: days[t] for t in part.facts.days if t in days}
+        assert menu(part, now, fitter, limits, 0) is not None
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_season_of_known_days_alone_is_sound(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No guesses at all: every rule is kept, and the rule of thumb is not better."""
+    monkeypatch.setattr(loop, "GUESSES", ((None,),))
+    season = replace(small_random(seed), shows=(Show("Wednesday show", 11 * 60, weekday=2),))
+    plan = plan_season(season, PlanOptions(effort=0.3))
+    assert not audit(season, plan)
+    assert sum(s.weighted for s in plan.shortfalls) <= plan.rule_of_thumb_weighted
+
+
+def test_packs_that_find_no_room_are_packed_on_another_day() -> None:
+    """More packs wished for on the last day than it has hours: none is lost."""
+    season = tiny(5, days=5, people=3, orders=6)
+    facts, product = facts_of(season, PlanOptions()), season.products[0]
+    first, last = facts.days[0], facts.days[-1]
+    hours = sum(s.longest for s in facts.hands[last].values())
+    packs = 60 * hours * 5 // 4 // product.packing_seconds  # for a day and a quarter of everyone
+    people = {t: tuple((n, s.longest) for n, s in facts.hands[t].items()) for t in (first, last)}
+    wish = Wish({}, {last: ((product.name, packs),)}, people, {}, {}, {})
+    book = Fitter(facts, DayLimits(facts)).fit(wish, learn=False, by_hand=True)
+    where = {t: sum(run.packs for run in d.packing) for t, d in book.days.items()}
+    assert sum(where.values()) == packs
+    assert 0 < where[last] < packs
