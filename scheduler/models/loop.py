@@ -42,7 +42,7 @@ from scheduler.season.types import Season
 # Shares of the time in, and of the batches' work, that are taken to be waiting: first one guess, beside known days
 # alone (None); where that brings nothing new two side by side, then bolder ones.
 GUESSES = ((None, (16, 75)), ((16, 75), (10, 60)), ((5, 25), (0, 0)))
-LITTLE = 0.01  # share of the demand: where more is to gain, guesses take long, and known days go alone at first
+LITTLE = 0.03  # share of the demand: where more is to gain, guesses take long, and known days go alone at first
 TURNS = 5  # more bring little (measured on 6 and on 26 weeks)
 LARGEST = 400  # days times designs that are planned at once
 KNOWN = 12  # days that are known to fit, offered for each day beside a guess
