@@ -219,7 +219,7 @@ def test_the_weight_given_is_the_best_there_is(products: tuple[str, ...]) -> Non
 
 @pytest.mark.parametrize("products", [("jar",), ("jar", "mix"), ("jar", "tin", "mix")])
 def test_dealt_out_the_weight_is_the_best_there_is(products: tuple[str, ...]) -> None:
-    """The same with all products that share candy, where day by day is a good rule only; outside check: scipy's milp."""
+    """The same with products that share candy, where day by day is only a good rule; outside check: scipy's milp."""
     for seed in range(40):
         season, days = _random_case(random.Random(seed), products)
         assert _weight(season, given(season, days, deal=dealt)) == _best(season, days)[0], seed
