@@ -14,8 +14,8 @@ import pytest
 HEAD = "import os, signal, sys, time; from scheduler.watched import watched; "
 
 
-def typed(work: str) -> subprocess.CompletedProcess[str]:
-    code = f"{HEAD}\ndef work():\n    {work}\nwatched(work, 5)"
+def typed(work: str, head: str = HEAD) -> subprocess.CompletedProcess[str]:
+    code = f"{head}\ndef work():\n    {work}\nwatched(work, 5)"
     return subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, cwd=Path(__file__).parents[2], timeout=60
     )
@@ -54,3 +54,20 @@ def test_no_search_outlives_its_command(tmp_path: Path) -> None:
             return
         time.sleep(0.05)
     pytest.fail("the child goes on")
+
+
+@pytest.mark.skipif(not os.path.exists("/proc/self/task"), reason="Linux tells what a process does")
+@pytest.mark.parametrize(
+    ("work", "code"),
+    [
+        ("time.sleep(60)", 5),
+        ("sum(range(50_000_000)); sys.exit(4)", 4),
+        ("os.fork() or time.sleep(60); os.wait()", 5),
+    ],
+)
+def test_a_search_that_hangs_is_ended(work: str, code: int) -> None:
+    """Nothing done for three looks: ended with a word, and what it started with it; one that works is left alone."""
+    head = f"{HEAD}import scheduler.watched as w; w.LOOKS, w.EVERY = 3, 0.2"
+    done = run([sys.executable, "-c", f"{head}\ndef work():\n    {work}\nwatched(work, 5)"])
+    assert done.returncode == code
+    assert ("memory ran out" in done.stderr) == (code == 5)
