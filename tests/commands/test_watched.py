@@ -66,8 +66,7 @@ def test_no_search_outlives_its_command(tmp_path: Path) -> None:
     ],
 )
 def test_a_search_that_hangs_is_ended(work: str, code: int) -> None:
-    """Nothing done for three looks: ended with a word, and what it started with it; one that works is left alone."""
-    head = f"{HEAD}import scheduler.watched as w; w.LOOKS, w.EVERY = 3, 0.2"
-    done = run([sys.executable, "-c", f"{head}\ndef work():\n    {work}\nwatched(work, 5)"])
+    """Nothing done for three looks: ended with a word, with what it started; one that works is left alone."""
+    done = typed(work, f"{HEAD}import scheduler.watched as w; w.LOOKS, w.EVERY = 3, 0.2")
     assert done.returncode == code
     assert ("memory ran out" in done.stderr) == (code == 5)
