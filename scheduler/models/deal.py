@@ -7,10 +7,15 @@ gets how many packs of which day's run, then each design's lots serve the neares
 from __future__ import annotations
 
 import heapq
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from ortools.math_opt.python import mathopt
+from scheduler.models.facts import Facts
+from scheduler.models.season import Wish
+from scheduler.models.season_demand import stock_of
+from scheduler.plan.lots import wants_of
 from scheduler.plan.serving import Parcel, Serving, Want
 
 SMALL = 800  # pairs of a line and a day's run up to which all packs are whole: hundredths of a second
@@ -33,34 +38,20 @@ def dealt(serving: Serving, wants: Sequence[Want], most: int = SMALL) -> list[Pa
     ]  # fmt: skip
     if not 0 < len(keys) <= most:
         return None
-    model, small = mathopt.Model(), len(keys) <= SMALL
-    packs = {}
+    small = len(keys) <= SMALL
+    model, packs = mathopt.Model(), dict[Key, mathopt.Variable]()
+    of_run = defaultdict(list)
     for want, day in keys:
         most_here = min(want.packs, serving.runs[day, want.product])
         packs[want, day] = model.add_variable(lb=0, ub=most_here, is_integer=small or not want.partial)
-    of_run, of_line = defaultdict(list), defaultdict(list)
-    for (want, day), var in packs.items():
-        of_run[day, want.product].append(var)
-        of_line[want.line].append((want, var))
+        of_run[day, want.product].append(packs[want, day])
     for run, terms in of_run.items():
         model.add_linear_constraint(mathopt.fast_sum(terms) <= serving.runs[run])
-    goal = []
-    for some in of_line.values():
-        got, want = mathopt.fast_sum(var for _, var in some), some[0][0]
-        if want.partial:
-            model.add_linear_constraint(got <= want.packs)
-        else:
-            model.add_linear_constraint(got == want.packs * model.add_binary_variable())
-        goal.append(want.weight * got)
-    for design, lots in serving.made.items():
-        _candy(model, design, [(made, pieces) for made, pieces, _ in lots], serving.lead, packs)
-    model.maximize(mathopt.fast_sum(goal))
-    params = mathopt.SolveParameters(node_limit=4, relative_gap_tolerance=CLOSE)
-    result = mathopt.solve(model, mathopt.SolverType.HIGHS, params=params)
-    if not result.has_primal_feasible_solution():
-        return None
-    values = result.variable_values()
-    return _parcels(serving, {key: n for key, var in packs.items() if (n := int(values[var] + WHOLE))})
+    for design in sorted({design for want in wants for design in want.parts}):
+        lots = [(made, pieces) for made, pieces, _ in serving.made.get(design, ())]
+        _candy(model, design, lots, serving.lead, packs)
+    found = _most(model, packs)
+    return None if found is None else _parcels(serving, found)
 
 
 def dealt_roughly(serving: Serving, wants: Sequence[Want]) -> list[Parcel] | None:
@@ -68,12 +59,66 @@ def dealt_roughly(serving: Serving, wants: Sequence[Want]) -> list[Parcel] | Non
     return dealt(serving, wants, LARGEST)
 
 
+def repacked(facts: Facts, wish: Wish) -> Wish:
+    """The same batches, and each line's packs on the days on which they serve most, in the packing time of each day.
+
+    A season model counts packs and candy apart: its packs may stand on days on which the candy that is fresh enough
+    is not made yet. The same rules as for dealing out, but for packing seconds of a day instead of its runs.
+    """
+    season, lead = facts.season, facts.season.kitchen.packing_from_days
+    each = {product.name: product.packing_seconds for product in season.products}
+    seconds = {t: sum(n * each[p] for p, n in packing) for t, packing in wish.packing.items()}
+    keys = [
+        (want, t) for line in facts.demand.lines for want in wants_of(line) for t in seconds
+        if want.soonest <= t <= want.latest
+    ]  # fmt: skip
+    if not 0 < len(keys) <= LARGEST:
+        return wish
+    model = mathopt.Model()
+    packs = {key: model.add_variable(lb=0, ub=key[0].packs, is_integer=not key[0].partial) for key in keys}
+    for t, most in seconds.items():
+        here = mathopt.fast_sum(each[want.product] * var for (want, day), var in packs.items() if day == t)
+        model.add_linear_constraint(here <= most)
+    for design in season.designs:
+        made = [(t, design.pieces) for t, names in wish.batches.items() for name in names if name == design.name]
+        _candy(model, design.name, [*stock_of(facts, design.name), *made], lead, packs)
+    found = _most(model, packs)
+    if found is None:
+        return wish
+    packing, fills, late = defaultdict[int, Counter[str]](Counter), Counter[str](), Counter[str]()
+    for (want, t), count in found.items():
+        packing[t][want.product] += count
+        (late if want.late else fills)[want.line] += count
+    return replace(wish, packing={t: tuple(sorted(n.items())) for t, n in packing.items()}, fills=fills, late=late)
+
+
+def _most(model: mathopt.Model, packs: Mapping[Key, mathopt.Variable]) -> dict[Key, int] | None:
+    """Packs of the greatest weight, whole orders all or none; broken ones are cut off."""
+    goal, of_line = [], defaultdict(list)
+    for (want, _), var in packs.items():
+        of_line[want.line].append((want, var))
+    for some in of_line.values():
+        got, want = mathopt.fast_sum(var for _, var in some), some[0][0]
+        if want.partial:
+            model.add_linear_constraint(got <= want.packs)
+        else:
+            model.add_linear_constraint(got == want.packs * model.add_binary_variable())
+        goal.append(want.weight * got)
+    model.maximize(mathopt.fast_sum(goal))
+    params = mathopt.SolveParameters(node_limit=4, relative_gap_tolerance=CLOSE)
+    result = mathopt.solve(model, mathopt.SolverType.HIGHS, params=params)
+    if not result.has_primal_feasible_solution():
+        return None
+    values = result.variable_values()
+    return {key: n for key, var in packs.items() if (n := int(values[var] + WHOLE))}
+
+
 def _candy(
     model: mathopt.Model, design: str, lots: Sequence[tuple[int, int]], lead: int, packs: Mapping[Key, mathopt.Variable]
 ) -> None:
     """Running totals of a design's pieces, for each first day from which lots are asked for."""
     ends = defaultdict(list)  # last making day -> (first making day, pieces of a pack, packs)
-    start = min(made for made, _ in lots)
+    start = min((made for made, _ in lots), default=0)
     for (want, day), var in packs.items():
         if design in want.parts:
             pieces, first = want.parts[design]

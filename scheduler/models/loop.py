@@ -15,7 +15,7 @@ from scheduler.demand.build import build_demand
 from scheduler.models.better_days import menu
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.days import Book
-from scheduler.models.deal import dealt_roughly
+from scheduler.models.deal import dealt_roughly, repacked
 from scheduler.models.even import evened
 from scheduler.models.facts import Facts
 from scheduler.models.fitting import Fitter
@@ -232,11 +232,15 @@ class Search:
                 continue
             if not self.best.missed and rest + answer.shortfall >= self.best.given.weighted:
                 continue
-            fitted = fit_whole(facts, self.fitter, part.whole(answer.wish), settled=kept, by_hand=True)
-            if len(self.fitter.failed) > MANY * len(answer.wish.batches):
-                again = fit_whole(facts, self.fitter, part.whole(answer.wish), settled=kept)
-                fitted = min(fitted, again, key=lambda f: f.worth)
+            wish = part.whole(answer.wish)
+            fitted = fit_whole(facts, self.fitter, wish, settled=kept, by_hand=True)
             failed = len(self.fitter.failed)
+            if failed > MANY * len(answer.wish.batches):
+                again = fit_whole(facts, self.fitter, wish, settled=kept)
+                fitted = min(fitted, again, key=lambda f: f.worth)
+            if not part.settled:
+                again = fit_whole(facts, self.fitter, repacked(facts, wish), learn=False, settled=kept, by_hand=True)
+                fitted = min(fitted, again, key=lambda f: f.worth)
             if fitted.given.weighted <= self.best.given.weighted + WORTH_FILLING * weight_of(part.facts):
                 fitted = self._filled(fitted, part)
             if fitted.worth < self.best.worth:

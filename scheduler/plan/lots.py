@@ -88,7 +88,7 @@ def allocate(
         runs,
         season.kitchen.packing_from_days,
     )
-    wants = [want for line in demand.lines for want in _wants(line)]
+    wants = [want for line in demand.lines for want in wants_of(line)]
     parcels = None if deal is None else deal(serving, wants)
     if parcels is None:
         serving.serve_meant(wants, {line.id: meant.get(line.id, 0) for line in demand.lines}, late or {})
@@ -133,7 +133,7 @@ def _runs(season: Season, open_runs: Iterable[tuple[DayPlan, list[PackRun]]]) ->
     return dict(runs)
 
 
-def _wants(line: Line) -> list[Want]:
+def wants_of(line: Line) -> list[Want]:
     """A line in time, and late where that is agreed: days on which its packs may be packed."""
     if line.packs <= 0:
         return []
