@@ -39,10 +39,11 @@ from scheduler.season import rules
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Season
 
-# Shares of the time in, and of the batches' work, that are taken to be waiting: first one guess, beside known days
-# alone (None); where that brings nothing new two side by side, then bolder ones.
-GUESSES = ((None, (16, 75)), ((16, 75), (10, 60)), ((5, 25), (0, 0)))
-LITTLE = 0.03  # share of the demand: where more is to gain, guesses take long, and known days go alone at first
+# How weeks are planned: made of known days alone (None), or with shares of the time in, and of the batches' work, that
+# are taken to be waiting: two guesses side by side. The next of these where one brings nothing new.
+KNOWN_DAYS, CAREFUL, BOLD = (None,), ((16, 75), (10, 60)), ((5, 25), (0, 0))
+GUESSES = (KNOWN_DAYS, CAREFUL, BOLD)
+LITTLE, GUESSES_FOR_LITTLE = 0.03, (CAREFUL, KNOWN_DAYS, BOLD)  # where at most this share of the demand is to gain
 TURNS = 5  # more bring little (measured on 6 and on 26 weeks)
 LARGEST = 400  # days times designs that are planned at once
 KNOWN = 12  # days that are known to fit, offered for each day beside a guess
@@ -188,10 +189,13 @@ class Search:
     best: Fitted
     bound: int
     say: Progress
-    guesses: Sequence[Sequence[Guess]] = GUESSES
+    guesses: Sequence[Sequence[Guess]] = ()
     enough: float = ENOUGH
 
     def __post_init__(self) -> None:
+        if not self.guesses:
+            little = self.best.given.weighted - self.bound <= LITTLE * self.demand
+            self.guesses = GUESSES_FOR_LITTLE if little else GUESSES
         self.tried = dict.fromkeys(spans_of(self.facts), 0)  # turns of these weeks that brought nothing
         self.turns = Counter[Weeks]()
 
@@ -268,7 +272,7 @@ class Search:
                 if offered is not None:
                     board = build(part.facts, self.limits, part.settled, offered.days, guesses=False)
                     out.append(self._question(part, days, board, part.short() - offered.short))
-            elif None not in guesses or left <= LITTLE * self.demand:
+            else:
                 self.limits.usual_idle, self.limits.batch_idle = guess
                 board = build(part.facts, self.limits, part.settled, known, self.heads)
                 out.append(self._question(part, days, board, left * part.short() / max(1, self.best.given.weighted)))

@@ -62,7 +62,8 @@ def test_shows_of_days_that_stand_are_no_matter() -> None:
 @pytest.mark.parametrize("seed", range(4))
 def test_a_season_of_known_days_alone_is_sound(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """No guesses at all: every rule is kept, and the rule of thumb is not better."""
-    monkeypatch.setattr(loop, "GUESSES", ((None,),))
+    monkeypatch.setattr(loop, "GUESSES", (loop.KNOWN_DAYS,))
+    monkeypatch.setattr(loop, "GUESSES_FOR_LITTLE", (loop.KNOWN_DAYS,))
     season = replace(small_random(seed), shows=(Show("Wednesday show", 11 * 60, weekday=2),))
     plan = plan_season(season, PlanOptions(effort=0.3))
     assert not audit(season, plan)
