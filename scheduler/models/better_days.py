@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from scheduler.models.days import held_on
+from scheduler.models.facts import Facts
 from scheduler.models.fitting import Fitter
 from scheduler.models.limits import DayLimits, request_with_all
 from scheduler.models.linear import Prices, prices
@@ -62,12 +63,16 @@ def menu(part: Part, now: Mapping[int, DayPlan], fitter: Fitter, limits: DayLimi
 def season_of(part: Part, now: Mapping[int, DayPlan], fitter: Fitter, limits: DayLimits) -> Board:
     """The season of a part made of known days alone, with its goal."""
     facts = part.facts
-    known = {t: [*([now[t]] if t in now else []), *fitter.known(t, OFFERED)] for t in facts.days}
-    board = build(facts, limits, part.settled, known, guesses=False)
+    board = build(facts, limits, part.settled, known_days(facts, now, fitter, OFFERED), guesses=False)
     held = {(t, show) for t in board.free if t in now for show in held_on(now[t])}
     board.model.add(sum(board.held.values()) >= len(held & set(board.held)))
     board.model.minimize(goal(board))
     return board
+
+
+def known_days(facts: Facts, now: Mapping[int, DayPlan], fitter: Fitter, most: int) -> dict[int, list[DayPlan]]:
+    """For each day that of the plan so far, and so many known ones."""
+    return {t: [*([now[t]] if t in now else []), *fitter.known(t, most)] for t in facts.days}
 
 
 def _cheapest(board: Board, found: Prices, now: Mapping[int, DayPlan]) -> dict[int, list[DayPlan]]:

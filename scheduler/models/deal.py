@@ -47,8 +47,9 @@ def dealt(serving: Serving, wants: Sequence[Want], most: int = SMALL) -> list[Pa
         of_run[day, want.product].append(packs[want, day])
     for run, terms in of_run.items():
         model.add_linear_constraint(mathopt.fast_sum(terms) <= serving.runs[run])
+    of_design = serving.made
     for design in sorted({design for want in wants for design in want.parts}):
-        lots = [(made, pieces) for made, pieces, _ in serving.made.get(design, ())]
+        lots = [(made, pieces) for made, pieces, _ in of_design.get(design, ())]
         _candy(model, design, lots, serving.lead, packs)
     found = _most(model, packs)
     return None if found is None else _parcels(serving, found)

@@ -8,16 +8,15 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from scheduler.demand.lines import Line, Window
-from scheduler.models.days import Book, held_on
+from scheduler.models.days import Book
 from scheduler.models.deal import dealt
 from scheduler.models.facts import Facts
 from scheduler.models.fitting import Fitter
 from scheduler.models.season_demand import in_late, in_time
 from scheduler.plan.lots import Allocation, allocate
-from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
 
 MAKING_DAYS = 5  # days tried for a batch
@@ -162,22 +161,7 @@ class Filler:
         if self.tries <= 0 and (designs or show):
             return False
         self.tries -= bool(designs or show)
-        old = trial.days.get(t, DayPlan(self.facts.season.days[t]))
-        packs: Counter[str] = Counter(dict(packing))
-        for run in old.packing:
-            packs[run.product] += run.packs
-        asked = DayRequest(
-            old.day,
-            tuple(sorted([*(b.design for b in old.batches), *designs])),
-            tuple(sorted(packs.items())),
-            trial.hands(t),
-            held_on(old) | ({show} if show else set()),
-        )
-        plan = self.fitter.find(asked, hard=bool(designs or show))
-        if plan is None or (t in trial.days and len(plan.missed_shows) > len(old.missed_shows)):
-            return False
-        trial.days[t] = replace(plan, day=old.day)
-        return True
+        return self.fitter.add_to(trial, t, trial.hands(t), designs, packing, show)
 
 
 def meant(given: Allocation) -> tuple[Counter[str], Counter[str]]:

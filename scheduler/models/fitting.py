@@ -30,6 +30,7 @@ Sort = tuple[tuple[int, int] | None, tuple[Show, ...], frozenset[str], tuple[str
 
 
 def _packs_on(day: DayPlan | None) -> Counter[str]:
+    """Packs of a day by product."""
     packs = Counter[str]()
     for run in day.packing if day is not None else ():
         packs[run.product] += run.packs
@@ -94,17 +95,26 @@ class Fitter:
             others = sorted((d for d in self.facts.days if d != t), key=lambda d: (d < t, abs(d - t)))[:PACKING_DAYS]
             for product, d in ((p, d) for p in sorted(+left) for d in others):
                 for packs in {left[product], left[product] // 2}:
-                    if packs and left[product] >= packs and self._packs_more(book, wish, d, product, packs):
+                    more = ((product, packs),)
+                    if 0 < packs <= left[product] and self.add_to(book, d, book.hands(d, wish), packing=more):
                         left[product] -= packs
 
-    def _packs_more(self, book: Book, wish: Wish, t: int, product: str, packs: int) -> bool:
-        """So many more packs on a day; False where they find no room."""
+    def add_to(
+        self, book: Book, t: int, hands: tuple[Hand, ...], designs: tuple[str, ...] = (),
+        packing: tuple[tuple[str, int], ...] = (), show: str = "",
+    ) -> bool:  # fmt: skip
+        """Fit a day of a book with more work, or one more show; False, and nothing changed, where it doesn't go in."""
         old = book.days.get(t, DayPlan(self.facts.season.days[t]))
-        packing = _packs_on(old)
-        packing[product] += packs
-        designs = tuple(sorted(b.design for b in old.batches))
-        asked = DayRequest(old.day, designs, tuple(sorted(packing.items())), book.hands(t, wish), held_on(old))
-        plan = self.find(asked, hard=False)
+        packs = _packs_on(old)
+        packs.update(dict(packing))
+        asked = DayRequest(
+            old.day,
+            tuple(sorted([*(b.design for b in old.batches), *designs])),
+            tuple(sorted(packs.items())),
+            hands,
+            held_on(old) | ({show} if show else set()),
+        )
+        plan = self.find(asked, hard=bool(designs or show))
         if plan is None or (t in book.days and len(plan.missed_shows) > len(old.missed_shows)):
             return False
         book.days[t] = replace(plan, day=old.day)

@@ -12,7 +12,7 @@ from functools import cached_property
 from threading import Thread
 
 from scheduler.demand.build import build_demand
-from scheduler.models.better_days import menu
+from scheduler.models.better_days import known_days, menu
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.days import Book
 from scheduler.models.deal import dealt_roughly, repacked
@@ -213,7 +213,7 @@ class Search:
     def turn(self, weeks: Weeks) -> None:
         """Plan some weeks anew and keep the outcome if it is better.
 
-        With each guess of what a day holds, side by side; bolder ones where the others brought nothing.
+        In the first way of ``guesses`` that still brings news of these weeks.
         """
         before, guesses = self.best, self.guesses[self.tried[weeks]]
         self.turns[weeks] += 1
@@ -263,7 +263,7 @@ class Search:
     def _questions(self, part: Part, days: Mapping[int, DayPlan], guesses: Sequence[Guess]) -> list[Question]:
         """The season model of a part with each guess of what a day holds, and made of known days alone (None)."""
         left = self.best.given.weighted - self.bound
-        known = {t: [*([days[t]] if t in days else []), *self.fitter.known(t, KNOWN)] for t in part.facts.days}
+        known = known_days(part.facts, days, self.fitter, KNOWN)
         out = []
         for guess in guesses:
             if guess is None:

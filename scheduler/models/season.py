@@ -44,7 +44,6 @@ class Board:
     uses: dict[int, list[tuple[DayPlan, cp_model.IntVar]]] = field(default_factory=dict)  # days known to fit
     guess: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # batches that none of them holds
     worth: dict[tuple[str, int], cp_model.Constraint] = field(default_factory=dict)  # batches <= known days'
-    costs: dict[tuple[str, int], cp_model.Constraint] = field(default_factory=dict)  # shifts >= known days'
     flags: dict[tuple[object, ...], cp_model.IntVar] = field(default_factory=dict)  # conditions of cuts
     pulls: dict[tuple[str, int], Expression] = field(default_factory=dict)  # pulls charged
 

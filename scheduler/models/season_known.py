@@ -50,7 +50,7 @@ def _one_of(board: Board, t: int, days: Sequence[DayPlan]) -> None:
         for shift in day.shifts:
             minutes[shift.person] = minutes.get(shift.person, 0) + (shift.ends - shift.starts) * x
     for name, least in minutes.items():
-        board.costs[name, t] = model.add(board.shift[name, t] >= least)
+        model.add(board.shift[name, t] >= least)
     for (d, show), held in board.held.items():
         if d == t:
             model.add(held <= 1 - sum(x for day, x in board.uses[t] if show in day.missed_shows))
