@@ -100,7 +100,10 @@ def _ideas(board: Board, found: Prices, fitter: Fitter, limits: DayLimits) -> li
 
 
 def _changed(board: Board, found: Prices, t: int) -> Iterator[tuple[float, DayRequest]]:
-    """(gain at these prices, day) for the days that a day is made of, with another batch in the place of one."""
+    """(gain at these prices, day) for the days that a day is made of, with a batch more, or another in the place of one.
+
+    A batch more may have anybody's help.
+    """
     worth = {design: -found.duals[rule.index] for (design, day), rule in board.worth.items() if day == t}
     everyone = request_with_all(board.facts, t, ())
     for day, use in board.uses.get(t, ()):
@@ -109,6 +112,8 @@ def _changed(board: Board, found: Prices, t: int) -> Iterator[tuple[float, DayRe
         people = {s.person for s in day.shifts}
         hands = tuple(h for h in everyone.hands if h.person in people)
         designs = [b.design for b in day.batches]
+        for more, price in worth.items():
+            yield price, replace(everyone, designs=tuple(sorted([*designs, more])), held=held_on(day))
         for less in sorted(set(designs)):
             left = designs.copy()
             left.remove(less)

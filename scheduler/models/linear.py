@@ -104,7 +104,7 @@ def prices(model: cp_model.CpModel, seconds: float | None = None) -> Prices | No
     for k in range(len(proto.variables.integers)):
         proto.variables.integers[k] = False
     params = mathopt.SolveParameters(time_limit=None if seconds is None else timedelta(seconds=seconds))
-    result = mathopt.solve(mathopt.Model.from_model_proto(proto), mathopt.SolverType.HIGHS, params=params)
+    result = mathopt.solve(mathopt.Model.from_model_proto(proto), mathopt.SolverType.GLOP, params=params)
     if not (result.has_primal_feasible_solution() and result.has_dual_feasible_solution()):
         return None
     duals = {c.id: unit * x for c, x in result.dual_values().items()}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -23,7 +24,10 @@ class Interval:
 
 
 def items_of(facts: Facts, design: str) -> list[Item]:
-    """What wants pieces of a design, with its window: in time, and late where that is agreed."""
+    """What wants pieces of a design, with its window: in time, and late where that is agreed.
+
+    Windows begin and end on days on which there may be fresh candy: those between are all alike, and far fewer.
+    """
     out: list[Item] = []
     for line in facts.wanted.get(design, ()):
         for window in line.windows:
@@ -33,6 +37,16 @@ def items_of(facts: Facts, design: str) -> list[Item]:
             for window in line.late.windows:
                 if window.design == design:
                     out.append((window.first, window.last, line.id, True, window.pieces))
+    return _trimmed(out, {day for day, _ in stock_of(facts, design)} | set(facts.makeable[design]))
+
+
+def _trimmed(items: Iterable[Item], days: Iterable[int]) -> list[Item]:
+    """The same items with windows from the first of some days inside to the last of them; as they are where none is."""
+    order = sorted(days)
+    out = []
+    for first, last, *rest in items:
+        inside = order[bisect_left(order, first) : bisect_right(order, last)]
+        out.append((inside[0], inside[-1], *rest) if inside else (first, last, *rest))
     return out
 
 
@@ -171,7 +185,7 @@ def pack_items(facts: Facts, product: str) -> list[Item]:
         if line.late is not None and in_late(line):
             first = max((w.first for w in line.late.windows), default=0) + lead
             out.append((max(first, line.due + 1), line.late.pack_by, line.id, True, 1))
-    return out
+    return _trimmed(out, [*facts.days, *facts.done_by_index])
 
 
 def add_packing(board: Board) -> None:

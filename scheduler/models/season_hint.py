@@ -26,10 +26,11 @@ def hints_from(board: Board, days: tuple[DayPlan, ...], given: Allocation) -> di
         for shift in day.shifts:
             shifts[shift.person, t] = shift.ends - shift.starts
     _count(hints, board, batches, packs)
-    for key, comes in board.comes.items():
+    for key, shift_there in board.shift.items():
         minutes = shifts.get(key, 0)
-        hints[comes] = int(minutes > 0)
-        hints[board.shift[key]] = minutes
+        hints[shift_there] = minutes
+        if key in board.comes:
+            hints[board.comes[key]] = int(minutes > 0)
         if key in board.rests:
             hints[board.rests[key]] = int(minutes > season.kitchen.break_after_minutes)
     there = {season.index(d.day): d for d in days}

@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from scheduler.models.day_packing import SHORTEST_STRETCH, STRETCHES
+from scheduler.models.days import pulls_on
 from scheduler.models.facts import Facts
 from scheduler.models.season import Board, Expression
 from scheduler.models.shifts import break_of, busy_of, free_in
@@ -45,15 +46,70 @@ def _one_of(board: Board, t: int, days: Sequence[DayPlan]) -> None:
             board.guess[design, t] = model.new_int_var(0, top, f"guess {design} {t}")
             model.add(var <= there + board.guess[design, t])
             model.add(board.guess[design, t] <= top * (1 - sum(use)))
-    minutes: dict[str, Expression] = {}
-    for day, x in board.uses[t]:
-        for shift in day.shifts:
-            minutes[shift.person] = minutes.get(shift.person, 0) + (shift.ends - shift.starts) * x
-    for name, least in minutes.items():
-        model.add(board.shift[name, t] >= least)
+    if board.guesses:
+        for name, least in _minutes_there(board, t).items():
+            model.add(board.shift[name, t] >= least)
     for (d, show), held in board.held.items():
         if d == t:
             model.add(held <= 1 - sum(x for day, x in board.uses[t] if show in day.missed_shows))
+
+
+def _minutes_there(board: Board, t: int) -> dict[str, Expression]:
+    """Minutes of the shifts of the known day chosen, by person."""
+    minutes: dict[str, Expression] = {}
+    for day, x in board.uses.get(t, ()):
+        for shift in day.shifts:
+            minutes[shift.person] = minutes.get(shift.person, 0) + (shift.ends - shift.starts) * x
+    return minutes
+
+
+def add_people_there(board: Board) -> None:
+    """Without guesses people come with the day that is chosen; packers may stay longer, or be called in.
+
+    shift >= its shift; what it pulls. Example: a day with Ana in for 8 hours: Ana is in for 8 hours or more.
+    """
+    facts = board.facts
+    packing = facts.season.kitchen.packing_skill
+    for t in facts.days:
+        there, packers = _minutes_there(board, t), facts.skilled(t, packing)
+        for name, stretch in facts.hands[t].items():
+            shift = board.shift[name, t] = board.model.new_int_var(0, stretch.longest, f"shift {name} {t}")
+            if t not in board.settled:
+                board.model.add(shift >= there.get(name, 0))
+                if name not in packers:
+                    board.model.add(shift <= there.get(name, 0))
+        chosen = [(board.settled[t], 1)] if t in board.settled else board.uses.get(t, ())
+        for day, x in chosen:
+            for name, pulls in pulls_on(facts, day).items():
+                board.pulls[name, t] = board.pulls.get((name, t), 0) + pulls * x
+
+
+def add_packing_there(board: Board, limits: DayLimits) -> None:
+    """Packing fits the idle minutes of the day that is chosen, and what packers stay longer."""
+    facts, products = board.facts, board.facts.season.product_by_name
+    for t in board.free:
+        packers = facts.skilled(t, facts.season.kitchen.packing_skill)
+        seconds = [products[p].packing_seconds * var for (p, day), var in board.pack.items() if day == t]
+        if seconds:
+            there = _minutes_there(board, t)
+            longer = sum(board.shift[name, t] - there.get(name, 0) for name in sorted(packers))
+            useful = 100 - limits.idle_percent(t)
+            board.model.add(5 * sum(seconds) <= 3 * useful * longer + 300 * idle_there(board, t, packers))
+
+
+def known_presence(board: Board, name: str, t: int) -> Expression:
+    """1 where the day that is chosen has a person in."""
+    if t in board.settled:
+        return int(any(s.person == name for s in board.settled[t].shifts))
+    return sum(x for day, x in board.uses.get(t, ()) if any(s.person == name for s in day.shifts))
+
+
+def breaks_there(board: Board, name: str, t: int) -> Expression:
+    """Minutes of a person's break on the day that is chosen."""
+    facts, chosen = board.facts, [(board.settled[t], 1)] if t in board.settled else board.uses.get(t, ())
+    return sum(
+        facts.break_of(s.ends - s.starts) * x for day, x in chosen for s in day.shifts if s.person == name
+    )  # fmt: skip
 
 
 def guessed_time(board: Board, name: str, t: int) -> Expression:

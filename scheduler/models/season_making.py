@@ -107,7 +107,8 @@ def add_settled(board: Board) -> None:
             if d == t:
                 model.add(var <= packs[product])
         for name in board.facts.hands[t]:
-            model.add(board.comes[name, t] == int(name in shifts))
+            if (name, t) in board.comes:
+                model.add(board.comes[name, t] == int(name in shifts))
             model.add(board.shift[name, t] == shifts.get(name, 0))
         for (d, show), var in board.held.items():
             if d == t:

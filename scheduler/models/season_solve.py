@@ -13,7 +13,7 @@ from scheduler.models.limits import DayLimits
 from scheduler.models.linear import Search, job, side_by_side
 from scheduler.models.season import Board, Expression, Wish
 from scheduler.models.season_demand import add_fills, add_material, add_packing, add_windows, shortfall
-from scheduler.models.season_known import add_known
+from scheduler.models.season_known import add_known, add_packing_there, add_people_there
 from scheduler.models.season_making import (
     add_crew_cuts,
     add_cuts,
@@ -30,6 +30,7 @@ from scheduler.models.season_people import (
     add_pulls,
     add_shifts,
     add_week_hours,
+    add_weekly_pulls,
     add_work,
     paid,
 )
@@ -66,28 +67,39 @@ def build(
     fitting = {d.name for d in facts.season.designs if any(rules.fits_show(d, show) for show in shows)}
     add_making(board, limits, frozenset(fitting))
     add_shows(board)
-    add_shifts(board)
     add_fills(board)
     add_packing(board)
-    add_known(board, known or {})
     if guesses:
-        add_day_limits(board, limits)
-        add_cuts(board, limits)
+        _add_days(board, limits, known or {}, heads)
+    else:
+        add_known(board, known or {})
+        add_people_there(board)
+        add_packing_there(board, limits)
     add_making_pins(board)
     add_windows(board)
     add_material(board)
     add_week_hours(board)
+    add_weekly_pulls(board)
     add_days_in_a_row(board)
-    add_pulls(board)
-    add_work(board, limits)
-    if heads is not None and guesses:
-        add_heads_room(board, heads)
     add_packing_places(board)
-    add_heads(board)
-    if guesses:
-        add_crew_cuts(board, limits)
     add_settled(board)
     return board
+
+
+def _add_days(
+    board: Board, limits: DayLimits, known: Mapping[int, Sequence[DayPlan]], heads: Heads | None
+) -> None:  # fmt: skip
+    """What a free day holds that may be a guess: who comes in, and the work that they get done."""
+    add_shifts(board)
+    add_known(board, known)
+    add_day_limits(board, limits)
+    add_cuts(board, limits)
+    add_pulls(board)
+    add_work(board, limits)
+    if heads is not None:
+        add_heads_room(board, heads)
+    add_heads(board)
+    add_crew_cuts(board, limits)
 
 
 def goal(board: Board) -> Expression:
@@ -184,9 +196,10 @@ def read(board: Board, answer: Answer) -> Wish:
     for (product, t), var in board.pack.items():
         if answer[var]:
             packing.setdefault(t, []).append((product, answer[var]))
-    for (name, t), comes in board.comes.items():
+    for (name, t), minutes in board.shift.items():
+        comes = board.comes.get((name, t), minutes)
         if answer[comes]:
-            shift.setdefault(t, []).append((name, answer[board.shift[name, t]]))
+            shift.setdefault(t, []).append((name, max(answer[minutes], facts.person(name).shortest_shift)))
     held: dict[int, set[str]] = {}
     for (t, show), var in board.held.items():
         if answer[var]:

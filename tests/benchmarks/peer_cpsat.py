@@ -28,6 +28,7 @@ from scheduler.models.season_people import (
     add_pulls,
     add_shifts,
     add_week_hours,
+    add_weekly_pulls,
     add_work,
 )
 from scheduler.models.season_solve import build, read
@@ -57,7 +58,7 @@ def labelled(ground: Ground, guided: bool = False) -> Callable[[Any], Wish]:
     add_labelled_making(board, limits)
     for add in (
         lambda b: add_day_limits(b, limits), add_shows, add_making_pins, add_fills, add_windows, add_packing,
-        add_material, add_shifts, add_week_hours, add_days_in_a_row, add_pulls,
+        add_material, add_shifts, add_week_hours, add_days_in_a_row, add_pulls, add_weekly_pulls,
         lambda b: add_work(b, limits), add_packing_places, add_heads,
     ):  # fmt: skip
         add(board)
