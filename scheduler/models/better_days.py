@@ -100,7 +100,7 @@ def _ideas(board: Board, found: Prices, fitter: Fitter, limits: DayLimits) -> li
 
 
 def _changed(board: Board, found: Prices, t: int) -> Iterator[tuple[float, DayRequest]]:
-    """(gain at these prices, day) for the days that a day is made of, with a batch more, or another in the place of one.
+    """(gain at these prices, day) for the days in use with a batch more, or with another in the place of one.
 
     A batch more may have anybody's help.
     """

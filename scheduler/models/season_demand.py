@@ -43,10 +43,10 @@ def items_of(facts: Facts, design: str) -> list[Item]:
 def _trimmed(items: Iterable[Item], days: Iterable[int]) -> list[Item]:
     """The same items with windows from the first of some days inside to the last of them; as they are where none is."""
     order = sorted(days)
-    out = []
-    for first, last, *rest in items:
+    out: list[Item] = []
+    for first, last, line, late, pieces in items:
         inside = order[bisect_left(order, first) : bisect_right(order, last)]
-        out.append((inside[0], inside[-1], *rest) if inside else (first, last, *rest))
+        out.append((inside[0], inside[-1], line, late, pieces) if inside else (first, last, line, late, pieces))
     return out
 
 

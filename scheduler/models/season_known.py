@@ -14,6 +14,7 @@ from dataclasses import replace
 from scheduler.models.day_packing import SHORTEST_STRETCH, STRETCHES
 from scheduler.models.days import pulls_on
 from scheduler.models.facts import Facts
+from scheduler.models.limits import DayLimits
 from scheduler.models.season import Board, Expression
 from scheduler.models.shifts import break_of, busy_of, free_in
 from scheduler.plan.types import DayPlan
