@@ -1,15 +1,17 @@
 """Days to choose from: those that are known to fit, and new ones that a season made of them would pay for.
 
 Column generation after Gilmore and Gomory (1961): the season is made of broken known days, its prices
-tell which batch is worth having instead of another, and days with that change are built by hand. Here a
+tell what a batch is worth on which day, and days that are worth more are built by hand. Here a
 pattern is a day to the minute, so a season that is made of whole ones fits as it stands.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from itertools import islice
 
 from scheduler.models.days import held_on
 from scheduler.models.facts import Facts
@@ -22,13 +24,16 @@ from scheduler.models.season_solve import PIECE, build, goal
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
 
-ROUNDS = 4
-STALLED = 1  # rounds that bring hardly anything, then enough
+ROUNDS = 20
+STALLED = 2  # rounds that bring hardly anything, then enough
 STEP = 0.0005  # share of what is asked for that counts as something
-IDEAS = 32  # days tried in a round, half of which are found (measured)
-OFFERED = 40  # known days of each day that are priced
+IDEAS = 1.7  # days tried in a round for each day that is planned (measured on 6 and on 13 weeks)
+OFFERED, KEPT = 150, 50  # known days of each day that are priced, and those of them that are priced once more
 CHOICE = 25  # that are left to choose from, the cheapest at these prices
 USED = 0.02  # share of a day from which on a known day counts as used
+HALF = 0.5  # of the clock that is left at most: the rest is for choosing among the days
+
+Idea = tuple[float, DayRequest]  # what a day would gain at these prices, and the day
 
 
 @dataclass(frozen=True)
@@ -47,23 +52,33 @@ def menu(part: Part, now: Mapping[int, DayPlan], fitter: Fitter, limits: DayLimi
     """
     step = STEP * sum(line.weight * line.asked for line in part.facts.demand.lines)
     best, stalled, out = float("inf"), 0, None
+    offered, seen = known_days(part.facts, now, fitter, OFFERED), set[int]()
+    enough = fitter.left and HALF * fitter.left
     for _ in range(ROUNDS):
-        board = season_of(part, now, fitter, limits)
+        seen.update(id(day) for days in offered.values() for day in days)
+        board = season_of(part, now, offered, limits)
         found = prices(board.model, fitter.left)
         if found is None:
             return out
-        out = Menu(_cheapest(board, found, now), found.value / PIECE)
+        out = Menu(_cheapest(board, found, now, CHOICE), found.value / PIECE)
         stalled = 0 if out.short < best - step else stalled + 1
         best = min(best, out.short)
-        if stalled > STALLED or best <= bound + step or not fitter.try_out(_ideas(board, found, fitter, limits)):
+        late = enough is not None and fitter.left is not None and fitter.left < enough
+        if late or stalled > STALLED or best <= bound + step:
             break
+        if not _some_found(board, found, fitter, limits, anew=stalled > 0):
+            break
+        news = known_days(part.facts, {}, fitter, OFFERED)
+        kept = _cheapest(board, found, now, KEPT)
+        offered = {t: [*kept.get(t, ()), *(d for d in days if id(d) not in seen)] for t, days in news.items()}
     return out
 
 
-def season_of(part: Part, now: Mapping[int, DayPlan], fitter: Fitter, limits: DayLimits) -> Board:
-    """The season of a part made of known days alone, with its goal."""
-    facts = part.facts
-    board = build(facts, limits, part.settled, known_days(facts, now, fitter, OFFERED), guesses=False)
+def season_of(
+    part: Part, now: Mapping[int, DayPlan], offered: Mapping[int, Sequence[DayPlan]], limits: DayLimits
+) -> Board:
+    """The season of a part made of the known days that are offered alone, with its goal."""
+    board = build(part.facts, limits, part.settled, offered, guesses=False)
     held = {(t, show) for t in board.free if t in now for show in held_on(now[t])}
     board.model.add(sum(board.held.values()) >= len(held & set(board.held)))
     board.model.minimize(goal(board))
@@ -75,56 +90,98 @@ def known_days(facts: Facts, now: Mapping[int, DayPlan], fitter: Fitter, most: i
     return {t: [*([now[t]] if t in now else []), *fitter.known(t, most)] for t in facts.days}
 
 
-def _cheapest(board: Board, found: Prices, now: Mapping[int, DayPlan]) -> dict[int, list[DayPlan]]:
-    """The day of the plan so far, and those that cost least beyond what they are worth."""
+def _cheapest(board: Board, found: Prices, now: Mapping[int, DayPlan], most: int) -> dict[int, list[DayPlan]]:
+    """The day of the plan so far, and so many that cost least beyond what they are worth."""
     out = {}
     for t, uses in board.uses.items():
         here = [day for day, _ in sorted(uses, key=lambda use: found.reduced[use[1].index])]
-        out[t] = [*([now[t]] if t in now else []), *(d for d in here[:CHOICE] if d is not now.get(t))]
+        out[t] = [*([now[t]] if t in now else []), *(d for d in here[:most] if d is not now.get(t))]
     return out
 
 
-def _ideas(board: Board, found: Prices, fitter: Fitter, limits: DayLimits) -> list[DayRequest]:
-    """The most promising days that were not looked for yet: of those that are one search the best."""
-    gains: dict[object, tuple[float, int, DayRequest]] = {}
-    for t in board.free:
-        for gain, asked in _changed(board, found, t):
-            key = fitter.kind_of(asked)
-            if gain > 0 and (key not in gains or gain > gains[key][0]):
-                gains[key] = gain, t, asked
-    out: list[DayRequest] = []
-    for key, (_, t, asked) in sorted(gains.items(), key=lambda g: (-g[1][0], g[1][1], g[1][2].designs)):
-        if len(out) < IDEAS and not fitter.looked_for(key) and _may_fit(limits, t, asked):
-            out.append(asked)
-    return out
+def _some_found(board: Board, found: Prices, fitter: Fitter, limits: DayLimits, anew: bool) -> bool:
+    """Try ideas out, the most promising first, until some are found; False where there are no more.
 
-
-def _changed(board: Board, found: Prices, t: int) -> Iterator[tuple[float, DayRequest]]:
-    """(gain at these prices, day) for the days in use with a batch more, or with another in the place of one.
-
-    A batch more may have anybody's help.
+    First changes of the days in use, which are found most often; with ``anew`` first days that are made anew.
     """
-    worth = {design: -found.duals[rule.index] for (design, day), rule in board.worth.items() if day == t}
-    everyone = request_with_all(board.facts, t, ())
-    for day, use in board.uses.get(t, ()):
-        if found.values[use.index] < USED:
-            continue
-        people = {s.person for s in day.shifts}
-        hands = tuple(h for h in everyone.hands if h.person in people)
-        designs = [b.design for b in day.batches]
-        for more, price in worth.items():
-            yield price, replace(everyone, designs=tuple(sorted([*designs, more])), held=held_on(day))
-        for less in sorted(set(designs)):
-            left = designs.copy()
-            left.remove(less)
-            for more, price in worth.items():
-                asked = replace(everyone, designs=tuple(sorted([*left, more])), hands=hands, held=held_on(day))
-                yield price - worth.get(less, 0.0), asked
+    for source in (_made_anew, _changed) if anew else (_changed, _made_anew):
+        ideas = (asked for asked in _best_first(source(board, found, limits), fitter) if _may_fit(limits, fitter, asked))
+        while some := list(islice(ideas, round(IDEAS * len(board.free)))):
+            if fitter.try_out(some):
+                return True
+    return False
 
 
-def _may_fit(limits: DayLimits, t: int, asked: DayRequest) -> bool:
-    """Whether a day's batches are within all that is proven of such days."""
-    counts = Counter(asked.designs)
+def _best_first(ideas: Iterable[Idea], fitter: Fitter) -> list[DayRequest]:
+    """Days that would gain something, the most promising first: of those that are one search the best."""
+    gains: dict[object, Idea] = {}
+    for gain, asked in ideas:
+        key = fitter.kind_of(asked)
+        if gain > 0 and (key not in gains or gain > gains[key][0]):
+            gains[key] = gain, asked
+    return [asked for _, asked in sorted(gains.values(), key=lambda idea: (-idea[0], idea[1].day, idea[1].designs))]
+
+
+def _may_fit(limits: DayLimits, fitter: Fitter, asked: DayRequest) -> bool:
+    """Whether a day's batches are within all that is proven of such days, and all that was tried."""
+    if fitter.looked_for(fitter.kind_of(asked)) or fitter.too_much.covers(asked):
+        return False
+    counts, t = Counter(asked.designs), limits.facts.season.index(asked.day)
     return all(sum(counts[d] for d in designs) <= most for designs, most in limits.caps(t)) and all(
         sum(w * counts[d] for d, w in limit.weights.items()) <= limit.most for limit in limits.mixes.proven(t)
     )
+
+
+def _changed(board: Board, found: Prices, limits: DayLimits) -> Iterator[Idea]:
+    """The days in use with a batch more, for which anybody may come, or with another batch in the place of one."""
+    for t in board.free:
+        worth, everyone = _worth(board, found, t), request_with_all(limits.facts, t, ())
+        for day, use in board.uses.get(t, ()):
+            if found.values[use.index] < USED:
+                continue
+            people = {s.person for s in day.shifts}
+            hands = tuple(h for h in everyone.hands if h.person in people)
+            designs = tuple(b.design for b in day.batches)
+            for more, price in worth.items():
+                yield price, replace(everyone, designs=tuple(sorted((*designs, more))), held=held_on(day))
+            for gain, others in _swapped(designs, worth):
+                yield gain, replace(everyone, designs=others, hands=hands, held=held_on(day))
+
+
+def _made_anew(board: Board, found: Prices, limits: DayLimits) -> Iterator[Idea]:
+    """What is worth most of all that a day without names holds, and batches near it: one less, one exchanged.
+
+    Gains are those beyond the day that is used most. Changes end where seven easy batches are worth more than
+    six hard ones, and nothing between them fits.
+    """
+    days = [t for t in board.free if board.uses.get(t)]
+    worth = {t: _worth(board, found, t) for t in days}
+    with ThreadPoolExecutor(2) as pool:
+        most = list(pool.map(lambda t: limits.best(t, {d: round(x / PIECE) for d, x in worth[t].items()}), days))
+    for t, best in zip(days, most, strict=True):
+        now, _ = max(board.uses[t], key=lambda use: found.values[use[1].index])
+        designs = tuple(sorted(Counter(best.example).elements()))
+        more = sum(worth[t].get(d, 0.0) for d in designs) - sum(worth[t].get(b.design, 0.0) for b in now.batches)
+        asked = replace(request_with_all(limits.facts, t, designs), held=held_on(now))
+        yield more, asked
+        for gain, others in (*_swapped(designs, worth[t]), *_fewer(designs, worth[t])):
+            yield more + gain, replace(asked, designs=others)
+
+
+def _swapped(designs: tuple[str, ...], worth: Mapping[str, float]) -> Iterator[tuple[float, tuple[str, ...]]]:
+    """(gain, batches) with another batch in the place of one."""
+    for loss, left in _fewer(designs, worth):
+        for more, price in worth.items():
+            yield price + loss, tuple(sorted((*left, more)))
+
+
+def _fewer(designs: tuple[str, ...], worth: Mapping[str, float]) -> Iterator[tuple[float, tuple[str, ...]]]:
+    """(gain, batches) with one batch less; the gain is a loss."""
+    for less in sorted(set(designs)):
+        k = designs.index(less)
+        yield -worth.get(less, 0.0), (*designs[:k], *designs[k + 1 :])
+
+
+def _worth(board: Board, found: Prices, t: int) -> dict[str, float]:
+    """What a batch of each design is worth on a day."""
+    return {design: -found.duals[rule.index] for (design, day), rule in board.worth.items() if day == t}

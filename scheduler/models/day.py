@@ -50,12 +50,12 @@ class DayAnswer:
 
 def fit_day(
     season: Season, request: DayRequest, limits: Limits | None = None, want: Want = "cheapest",
-    start: DayPlan | None = None,
+    start: DayPlan | None = None, tries: int = TRIES,
 ) -> DayAnswer:  # fmt: skip
     """Fit a day's batches, people and packing to the minute.
 
-    "any" stops at the first day that works, "by hand" asks no solver; "cheapest" seeks the least labour cost, shows
-    held before money; "shortest" the earliest end of the last batch, in minutes from opening.
+    "any" stops at the first day that works, "by hand" asks no solver, in so many ``tries``; "cheapest" seeks the least
+    labour cost, shows held before money; "shortest" the earliest end of the last batch, in minutes from opening.
     A ``start`` is a day that does what is asked: a cheaper one is sought near it. The request's
     ``keep`` is no matter here (see ``day_keep``). Raises ValueError for a day that has begun:
     that is ``day_rest``'s work.
@@ -66,7 +66,7 @@ def fit_day(
     request = replace(request, designs=tuple(sorted(request.designs)))
     if opening(season, request.day) is None:
         return _closed(request)
-    if want in ("by hand", "any") and (plan := next(days_by_hand(season, request), None)) is not None:
+    if want in ("by hand", "any") and (plan := next(days_by_hand(season, request, tries), None)) is not None:
         return DayAnswer(Status.OPTIMAL, plan, None, None, 0.0)
     if want == "by hand":
         return DayAnswer(Status.UNKNOWN, None, None, None, 0.0)

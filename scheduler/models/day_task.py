@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from scheduler.models.day import fit_day
+from scheduler.models.day_by_hand import TRIES
 from scheduler.models.day_solve import Want
 from scheduler.models.engine import Limits
 from scheduler.models.pack_in import pack_in
@@ -23,13 +24,14 @@ CHUNKS = 4  # pieces of work for each process: days differ much in what they tak
 @dataclass(frozen=True)
 class How:
     """``effort`` for each day at most, until a reading of the monotonic clock; ``hard``: where packs find no room
-    beside the batches, the day model looks for another day.
+    beside the batches, the day model looks for another day. ``tries`` by hand at most.
     """
 
     effort: float
     until: float
     want: Want
     hard: bool
+    tries: int = TRIES
 
 
 @dataclass(frozen=True)
@@ -75,4 +77,4 @@ def _fitted(season: Season, asked: DayRequest, how: How) -> DayPlan | None:
     if left <= 0:
         return None
     limits = Limits(effort=how.effort, seconds=None if left == math.inf else left, confirm=False)
-    return fit_day(season, asked, limits, how.want).plan
+    return fit_day(season, asked, limits, how.want, tries=how.tries).plan

@@ -19,11 +19,13 @@ from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits, request_with_all
 from scheduler.models.pack_in import pack_in
 from scheduler.models.season import Wish
+from scheduler.models.too_much import TooMuch
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 from scheduler.season.types import Show
 
+FEW = 8  # tries at a day that is only an idea: nine of ten that are found are found in so many (measured)
 PACKING_DAYS = 12  # days tried for packs that found no room
 
 Sort = tuple[tuple[int, int] | None, tuple[Show, ...], frozenset[str], tuple[str, ...]]  # hours, shows, held, designs
@@ -59,6 +61,7 @@ class Fitter:
         self._vain: set[DayRequest] = set()  # looked for by hand, and not found
         self.want: Want = "any"
         self._tried_out: set[object] = set()  # kinds of days
+        self.too_much = TooMuch(self.facts, self.limits)
         self._days: dict[Sort, list[DayPlan]] = {}  # found days by what they have in common, without packing
 
     def fit(
@@ -133,13 +136,16 @@ class Fitter:
             return self._found[asked]
         return do_task(self.facts.season, self._task(asked), self._how(hard))
 
-    def _find_all(self, asked: Sequence[DayRequest]) -> list[DayPlan | None]:
+    def _find_all(self, asked: Sequence[DayRequest], how: How | None = None) -> list[DayPlan | None]:
         """``_find`` for several days, side by side: in processes where the season is worth them."""
+        how = how or self._how(False)
+        new = [one for one in dict.fromkeys(asked) if one not in self._found]
+        tasks = [self._task(one) for one in new]
         if self.processes <= 1:
             with ThreadPoolExecutor(self.workers) as pool:
-                return list(pool.map(self._find, asked))
-        new = [one for one in dict.fromkeys(asked) if one not in self._found]
-        plans = do_tasks(self.facts.season, [self._task(one) for one in new], self._how(False), self.processes)
+                plans = list(pool.map(lambda task: do_task(self.facts.season, task, how), tasks))
+        else:
+            plans = do_tasks(self.facts.season, tasks, how, self.processes)
         found = dict(zip(new, plans, strict=True))
         return [found[one] if one in found else self._found[one] for one in asked]
 
@@ -171,9 +177,12 @@ class Fitter:
     def try_out(self, asked: Sequence[DayRequest]) -> int:
         """Build days by hand, side by side, and remember them; how many were found."""
         self.want = "by hand"
-        plans = self._find_all(asked)
+        plans = self._find_all(asked, replace(self._how(False), tries=FEW))
         for one, plan in zip(asked, plans, strict=True):
-            self._remember(one, plan)
+            if plan is None:
+                self.too_much.add(one)
+            else:
+                self._remember(one, plan)
         self._tried_out.update(map(self.kind_of, asked))
         return sum(plan is not None for plan in plans)
 

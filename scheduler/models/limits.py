@@ -110,6 +110,10 @@ class DayLimits:
         asked.append((t, found))
         return found
 
+    def best(self, t: int, weights: Mapping[str, int]) -> Most:
+        """The most of weighted batches on a day, with an example, and nothing that other days tell of it."""
+        return self.oracle.most_and_how(request_with_all(self.facts, t, ()), weights)
+
     @cached_property
     def mixes(self) -> Mixes:
         """Limits of mixes that were proven where a bound asked for them."""

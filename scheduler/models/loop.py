@@ -40,18 +40,20 @@ from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Season
 
 # How weeks are planned: made of known days alone (None), or with shares of the time in, and of the batches' work, that
-# are taken to be waiting: two guesses side by side. The next of these where one brings nothing new.
-KNOWN_DAYS, CAREFUL, BOLD = (None,), ((16, 75), (10, 60)), ((5, 25), (0, 0))
-GUESSES = (KNOWN_DAYS, CAREFUL, BOLD)
-LITTLE, GUESSES_FOR_LITTLE = 0.03, (CAREFUL, KNOWN_DAYS, BOLD)  # where at most this share of the demand is to gain
+# are taken to be waiting: two guesses side by side, which come first where at most LITTLE of the demand is to gain and
+# the weeks are no more than a PART. The next of these where one brings nothing new.
+KNOWN_DAYS, CAREFUL = (None,), ((16, 75), (10, 60))
+LITTLE = 0.03
 TURNS = 5  # more bring little (measured on 6 and on 26 weeks)
-LARGEST = 400  # days times designs that are planned at once
+LARGEST = 2000  # days times designs that are planned at once of known days
+PART = 400  # that are planned at once with guesses; larger seasons than LARGEST are planned in such parts
 KNOWN = 12  # days that are known to fit, offered for each day beside a guess
 WORTH_PROCESSES = 200  # days times designs that are planned in processes of their own
 CLOSE = 0.0015  # share of the demand within which a guide is good enough
 ENOUGH = 0.2  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
+OF_WHAT_IS_LEFT = 0.85  # of the clock: HiGHS' part of it; what it finds is fitted in the rest
 TRIES = 24  # days that are fitted with a batch more, to fill a plan up
 
 Weeks = frozenset[tuple[int, int]]
@@ -77,7 +79,7 @@ class PlanOptions:
     effort: float = 1.0
     seconds: float | None = None
     workers: int = 2
-    near: float = 0.0015  # stop when what is short is this near to the bound, as a share of all demand
+    near: float = 0.0003  # stop when what is short is this near to the bound, as a share of all demand
     from_day: date | None = None
     keep: Plan | None = None
     watch: Callable[[float, int, int], None] | None = None
@@ -131,7 +133,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     ready.join()
     search = Search(facts, limits, heads, fitter, best, bound, say)
     near = round(options.near / options.effort * search.demand)
-    for _ in range(max(len(GUESSES) + 1, math.ceil(options.effort * TURNS))):
+    for _ in range(max(2, math.ceil(options.effort * TURNS))):
         weeks = search.most_promising()
         if weeks is None or time.monotonic() > until:
             break
@@ -155,7 +157,7 @@ def _sketched(facts: Facts, limits: DayLimits, fitter: Fitter, heard: Callable[[
 
     ``heard`` is told of each plan on the way.
     """
-    if size_of(facts) > LARGEST:
+    if size_of(facts) > PART:
         return
     best: Fitted | None = None
     for missed in [0, None] if facts.shows else [None]:
@@ -195,7 +197,8 @@ class Search:
     def __post_init__(self) -> None:
         if not self.guesses:
             little = self.best.given.weighted - self.bound <= LITTLE * self.demand
-            self.guesses = GUESSES_FOR_LITTLE if little else GUESSES
+            little &= not PART < size_of(self.facts) <= LARGEST
+            self.guesses = (CAREFUL, KNOWN_DAYS) if little else (KNOWN_DAYS,)
         self.tried = dict.fromkeys(spans_of(self.facts), 0)  # turns of these weeks that brought nothing
         self.turns = Counter[Weeks]()
 
@@ -237,7 +240,7 @@ class Search:
             if not self.best.missed and rest + answer.shortfall >= self.best.given.weighted:
                 continue
             wish = part.whole(answer.wish)
-            fitted = fit_whole(facts, self.fitter, wish, settled=kept, by_hand=True)
+            fitted = fit_whole(facts, self.fitter, wish, guesses != KNOWN_DAYS, kept, by_hand=True)
             failed = len(self.fitter.failed)
             if failed > MANY * len(answer.wish.batches):
                 again = fit_whole(facts, self.fitter, wish, settled=kept)
@@ -284,8 +287,8 @@ class Search:
         now = {t: part.settled.get(t, days.get(t, DayPlan(season.days[t]))) for t in part.facts.days}
         hints = hints_from(board, tuple(now[t] for t in sorted(now)), part.given)
         missed = sum(1 - hints[held] for held in board.held.values())
-        gap = max(CLOSE * self.demand, self.enough * to_gain)
-        return Question(board, HiGHS(gap=gap, seconds=self.fitter.left), hints, missed)
+        gap, left = max(CLOSE * self.demand, self.enough * to_gain), self.fitter.left
+        return Question(board, HiGHS(gap=gap, seconds=left and OF_WHAT_IS_LEFT * left), hints, missed)
 
 
 def weight_of(facts: Facts) -> int:
@@ -318,7 +321,7 @@ def spans_of(facts: Facts) -> list[Weeks]:
     """
     weeks = sorted(facts.weeks)
     size = size_of(facts)
-    many = len(weeks) if size <= LARGEST else max(2, len(weeks) * LARGEST // size)
+    many = len(weeks) if size <= LARGEST else max(2, len(weeks) * PART // size)
     lasts = range(len(weeks), min(many, len(weeks)) - 1, -max(1, many // 2))
     spans = [frozenset(weeks[max(0, last - many) : last]) for last in lasts]
     return list(dict.fromkeys([*spans, frozenset(weeks[:many])]))
