@@ -105,21 +105,23 @@ def _some_found(board: Board, found: Prices, fitter: Fitter, limits: DayLimits, 
     First changes of the days in use, which are found most often; with ``anew`` first days that are made anew.
     """
     for source in (_made_anew, _changed) if anew else (_changed, _made_anew):
-        ideas = (asked for asked in _best_first(source(board, found, limits), fitter) if _may_fit(limits, fitter, asked))
+        ideas = _best_first(source(board, found, limits), fitter)
+        ideas = (asked for asked in ideas if _may_fit(limits, fitter, asked))
         while some := list(islice(ideas, round(IDEAS * len(board.free)))):
             if fitter.try_out(some):
                 return True
     return False
 
 
-def _best_first(ideas: Iterable[Idea], fitter: Fitter) -> list[DayRequest]:
+def _best_first(ideas: Iterable[Idea], fitter: Fitter) -> Iterator[DayRequest]:
     """Days that would gain something, the most promising first: of those that are one search the best."""
     gains: dict[object, Idea] = {}
     for gain, asked in ideas:
         key = fitter.kind_of(asked)
         if gain > 0 and (key not in gains or gain > gains[key][0]):
             gains[key] = gain, asked
-    return [asked for _, asked in sorted(gains.values(), key=lambda idea: (-idea[0], idea[1].day, idea[1].designs))]
+    order = sorted(gains.values(), key=lambda idea: (-idea[0], idea[1].day, idea[1].designs))
+    return (asked for _, asked in order)
 
 
 def _may_fit(limits: DayLimits, fitter: Fitter, asked: DayRequest) -> bool:

@@ -40,10 +40,10 @@ from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Season
 
 # How weeks are planned: made of known days alone (None), or with shares of the time in, and of the batches' work, that
-# are taken to be waiting: two guesses side by side, which come first where at most LITTLE of the demand is to gain and
-# the weeks are no more than a PART. The next of these where one brings nothing new.
-KNOWN_DAYS, CAREFUL = (None,), ((16, 75), (10, 60))
-LITTLE = 0.03
+# are taken to be waiting: two guesses side by side. The next way where one brings nothing new.
+KNOWN_DAYS, CAREFUL, BOLD = (None,), ((16, 75), (10, 60)), ((5, 25), (0, 0))
+LITTLE = 0.03  # share of the demand to gain at most where guesses come first: there days make little difference
+TINY = 100  # days times designs up to which all ways are tried: they take no time
 TURNS = 5  # more bring little (measured on 6 and on 26 weeks)
 LARGEST = 2000  # days times designs that are planned at once of known days
 PART = 400  # that are planned at once with guesses; larger seasons than LARGEST are planned in such parts
@@ -133,7 +133,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     ready.join()
     search = Search(facts, limits, heads, fitter, best, bound, say)
     near = round(options.near / options.effort * search.demand)
-    for _ in range(max(2, math.ceil(options.effort * TURNS))):
+    for _ in range(max(4, math.ceil(options.effort * TURNS))):
         weeks = search.most_promising()
         if weeks is None or time.monotonic() > until:
             break
@@ -195,12 +195,18 @@ class Search:
     enough: float = ENOUGH
 
     def __post_init__(self) -> None:
-        if not self.guesses:
-            little = self.best.given.weighted - self.bound <= LITTLE * self.demand
-            little &= not PART < size_of(self.facts) <= LARGEST
-            self.guesses = (CAREFUL, KNOWN_DAYS) if little else (KNOWN_DAYS,)
+        self.guesses = self.guesses or self._ways()
         self.tried = dict.fromkeys(spans_of(self.facts), 0)  # turns of these weeks that brought nothing
         self.turns = Counter[Weeks]()
+
+    def _ways(self) -> Sequence[Sequence[Guess]]:
+        """How to plan weeks: of known days alone where there are any and they make a difference."""
+        size = size_of(self.facts)
+        if size <= TINY or not any(day.batches for day in self.best.given.days):
+            return KNOWN_DAYS, CAREFUL, BOLD
+        if not PART < size <= LARGEST and self.best.given.weighted - self.bound <= LITTLE * self.demand:
+            return CAREFUL, KNOWN_DAYS
+        return (KNOWN_DAYS,)
 
     @cached_property
     def demand(self) -> int:

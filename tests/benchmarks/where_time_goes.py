@@ -48,6 +48,7 @@ KINDS: Sequence[tuple[Any, str, str]] = (
     (DayLimits, "most", "a day's most, without names"),
     (Heads, "_points", "how much so many people get done"),
     (day_oracle, "fit_day", "does a day fit (lessons, usual days)"),
+    (loop, "menu", "known days and their prices (days built in processes of their own are not counted)"),
     (loop, "guides", "guide (HiGHS in processes of its own is not counted)"),
     (loop, "shortfall_bound_of", "bound"),
     (day_task, "pack_in", "packs put in by hand"),
@@ -109,7 +110,7 @@ def measured() -> Iterator[tuple[Meter, Meter]]:
         patches.append((owner, name, kinds.wrap(getattr(owner, name), lambda *_, _label=label, **__: _label)))
     patches.append((
         day_task, "fit_day",
-        kinds.wrap(day_task.fit_day, lambda _season, _asked, _limits, want="cheapest": f"a day, {want}"),
+        kinds.wrap(day_task.fit_day, lambda _season, _asked, _limits, want="cheapest", **__: f"a day, {want}"),
     ))  # fmt: skip
     patches.append((
         cp_model.CpSolver, "solve", kinds.wrap(cp_model.CpSolver.solve, lambda *_, **__: inside("CP-SAT"))

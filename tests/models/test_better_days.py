@@ -11,11 +11,12 @@ from scheduler.models.better_days import menu
 from scheduler.models.days import held_on
 from scheduler.models.facts import Facts
 from scheduler.models.fitting import Fitter
-from scheduler.models.limits import DayLimits
+from scheduler.models.limits import DayLimits, request_with_all
 from scheduler.models.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.part import part_of
 from scheduler.models.season import Wish
 from scheduler.models.thumb import rule_of_thumb
+from scheduler.models.too_much import TooMuch
 from scheduler.season.types import Show
 from tests.benchmarks.generate import generated
 from tests.seasons import small_random, tiny
@@ -37,13 +38,45 @@ def test_new_days_are_worth_having() -> None:
     known = {t: {tuple(sorted(b.design for b in d.batches)) for d in fitter.known(t, 99)} for t in facts.days}
     offered = menu(part, days, fitter, limits, 0)
     assert offered is not None
-    first = better_days.prices(better_days.season_of(part, days, started(facts)[0], limits).model)
+    before = better_days.known_days(facts, days, started(facts)[0], 99)
+    first = better_days.prices(better_days.season_of(part, days, before, limits).model)
     assert first is not None
     assert offered.short < first.value / better_days.PIECE
     new = [d for t, some in offered.days.items() for d in some
            if tuple(sorted(b.design for b in d.batches)) not in known[t]]  # fmt: skip
     assert new
     assert all(days[t] in some for t, some in offered.days.items() if t in days)
+
+
+def test_days_are_made_anew_where_changes_lead_nowhere(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Days of one hard batch are all that is known: what a day without names holds is worth more, and some of it fits."""
+    facts = facts_of(generated(2, 4, 6, 30, 1, load=1.4, seed=2), PlanOptions())
+    limits = DayLimits(facts)
+    fitter = Fitter(facts, limits)
+    hardest = max(facts.wanted, key=lambda d: (facts.season.design_by_name[d].difficulty, d))
+    wish = Wish({t: (hardest,) for t in facts.days}, {}, {}, {}, {}, {})
+    poor = loop.fit_whole(facts, fitter, wish, learn=False, by_hand=True)
+    days = {facts.season.index(d.day): d for d in poor.given.days}
+    part = part_of(facts, days, poor.given, frozenset(facts.weeks))
+    monkeypatch.setattr(better_days, "_changed", lambda *_: iter(()))
+    board = better_days.season_of(part, days, better_days.known_days(facts, days, fitter, 99), limits)
+    first, offered = better_days.prices(board.model), menu(part, days, fitter, limits, 0)
+    assert first is not None and offered is not None
+    assert offered.short < 0.9 * first.value / better_days.PIECE
+
+
+def test_what_asks_as_much_as_was_too_much_is_not_tried() -> None:
+    """Five batches found no room: nor are six looked for, nor five that take longer; four are, and five with fewer people."""
+    facts = facts_of(generated(2, 4, 6, 30, 1, seed=2), PlanOptions())
+    easy, *_, hard = sorted(facts.wanted, key=lambda d: (facts.minutes_of(d), d))
+    vain, t = TooMuch(facts, DayLimits(facts)), facts.days[0]
+    asked = request_with_all(facts, t, (easy,) * 5)
+    assert not vain.covers(asked)
+    vain.add(asked)
+    assert vain.covers(asked) and vain.covers(replace(asked, designs=(easy,) * 6))
+    assert not vain.covers(replace(asked, designs=(easy,) * 4))
+    assert vain.covers(replace(asked, designs=(*(easy,) * 4, hard)))
+    assert not vain.covers(replace(asked, hands=asked.hands[1:]))
 
 
 def test_shows_of_days_that_stand_are_no_matter() -> None:
@@ -62,8 +95,7 @@ def test_shows_of_days_that_stand_are_no_matter() -> None:
 @pytest.mark.parametrize("seed", range(4))
 def test_a_season_of_known_days_alone_is_sound(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """No guesses at all: every rule is kept, and the rule of thumb is not better."""
-    monkeypatch.setattr(loop, "GUESSES", (loop.KNOWN_DAYS,))
-    monkeypatch.setattr(loop, "GUESSES_FOR_LITTLE", (loop.KNOWN_DAYS,))
+    monkeypatch.setattr(loop, "CAREFUL", loop.KNOWN_DAYS)
     season = replace(small_random(seed), shows=(Show("Wednesday show", 11 * 60, weekday=2),))
     plan = plan_season(season, PlanOptions(effort=0.3))
     assert not audit(season, plan)
