@@ -8,7 +8,7 @@ pattern is a day to the minute, so a season that is made of whole ones fits as i
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from itertools import islice
@@ -29,9 +29,10 @@ STALLED = 2  # rounds that bring hardly anything, then enough
 STEP = 0.0005  # share of what is asked for that counts as something
 IDEAS = 1.7  # days tried in a round for each day that is planned (measured on 6 and on 13 weeks)
 OFFERED, KEPT = 150, 50  # known days of each day that are priced, and those of them that are priced once more
-CHOICE = 25  # that are left to choose from, the cheapest at these prices
+CHOICES = 1200  # known days that are left to choose from in all, the cheapest at these prices
 USED = 0.02  # share of a day from which on a known day counts as used
-HALF = 0.5  # of the clock that is left at most: the rest is for choosing among the days
+FEWEST = 12  # for each day
+SHARE = 0.35  # of the clock that is left at most: the rest is for choosing among the days
 
 Idea = tuple[float, DayRequest]  # what a day would gain at these prices, and the day
 
@@ -44,27 +45,29 @@ class Menu:
     short: float
 
 
-def menu(part: Part, now: Mapping[int, DayPlan], fitter: Fitter, limits: DayLimits, bound: float) -> Menu | None:
+def menu(
+    part: Part, now: Mapping[int, DayPlan], fitter: Fitter, limits: DayLimits, bound: Callable[[], float]
+) -> Menu | None:
     """The known days of a part after some rounds of new ones; the plan so far is among them. None without any.
 
     ``now``: the days of the plan so far. As many shows are held as it holds. No more days are sought where the
-    season of broken ones is as little short as the ``bound``.
+    season of broken ones is as little short as the ``bound``, which is asked after a round.
     """
     step = STEP * sum(line.weight * line.asked for line in part.facts.demand.lines)
     best, stalled, out = float("inf"), 0, None
     offered, seen = known_days(part.facts, now, fitter, OFFERED), set[int]()
-    enough = fitter.left and HALF * fitter.left
-    for _ in range(ROUNDS):
+    enough = fitter.left and (1 - SHARE) * fitter.left
+    for number in range(ROUNDS):
         seen.update(id(day) for days in offered.values() for day in days)
         board = season_of(part, now, offered, limits)
         found = prices(board.model, fitter.left)
         if found is None:
             return out
-        out = Menu(_cheapest(board, found, now, CHOICE), found.value / PIECE)
+        out = Menu(_cheapest(board, found, now, max(FEWEST, CHOICES // len(board.free))), found.value / PIECE)
         stalled = 0 if out.short < best - step else stalled + 1
         best = min(best, out.short)
         late = enough is not None and fitter.left is not None and fitter.left < enough
-        if late or stalled > STALLED or best <= bound + step:
+        if late or stalled > STALLED or (number and best <= bound() + step):
             break
         if not _some_found(board, found, fitter, limits, anew=stalled > 0):
             break

@@ -97,7 +97,7 @@ class Fitter:
             left = Counter({product: packs - packed[product] for product, packs in packing})
             others = sorted((d for d in self.facts.days if d != t), key=lambda d: (d < t, abs(d - t)))[:PACKING_DAYS]
             for product, d in ((p, d) for p in sorted(+left) for d in others):
-                for packs in {left[product], left[product] // 2}:
+                for packs in (left[product], left[product] // 2):
                     more = ((product, packs),)
                     if 0 < packs <= left[product] and self.add_to(book, d, book.hands(d, wish), packing=more):
                         left[product] -= packs

@@ -8,7 +8,7 @@ from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import cached_property
+from functools import cached_property, partial
 from threading import Thread
 
 from scheduler.demand.build import build_demand
@@ -124,24 +124,25 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     thumb = filled(facts, fitter, thumb, TRIES)
     best = min([thumb, *sketched], key=lambda f: f.worth)
     watch(time.monotonic() - began, best.given.weighted, 0)
-    if aside_bound is None or best.missed:
-        bound = shortfall_bound_of(facts, limits, missed=best.missed).value
+    say(f"at first {best.given.weighted} short, {best.missed} shows missed")
+    if aside_bound is not None and not best.missed:
+        find_bound = aside_bound.result
     else:
-        bound = aside_bound.result()
-    watch(time.monotonic() - began, best.given.weighted, bound)
-    say(f"at first {best.given.weighted} short, {best.missed} shows missed, no plan below {bound}")
+        find_bound = partial(_bound, facts, limits, best.missed)
+    search = Search(facts, limits, heads, fitter, best, find_bound, say)
+    if size_of(facts) <= PART:
+        watch(time.monotonic() - began, best.given.weighted, search.bound)
     ready.join()
-    search = Search(facts, limits, heads, fitter, best, bound, say)
     near = round(options.near / options.effort * search.demand)
-    for _ in range(max(4, math.ceil(options.effort * TURNS))):
+    for turn in range(max(4, math.ceil(options.effort * TURNS))):
         weeks = search.most_promising()
         if weeks is None or time.monotonic() > until:
             break
-        if not search.best.missed and search.best.given.weighted <= bound + near:
+        if (turn or size_of(facts) <= PART) and search.at_bound(near):
             break
         search.turn(weeks)
-        watch(time.monotonic() - began, search.best.given.weighted, bound)
-    best = search.best
+        watch(time.monotonic() - began, search.best.given.weighted, search.bound)
+    best, bound = search.best, search.bound
     say("making the days cheaper")
     best = replace(best, given=followed(best.given, evened(facts, fitter.polish(best.given.days))))
     return finish(facts, options, best, thumb, bound)
@@ -149,7 +150,11 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
 
 def _bound_without_misses(facts: Facts) -> int:
     """The bound of plans that miss no show that can be held, worked out from the season alone."""
-    return shortfall_bound_of(facts, DayLimits(facts), missed=0).value
+    return _bound(facts, DayLimits(facts), 0)
+
+
+def _bound(facts: Facts, limits: DayLimits, missed: int) -> int:
+    return shortfall_bound_of(facts, limits, missed=missed).value
 
 
 def _sketched(facts: Facts, limits: DayLimits, fitter: Fitter, heard: Callable[[Fitted], None]) -> Iterator[Fitted]:
@@ -189,7 +194,7 @@ class Search:
     heads: Heads
     fitter: Fitter
     best: Fitted
-    bound: int
+    find_bound: Callable[[], int]  # asked as late as can be: it may still be worked out aside
     say: Progress
     guesses: Sequence[Sequence[Guess]] = ()
     enough: float = ENOUGH
@@ -198,6 +203,15 @@ class Search:
         self.guesses = self.guesses or self._ways()
         self.tried = dict.fromkeys(spans_of(self.facts), 0)  # turns of these weeks that brought nothing
         self.turns = Counter[Weeks]()
+
+    @cached_property
+    def bound(self) -> int:
+        """No plan that misses no more shows than the first is less short."""
+        return self.find_bound()
+
+    def at_bound(self, near: int) -> bool:
+        """Whether the plan is as near to the bound, with no show missed."""
+        return not self.best.missed and self.best.given.weighted <= self.bound + near
 
     def _ways(self) -> Sequence[Sequence[Guess]]:
         """How to plan weeks: of known days alone where there are any and they make a difference."""
@@ -271,21 +285,25 @@ class Search:
 
     def _questions(self, part: Part, days: Mapping[int, DayPlan], guesses: Sequence[Guess]) -> list[Question]:
         """The season model of a part with each guess of what a day holds, and made of known days alone (None)."""
-        left = self.best.given.weighted - self.bound
         known = known_days(part.facts, days, self.fitter, KNOWN)
         out = []
         for guess in guesses:
             if guess is None:
                 now = {t: days[t] for t in part.facts.days if t in days}
-                offered = menu(part, now, self.fitter, self.limits, part.short() - left)
+                offered = menu(part, now, self.fitter, self.limits, lambda: part.short() - self._to_gain)
                 if offered is not None:
                     board = build(part.facts, self.limits, part.settled, offered.days, guesses=False)
                     out.append(self._question(part, days, board, part.short() - offered.short))
             else:
                 self.limits.usual_idle, self.limits.batch_idle = guess
                 board = build(part.facts, self.limits, part.settled, known, self.heads)
-                out.append(self._question(part, days, board, left * part.short() / max(1, self.best.given.weighted)))
+                share = part.short() / max(1, self.best.given.weighted)
+                out.append(self._question(part, days, board, self._to_gain * share))
         return out
+
+    @property
+    def _to_gain(self) -> int:
+        return self.best.given.weighted - self.bound
 
     def _question(self, part: Part, days: Mapping[int, DayPlan], board: Board, to_gain: float) -> Question:
         """A season model with the plan so far as its hint; good enough where little is left of what is to gain."""

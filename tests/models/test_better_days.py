@@ -36,7 +36,7 @@ def test_new_days_are_worth_having() -> None:
     days = {facts.season.index(d.day): d for d in thumb.given.days}
     part = part_of(facts, days, thumb.given, frozenset(facts.weeks))
     known = {t: {tuple(sorted(b.design for b in d.batches)) for d in fitter.known(t, 99)} for t in facts.days}
-    offered = menu(part, days, fitter, limits, 0)
+    offered = menu(part, days, fitter, limits, lambda: 0)
     assert offered is not None
     before = better_days.known_days(facts, days, started(facts)[0], 99)
     first = better_days.prices(better_days.season_of(part, days, before, limits).model)
@@ -60,7 +60,7 @@ def test_days_are_made_anew_where_changes_lead_nowhere(monkeypatch: pytest.Monke
     part = part_of(facts, days, poor.given, frozenset(facts.weeks))
     monkeypatch.setattr(better_days, "_changed", lambda *_: iter(()))
     board = better_days.season_of(part, days, better_days.known_days(facts, days, fitter, 99), limits)
-    first, offered = better_days.prices(board.model), menu(part, days, fitter, limits, 0)
+    first, offered = better_days.prices(board.model), menu(part, days, fitter, limits, lambda: 0)
     assert first is not None and offered is not None
     assert offered.short < 0.9 * first.value / better_days.PIECE
 
@@ -89,7 +89,7 @@ def test_shows_of_days_that_stand_are_no_matter() -> None:
     for week in facts.weeks:
         part = part_of(facts, days, thumb.given, frozenset({week}))
         now = {t: days[t] for t in part.facts.days if t in days}
-        assert menu(part, now, fitter, limits, 0) is not None
+        assert menu(part, now, fitter, limits, lambda: 0) is not None
 
 
 @pytest.mark.parametrize("seed", range(4))
