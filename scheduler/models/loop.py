@@ -110,7 +110,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     processes = options.workers if size_of(facts) >= WORTH_PROCESSES else 1
     ready = Thread(target=get_ready, args=(processes,))  # while the rule of thumb plans
     ready.start()
-    aside_bound = aside(_bound_without_misses, facts, processes) if processes > 1 else None
+    aside_bound = aside(_bound, facts, processes) if processes > 1 else None
     limits = DayLimits(facts)
     limits.prepare()
     heads = Heads(facts, limits)
@@ -125,10 +125,8 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     best = min([thumb, *sketched], key=lambda f: f.worth)
     watch(time.monotonic() - began, best.given.weighted, 0)
     say(f"at first {best.given.weighted} short, {best.missed} shows missed")
-    if aside_bound is not None and not best.missed:
-        find_bound = aside_bound.result
-    else:
-        find_bound = partial(_bound, facts, limits, best.missed)
+    here = partial(_bound, facts, best.missed, limits)
+    find_bound = here if aside_bound is None or best.missed else aside_bound.result
     search = Search(facts, limits, heads, fitter, best, find_bound, say)
     if size_of(facts) <= PART:
         watch(time.monotonic() - began, best.given.weighted, search.bound)
@@ -148,13 +146,9 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     return finish(facts, options, best, thumb, bound)
 
 
-def _bound_without_misses(facts: Facts) -> int:
-    """The bound of plans that miss no show that can be held, worked out from the season alone."""
-    return _bound(facts, DayLimits(facts), 0)
-
-
-def _bound(facts: Facts, limits: DayLimits, missed: int) -> int:
-    return shortfall_bound_of(facts, limits, missed=missed).value
+def _bound(facts: Facts, missed: int = 0, limits: DayLimits | None = None) -> int:
+    """The bound of plans that miss no more shows than so many, worked out from the season alone."""
+    return shortfall_bound_of(facts, limits or DayLimits(facts), missed=missed).value
 
 
 def _sketched(facts: Facts, limits: DayLimits, fitter: Fitter, heard: Callable[[Fitted], None]) -> Iterator[Fitted]:
