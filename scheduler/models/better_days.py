@@ -7,6 +7,7 @@ pattern is a day to the minute, so a season that is made of whole ones fits as i
 
 from __future__ import annotations
 
+import time
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -30,8 +31,8 @@ STEP = 0.0005  # share of what is asked for that counts as something
 IDEAS = 1.7  # days tried in a round for each day that is planned (measured on 6 and on 13 weeks)
 OFFERED, KEPT = 150, 50  # known days of each day that are priced, and those of them that are priced once more
 CHOICES = 1200  # known days that are left to choose from in all, the cheapest at these prices
-USED = 0.02  # share of a day from which on a known day counts as used
 FEWEST = 12  # for each day
+USED = 0.02  # share of a day from which on a known day counts as used
 SHARE = 0.35  # of the clock that is left at most: the rest is for choosing among the days
 
 Idea = tuple[float, DayRequest]  # what a day would gain at these prices, and the day
@@ -56,7 +57,7 @@ def menu(
     step = STEP * sum(line.weight * line.asked for line in part.facts.demand.lines)
     best, stalled, out = float("inf"), 0, None
     offered, seen = known_days(part.facts, now, fitter, OFFERED), set[int]()
-    enough = fitter.left and (1 - SHARE) * fitter.left
+    late = time.monotonic() + SHARE * (fitter.until - time.monotonic())
     for number in range(ROUNDS):
         seen.update(id(day) for days in offered.values() for day in days)
         board = season_of(part, now, offered, limits)
@@ -66,8 +67,7 @@ def menu(
         out = Menu(_cheapest(board, found, now, max(FEWEST, CHOICES // len(board.free))), found.value / PIECE)
         stalled = 0 if out.short < best - step else stalled + 1
         best = min(best, out.short)
-        late = enough is not None and fitter.left is not None and fitter.left < enough
-        if late or stalled > STALLED or (number and best <= bound() + step):
+        if time.monotonic() > late or stalled > STALLED or (number and best <= bound() + step):
             break
         if not _some_found(board, found, fitter, limits, anew=stalled > 0):
             break
@@ -139,8 +139,9 @@ def _may_fit(limits: DayLimits, fitter: Fitter, asked: DayRequest) -> bool:
 
 def _changed(board: Board, found: Prices, limits: DayLimits) -> Iterator[Idea]:
     """The days in use with a batch more, for which anybody may come, or with another batch in the place of one."""
+    prices_of = _worth(board, found)
     for t in board.free:
-        worth, everyone = _worth(board, found, t), request_with_all(limits.facts, t, ())
+        worth, everyone = prices_of[t], request_with_all(limits.facts, t, ())
         for day, use in board.uses.get(t, ()):
             if found.values[use.index] < USED:
                 continue
@@ -160,7 +161,7 @@ def _made_anew(board: Board, found: Prices, limits: DayLimits) -> Iterator[Idea]
     six hard ones, and nothing between them fits.
     """
     days = [t for t in board.free if board.uses.get(t)]
-    worth = {t: _worth(board, found, t) for t in days}
+    worth = _worth(board, found)
     with ThreadPoolExecutor(2) as pool:
         most = list(pool.map(lambda t: limits.best(t, {d: round(x / PIECE) for d, x in worth[t].items()}), days))
     for t, best in zip(days, most, strict=True):
@@ -187,6 +188,9 @@ def _fewer(designs: tuple[str, ...], worth: Mapping[str, float]) -> Iterator[tup
         yield -worth.get(less, 0.0), (*designs[:k], *designs[k + 1 :])
 
 
-def _worth(board: Board, found: Prices, t: int) -> dict[str, float]:
-    """What a batch of each design is worth on a day."""
-    return {design: -found.duals[rule.index] for (design, day), rule in board.worth.items() if day == t}
+def _worth(board: Board, found: Prices) -> dict[int, dict[str, float]]:
+    """What a batch of each design is worth, by day."""
+    out: dict[int, dict[str, float]] = {t: {} for t in board.free}
+    for (design, t), rule in board.worth.items():
+        out[t][design] = -found.duals[rule.index]
+    return out

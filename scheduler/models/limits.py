@@ -105,7 +105,7 @@ class DayLimits:
         low = max(poorer, key=lambda m: m.reached(weights), default=None)
         if high is not None and low is not None and low.reached(weights) >= high:
             return Most(high, low.example)
-        found = self.oracle.most_and_how(request_with_all(self.facts, t, ()), weights)
+        found = self.best(t, weights)
         found = found if high is None or found.limit <= high else replace(found, limit=high)
         asked.append((t, found))
         return found

@@ -49,7 +49,7 @@ def test_new_days_are_worth_having() -> None:
 
 
 def test_days_are_made_anew_where_changes_lead_nowhere(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Days of one hard batch are all that is known: what a day without names holds is worth more, and some of it fits."""
+    """Only days of one hard batch are known: what a day without names holds is worth more, and some of it fits."""
     facts = facts_of(generated(2, 4, 6, 30, 1, load=1.4, seed=2), PlanOptions())
     limits = DayLimits(facts)
     fitter = Fitter(facts, limits)
@@ -66,7 +66,7 @@ def test_days_are_made_anew_where_changes_lead_nowhere(monkeypatch: pytest.Monke
 
 
 def test_what_asks_as_much_as_was_too_much_is_not_tried() -> None:
-    """Five batches found no room: nor are six looked for, nor five that take longer; four are, and five with fewer people."""
+    """Five batches found no room: six are not looked for, nor five that take longer; four are, and five by fewer."""
     facts = facts_of(generated(2, 4, 6, 30, 1, seed=2), PlanOptions())
     easy, *_, hard = sorted(facts.wanted, key=lambda d: (facts.minutes_of(d), d))
     vain, t = TooMuch(facts, DayLimits(facts)), facts.days[0]
@@ -95,7 +95,8 @@ def test_shows_of_days_that_stand_are_no_matter() -> None:
 @pytest.mark.parametrize("seed", range(4))
 def test_a_season_of_known_days_alone_is_sound(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """No guesses at all: every rule is kept, and the rule of thumb is not better."""
-    monkeypatch.setattr(loop, "CAREFUL", loop.KNOWN_DAYS)
+    for guesses in ("CAREFUL", "BOLD"):
+        monkeypatch.setattr(loop, guesses, loop.KNOWN_DAYS)
     season = replace(small_random(seed), shows=(Show("Wednesday show", 11 * 60, weekday=2),))
     plan = plan_season(season, PlanOptions(effort=0.3))
     assert not audit(season, plan)
