@@ -1,7 +1,7 @@
 """Days that were looked for in vain, by the work they ask of whom: what asks for at least as much is not looked for.
 
-A guide: such a day might be found all the same (on one season of 13 weeks: 5 of 103 days that are found are left out, and 703 of 918
-that are not).
+A guide: such a day might be found all the same (on one season of 13 weeks: 5 of 103 days that are found are left
+out, and 703 of 918 that are not).
 """
 
 from __future__ import annotations
