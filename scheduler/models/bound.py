@@ -86,7 +86,7 @@ class EasierSeason:
         self._pulls()
 
     def _batches(self) -> None:
-        """Batches a day within the proven caps, and at least what pins ask for."""
+        """Batches a day within the proven caps."""
         facts = self.facts
         for design in self.designs:
             for t in facts.makeable[design]:

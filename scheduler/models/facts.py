@@ -89,6 +89,16 @@ class Facts:
                     out[t][person.name] = Stretch(stretch[0], stretch[1], longest)
         return out
 
+    @cached_property
+    def pinned(self) -> dict[tuple[str, int], int]:
+        """(design, day) -> batches that pins ask for at least ("make")."""
+        out: dict[tuple[str, int], int] = {}
+        for pin in self.season.pins:
+            if pin.kind == "make" and pin.day is not None:
+                key = pin.design, self.season.index(pin.day)
+                out[key] = max(out.get(key, 0), pin.batches)
+        return out
+
     def break_of(self, shift: int) -> int:
         """Minutes of meal break in a shift of so many minutes."""
         kitchen = self.season.kitchen

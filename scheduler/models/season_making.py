@@ -133,12 +133,6 @@ def add_shows(board: Board) -> None:
 
 def add_making_pins(board: Board) -> None:
     """`pins`: at least so many batches of a design on a day ("make"); the others bar days up front."""
-    facts = board.facts
-    asked: dict[tuple[str, int], int] = {}
-    for pin in facts.season.pins:
-        if pin.kind == "make" and pin.day is not None:
-            t = facts.season.index(pin.day)
-            if t in board.making:
-                asked[pin.design, t] = max(asked.get((pin.design, t), 0), pin.batches)
-    for (design, t), count in asked.items():
-        board.model.add(board.batches(t, [design]) >= count)
+    for (design, t), count in board.facts.pinned.items():
+        if t in board.making:
+            board.model.add(board.batches(t, [design]) >= count)

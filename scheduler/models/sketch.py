@@ -26,6 +26,8 @@ def sketch(facts: Facts, limits: DayLimits, missed: int | None) -> Wish | None:
     easier = EasierSeason(facts, limits, missed)
     easier.build()
     leave_air(easier)
+    if not keep_pins(easier):
+        return None
     gap = CLOSE * sum(line.weight * line.asked for line in facts.demand.lines)
     params = mathopt.SolveParameters(node_limit=1, absolute_gap_tolerance=gap, relative_gap_tolerance=WHOLE)
     result = mathopt.solve(easier.model, mathopt.SolverType.HIGHS, params=params)
@@ -44,6 +46,14 @@ def leave_air(easier: EasierSeason) -> None:
             hours = sum(facts.work_of(s.longest) for s in facts.hands[t].values())
             easier.model.add_linear_constraint(mathopt.fast_sum(today.values()) <= easier.limits.usual(t))
             easier.model.add_linear_constraint(AIR_PERCENT * work <= 100 * hours)
+
+
+def keep_pins(easier: EasierSeason) -> bool:
+    """At least the batches that pins ask for; False where the easier season knows nothing of one of them."""
+    asked = {key: count for key, count in easier.facts.pinned.items() if key[1] in easier.facts.hands}
+    for key in asked.keys() & easier.make.keys():
+        easier.make[key].lower_bound = asked[key]
+    return asked.keys() <= easier.make.keys()
 
 
 def wish_of(easier: EasierSeason, values: Mapping[int, float]) -> Wish:
