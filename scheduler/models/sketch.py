@@ -51,8 +51,8 @@ def leave_air(easier: EasierSeason) -> None:
 def keep_pins(easier: EasierSeason) -> bool:
     """At least the batches that pins ask for; False where the easier season knows nothing of one of them."""
     asked = {key: count for key, count in easier.facts.pinned.items() if key[1] in easier.facts.hands}
-    for key in asked.keys() & easier.make.keys():
-        easier.make[key].lower_bound = asked[key]
+    for key in sorted(asked.keys() & easier.make.keys()):
+        easier.model.add_linear_constraint(easier.make[key] >= asked[key])
     return asked.keys() <= easier.make.keys()
 
 
