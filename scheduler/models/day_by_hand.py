@@ -188,9 +188,10 @@ class Trial:
         if due is None:
             return True
         note = f"{before.design}, end of day" if after is None else f"{before.design} to {after.design}"
+        possible = self.crew.when(due.people, due.skill, due.minutes) & bits(before.ends, until - due.minutes + 1)
         return any(
             self.crew.task("clean", at, at + due.minutes, due.people, due.skill, note, station, place)
-            for at in range(before.ends, until - due.minutes + 1)
+            for at in apart(possible, step=1)
         )
 
     def _last_cleans(self) -> bool:

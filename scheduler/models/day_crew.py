@@ -122,6 +122,10 @@ class Crew:
 
         return sorted(able, key=key) if len(able) > 1 else list(able)
 
+    def when(self, people: int, skill: str, minutes: int) -> int:
+        """Minutes from which on so many people with a skill are free for so long, breaks left out."""
+        return at_least(people, [self.workers[n].open(False, minutes) for n in self.floor.skilled(skill)])
+
     def task(
         self, kind: TaskKind, starts: int, ends: int, people: int, skill: str = "", note: str = "",
         station: str = "", place: int = 0,

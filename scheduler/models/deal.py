@@ -106,7 +106,7 @@ def _most(model: mathopt.Model, packs: Mapping[Key, mathopt.Variable]) -> dict[K
             model.add_linear_constraint(got == want.packs * model.add_binary_variable())
         goal.append(want.weight * got)
     model.maximize(mathopt.fast_sum(goal))
-    params = mathopt.SolveParameters(node_limit=4, relative_gap_tolerance=CLOSE)
+    params = mathopt.SolveParameters(node_limit=40, relative_gap_tolerance=CLOSE)
     result = mathopt.solve(model, mathopt.SolverType.HIGHS, params=params)
     if not result.has_primal_feasible_solution():
         return None

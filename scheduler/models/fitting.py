@@ -10,6 +10,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
 from scheduler.models.cheaper import cheaper, cheaper_side_by_side, wages
+from scheduler.models.day_by_hand import TRIES
 from scheduler.models.day_oracle import DayOracle, dated, undated_shows
 from scheduler.models.day_solve import Want
 from scheduler.models.day_task import DayTask, How, do_task, do_tasks
@@ -25,7 +26,7 @@ from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 from scheduler.season.types import Show
 
-FEW = 8  # tries at a day that is only an idea: nine of ten that are found are found in so many (measured)
+FEW = 8  # tries at a day that is only an idea, or a sketch: nine of ten are found in so many (measured)
 PACKING_DAYS = 12  # days tried for packs that found no room
 
 Sort = tuple[tuple[int, int] | None, tuple[Show, ...], frozenset[str], tuple[str, ...]]  # hours, shows, held, designs
@@ -60,16 +61,20 @@ class Fitter:
         self._found: dict[DayRequest, DayPlan | None] = {}
         self._vain: set[DayRequest] = set()  # looked for by hand, and not found
         self.want: Want = "any"
+        self.tries = TRIES
         self._tried_out: set[object] = set()  # kinds of days
         self.too_much = TooMuch(self.facts, self.limits)
         self._days: dict[Sort, list[DayPlan]] = {}  # found days by what they have in common, without packing
 
     def fit(
-        self, wish: Wish, learn: bool = True, settled: Mapping[int, DayPlan] | None = None, by_hand: bool = False
-    ) -> Book:
-        """Fit every day that is not settled: side by side as wished, then one by one with whoever
-        can come, then with less work. ``by_hand``: without a solver, at once."""
-        self.want = "by hand" if by_hand else "any"
+        self, wish: Wish, learn: bool = True, settled: Mapping[int, DayPlan] | None = None, by_hand: bool = False,
+        tries: int = TRIES,
+    ) -> Book:  # fmt: skip
+        """Fit every day that is not settled: side by side as wished, then one by one with whoever can
+        come, then with less work. ``by_hand``: without a solver, at once; ``tries`` at each day then."""
+        if tries != self.tries:
+            self._vain.clear()
+        self.want, self.tries = "by hand" if by_hand else "any", tries
         facts, book = self.facts, Book(self.facts, dict(settled or {}))
         days = [t for t in asked_days(facts, wish) if t not in book.days]
         requests = [request(facts, wish, t, wished_hands(facts, wish, t)) for t in days]
@@ -156,7 +161,7 @@ class Fitter:
         return DayTask(asked, known, known is None and bare in vain)
 
     def _how(self, hard: bool) -> How:
-        return How(self.effort, self.until, self.want, hard)
+        return How(self.effort, self.until, self.want, hard, self.tries)
 
     def _remember(self, asked: DayRequest, plan: DayPlan | None) -> None:
         if plan is None and self.want == "by hand":

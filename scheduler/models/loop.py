@@ -14,11 +14,12 @@ from threading import Thread
 from scheduler.demand.build import build_demand
 from scheduler.models.better_days import known_days, menu
 from scheduler.models.bound import shortfall_bound_of
+from scheduler.models.day_by_hand import TRIES as BY_HAND
 from scheduler.models.days import Book
 from scheduler.models.deal import dealt_roughly, repacked
 from scheduler.models.even import evened
 from scheduler.models.facts import Facts
-from scheduler.models.fitting import Fitter
+from scheduler.models.fitting import FEW, Fitter
 from scheduler.models.heads import Heads
 from scheduler.models.limits import DayLimits
 from scheduler.models.linear import Search as HiGHS
@@ -125,9 +126,8 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     best = min([thumb, *sketched], key=lambda f: f.worth)
     watch(time.monotonic() - began, best.given.weighted, 0)
     say(f"at first {best.given.weighted} short, {best.missed} shows missed")
-    here = partial(_bound, facts, best.missed, limits)
-    find_bound = here if aside_bound is None or best.missed else aside_bound.result
-    search = Search(facts, limits, heads, fitter, best, find_bound, say)
+    told = partial(_bound, facts, best.missed, limits) if aside_bound is None or best.missed else aside_bound.result
+    search = Search(facts, limits, heads, fitter, best, told, say)
     if size_of(facts) <= PART:
         watch(time.monotonic() - began, best.given.weighted, search.bound)
     ready.join()
@@ -161,7 +161,7 @@ def _sketched(facts: Facts, limits: DayLimits, fitter: Fitter, heard: Callable[[
     best: Fitted | None = None
     for missed in [0, None] if facts.shows else [None]:
         if (wish := sketch(facts, limits, missed)) is not None:
-            fitted = fit_whole(facts, fitter, wish, learn=False, by_hand=True)
+            fitted = fit_whole(facts, fitter, wish, learn=False, by_hand=True, tries=FEW)
             heard(fitted)
             best = fitted if best is None or fitted.worth < best.worth else best
     if best is not None:
@@ -352,17 +352,17 @@ def size_of(facts: Facts) -> int:
 
 def fit_whole(
     facts: Facts, fitter: Fitter, wish: Wish, learn: bool = True, settled: Mapping[int, DayPlan] | None = None,
-    by_hand: bool = False,
+    by_hand: bool = False, tries: int = BY_HAND,
 ) -> Fitted:  # fmt: skip
     """Fit the days of a wish that are not settled, give out what all yield."""
-    book = fitter.fit(wish, learn, settled, by_hand)
+    book = fitter.fit(wish, learn, settled, by_hand, tries)
     return give_out(facts, book, wish)
 
 
 def give_out(facts: Facts, book: Book, wish: Wish) -> Fitted:
     """What the days give to whom: as it was meant, or as well as can be where that falls short."""
     days = tuple(book.days[t] for t in sorted(book.days))
-    given = allocate(facts.season, facts.demand, days, wish.fills, wish.late)
+    given = allocate(facts.season, facts.demand, days, wish.fills, wish.late, patient=False)
     if given.weighted:
         again = allocate(facts.season, facts.demand, days, wish.fills, wish.late, deal=dealt_roughly)
         given = min(given, again, key=lambda g: g.weighted)

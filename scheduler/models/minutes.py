@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+DAYS = 2880  # minutes of a day and the next
+
 
 def bits(starts: int, ends: int) -> int:
     """The minutes of [starts, ends). bits(2, 4): 0b1100."""
@@ -22,7 +24,9 @@ def clear(free: int, minutes: int) -> int:
 
 
 def at_least(count: int, sets: Iterable[int]) -> int:
-    """Minutes that are in at least so many of the sets."""
+    """Minutes that are in at least so many of the sets; -1, all there are, for none."""
+    if count <= 0:
+        return -1
     levels = [0] * count
     for one in sets:
         for k in range(count - 1, 0, -1):
@@ -36,7 +40,7 @@ def lowest(minutes: int) -> int:
     return (minutes & -minutes).bit_length() - 1
 
 
-def apart(minutes: int, most: int, step: int = 5) -> Iterator[int]:
+def apart(minutes: int, most: int = DAYS, step: int = 5) -> Iterator[int]:
     """The first of some minutes, and others so far apart, as many as asked for."""
     while minutes and most:
         at = lowest(minutes)

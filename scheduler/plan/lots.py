@@ -67,6 +67,7 @@ def allocate(
     from_index: int = 0,
     from_minute: int = 0,
     deal: Deal | None = None,
+    patient: bool = True,
 ) -> Allocation:
     """Give the packs of the days' pack runs to the lines, and candy of the lots to the packs.
 
@@ -75,7 +76,7 @@ def allocate(
     left over afterwards goes to whoever is still short, the weightiest first.
     What the season's facts hold already is left out: batches that are recorded, and pack runs
     that ended by ``from_minute`` of day ``from_index`` (those are packed facts).
-    ``deal`` gives out in its own way, whatever was meant, unless it gives up (None).
+    ``deal`` gives out in its own way, whatever was meant, unless it gives up (None). ``patient`` as in ``Serving``.
     """
     meant = {line.id: line.packs for line in demand.lines} if wanted is None else wanted
     lots = _lots(season, demand, days)
@@ -91,7 +92,7 @@ def allocate(
     wants = [want for line in demand.lines for want in wants_of(line)]
     parcels = None if deal is None else deal(serving, wants)
     if parcels is None:
-        serving.serve_meant(wants, {line.id: meant.get(line.id, 0) for line in demand.lines}, late or {})
+        serving.serve_meant(wants, {line.id: meant.get(line.id, 0) for line in demand.lines}, late or {}, patient)
     else:
         serving.start_over(parcels)
     given = _settle_whole_orders(demand, serving, wants)

@@ -71,14 +71,21 @@ class Serving:
         """Design -> (day made, pieces, lot) of all its lots, the oldest first."""
         return {d: [(made, self._all_pieces[lot], lot) for made, lot in lots] for d, lots in self._lots.items()}
 
-    def serve_meant(self, wants: Sequence[Want], meant: Mapping[str, int], late: Mapping[str, int]) -> None:
-        """Give each line what it is meant to get, in time and late; where that can't be, the lightest go short."""
+    def serve_meant(
+        self, wants: Sequence[Want], meant: Mapping[str, int], late: Mapping[str, int], patient: bool = True
+    ) -> None:
+        """Give each line what it is meant to get, in time and late; where that can't be, the lightest go short.
+
+        ``patient``: seek who can be served together, which may take seconds; else whoever is short stays short.
+        """
         goal = {w: min(w.packs, (late if w.late else meant).get(w.line, 0)) for w in wants}
         goal = {w: packs for w, packs in goal.items() if packs > 0}
         self._turns_left = TURNS + EFFORT // max(1, len(goal))
         if self._in_turns(goal):
             return
         plain = self._filled_up(goal)
+        if not patient:
+            return
         self._in_turns(self._shrunk(goal))
         shrunk = self._filled_up(goal)
         self.start_over(min(plain, shrunk, key=lambda parcels: -sum(p.packs * p.want.weight for p in parcels)))
