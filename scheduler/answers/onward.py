@@ -18,19 +18,11 @@ from scheduler.answers.ahead import begun, day_in_progress, facts_ahead
 from scheduler.audit import audit
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.facts import Facts
+from scheduler.models.fitted import Fitted, missed_shows
 from scheduler.models.fitting import Fitter
 from scheduler.models.heads import Heads
 from scheduler.models.limits import DayLimits
-from scheduler.models.loop import (
-    Fitted,
-    NoPlan,
-    PlanOptions,
-    Search,
-    Weeks,
-    finish,
-    missed_shows,
-    plan_season,
-)
+from scheduler.models.loop import NoPlan, PlanOptions, Search, Weeks, finish, plan_season
 from scheduler.models.make_room import RoomMaker
 from scheduler.models.part import short_in
 from scheduler.models.result import stages_of

@@ -163,6 +163,10 @@ class DayLimits:
                 self.caps(t)
                 self.usual(t)
 
+    def copy(self) -> DayLimits:
+        """What is known so far, in a form that another process can be given."""
+        return replace(self)
+
     @cached_property
     def oracle(self) -> DayOracle:
         """The memory of days that the caps share."""

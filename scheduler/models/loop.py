@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import time
 from collections import Counter
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property, partial
@@ -14,17 +14,15 @@ from threading import Thread
 from scheduler.demand.build import build_demand
 from scheduler.models.better_days import known_days, menu
 from scheduler.models.bound import shortfall_bound_of
-from scheduler.models.day_by_hand import TRIES as BY_HAND
-from scheduler.models.days import Book
-from scheduler.models.deal import dealt_roughly, repacked
+from scheduler.models.deal import repacked
 from scheduler.models.even import evened
 from scheduler.models.facts import Facts
+from scheduler.models.fitted import Fitted, filled, fit_whole
 from scheduler.models.fitting import FEW, Fitter
 from scheduler.models.heads import Heads
 from scheduler.models.limits import DayLimits
 from scheduler.models.linear import Search as HiGHS
 from scheduler.models.linear import get_ready
-from scheduler.models.make_room import RoomMaker
 from scheduler.models.part import Part, part_of, short_in
 from scheduler.models.pins import Contradiction, check_pins
 from scheduler.models.result import stages_of
@@ -32,9 +30,9 @@ from scheduler.models.season import Board, Wish
 from scheduler.models.season_hint import hints_from
 from scheduler.models.season_solve import Question, build, guides
 from scheduler.models.sketch import sketch
-from scheduler.models.spread import aside
+from scheduler.models.spread import aside, in_time
 from scheduler.models.thumb import rule_of_thumb
-from scheduler.plan.lots import Allocation, allocate, followed
+from scheduler.plan.lots import followed
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season import rules
 from scheduler.season.fingerprint import fingerprint
@@ -55,7 +53,7 @@ ENOUGH = 0.2  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
 OF_WHAT_IS_LEFT = 0.85  # of the clock: HiGHS' part of it; what it finds is fitted in the rest
-TRIES = 24  # days that are fitted with a batch more, to fill a plan up
+FILLING = 24  # days that are fitted with a batch more, to fill a plan up
 
 Weeks = frozenset[tuple[int, int]]
 Guess = tuple[int, int] | None
@@ -86,20 +84,6 @@ class PlanOptions:
     watch: Callable[[float, int, int], None] | None = None
 
 
-@dataclass(frozen=True)
-class Fitted:
-    """Days that fit to the minute, and what they give to whom."""
-
-    days: tuple[DayPlan, ...]
-    given: Allocation
-    missed: int
-
-    @property
-    def worth(self) -> tuple[int, int]:
-        """Smaller is better: missed shows, weighted shortfall."""
-        return self.missed, self.given.weighted
-
-
 def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: Progress | None = None) -> Plan:
     """The best plan found for a season, every day proven to fit.
 
@@ -111,24 +95,38 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     processes = options.workers if size_of(facts) >= WORTH_PROCESSES else 1
     ready = Thread(target=get_ready, args=(processes,))  # while the rule of thumb plans
     ready.start()
-    aside_bound = aside(_bound, facts, processes) if processes > 1 else None
     limits = DayLimits(facts)
     limits.prepare()
-    heads = Heads(facts, limits)
     until = math.inf if options.seconds is None else began + options.seconds
+    bound = partial(_bound, facts, until)
+    known, size, missing = limits.copy(), size_of(facts), [0, None] if facts.shows else [None]
+    sketch_here, sketch_aside = partial(sketch, facts, known, missing[0]), None
+    if processes > 1 and PART < size <= LARGEST:
+        sketch_aside = aside(sketch_here, processes)
+    bound_aside = aside(partial(bound, 0, known), processes, sketch_aside) if processes > 1 else None
+    heads = Heads(facts, limits)
     fitter = Fitter(facts, limits, options.workers, until=until, processes=processes)
     watch = options.watch or (lambda _seconds, _shortfall, _bound: None)
+
+    def heard(found: Fitted) -> None:
+        watch(time.monotonic() - began, found.given.weighted, 0)
+
     say("a first sketch of the season")
-    sketched = list(_sketched(facts, limits, fitter, lambda f: watch(time.monotonic() - began, f.given.weighted, 0)))
+    wishes = (sketch(facts, limits, m) for m in missing if size <= PART)
+    sketched = list(_sketched(facts, fitter, wishes, heard))
     say("planning by rule of thumb")
     thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False, by_hand=True)
-    thumb = filled(facts, fitter, thumb, TRIES)
+    thumb = filled(facts, fitter, thumb, FILLING)
+    if PART < size <= LARGEST:
+        heard(thumb)
+        wish = sketch_here() if sketch_aside is None else in_time(sketch_aside, fitter.left)
+        sketched += _sketched(facts, fitter, [wish], heard)
     best = min([thumb, *sketched], key=lambda f: f.worth)
-    watch(time.monotonic() - began, best.given.weighted, 0)
+    heard(best)
     say(f"at first {best.given.weighted} short, {best.missed} shows missed")
-    told = partial(_bound, facts, best.missed, limits) if aside_bound is None or best.missed else aside_bound.result
+    told = partial(bound, best.missed, limits) if best.missed or bound_aside is None else bound_aside.result
     search = Search(facts, limits, heads, fitter, best, told, say)
-    if size_of(facts) <= PART:
+    if size <= PART:
         watch(time.monotonic() - began, best.given.weighted, search.bound)
     ready.join()
     near = round(options.near / options.effort * search.demand)
@@ -136,36 +134,33 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
         weeks = search.most_promising()
         if weeks is None or time.monotonic() > until:
             break
-        if (turn or size_of(facts) <= PART) and search.at_bound(near):
+        if (turn or size <= PART) and search.at_bound(near):
             break
         search.turn(weeks)
         watch(time.monotonic() - began, search.best.given.weighted, search.bound)
-    best, bound = search.best, search.bound
+    best = search.best
     say("making the days cheaper")
     best = replace(best, given=followed(best.given, evened(facts, fitter.polish(best.given.days))))
-    return finish(facts, options, best, thumb, bound)
+    return finish(facts, options, best, thumb, search.bound)
 
 
-def _bound(facts: Facts, missed: int = 0, limits: DayLimits | None = None) -> int:
-    """The bound of plans that miss no more shows than so many, worked out from the season alone."""
-    return shortfall_bound_of(facts, limits or DayLimits(facts), missed=missed).value
+def _bound(facts: Facts, until: float, missed: int, limits: DayLimits) -> int:
+    """The bound of plans that miss no more shows than so many."""
+    return shortfall_bound_of(facts, limits, missed=missed, until=until).value
 
 
-def _sketched(facts: Facts, limits: DayLimits, fitter: Fitter, heard: Callable[[Fitted], None]) -> Iterator[Fitted]:
-    """The better of two sketches of a season that is planned at once, with and without shows, filled up.
-
-    ``heard`` is told of each plan on the way.
-    """
-    if size_of(facts) > PART:
-        return
+def _sketched(
+    facts: Facts, fitter: Fitter, wishes: Iterable[Wish | None], heard: Callable[[Fitted], None]
+) -> Iterator[Fitted]:
+    """The best of some sketches, filled up; ``heard`` is told of each plan on the way."""
     best: Fitted | None = None
-    for missed in [0, None] if facts.shows else [None]:
-        if (wish := sketch(facts, limits, missed)) is not None:
+    for wish in wishes:
+        if wish is not None:
             fitted = fit_whole(facts, fitter, wish, learn=False, by_hand=True, tries=FEW)
             heard(fitted)
             best = fitted if best is None or fitted.worth < best.worth else best
     if best is not None:
-        best = filled(facts, fitter, best, TRIES)
+        best = filled(facts, fitter, best, FILLING)
         heard(best)
         yield best
 
@@ -274,7 +269,7 @@ class Search:
 
     def _filled(self, fitted: Fitted, part: Part) -> Fitted:
         """Filled up for the lines that a part touches."""
-        tries, lines = min(TRIES, len(part.facts.days)), {line.id for line in part.facts.demand.lines}
+        tries, lines = min(FILLING, len(part.facts.days)), {line.id for line in part.facts.demand.lines}
         return filled(self.facts, self.fitter, fitted, tries, lines)
 
     def _questions(self, part: Part, days: Mapping[int, DayPlan], guesses: Sequence[Guess]) -> list[Question]:
@@ -314,24 +309,6 @@ def weight_of(facts: Facts) -> int:
     return sum(line.weight * line.asked for line in facts.demand.lines)
 
 
-def filled(facts: Facts, fitter: Fitter, best: Fitted, tries: int, served: Collection[str] | None = None) -> Fitted:
-    """The same plan with more on its days, where something gets less short by it; ``served``: who may get more."""
-    if best.worth == (0, 0):
-        return best
-    days = {facts.season.index(d.day): d for d in best.given.days}
-    given = RoomMaker(facts, fitter, days, best.given, tries, served).run()
-    return Fitted(given.days, given, missed_shows(facts, given.days))
-
-
-def missed_shows(facts: Facts, days: tuple[DayPlan, ...]) -> int:
-    """Shows of free days that could be held and that nobody holds."""
-    by_day = {facts.season.index(d.day): d for d in days}
-    missed = 0
-    for t, today in facts.shows.items():
-        missed += sum(t not in by_day or show.name in by_day[t].missed_shows for show in today)
-    return missed
-
-
 def spans_of(facts: Facts) -> list[Weeks]:
     """Stretches of weeks to plan at once: all, or as many as are manageable, each half in the next.
 
@@ -348,25 +325,6 @@ def spans_of(facts: Facts) -> list[Weeks]:
 def size_of(facts: Facts) -> int:
     """Free days times designs."""
     return len(facts.days) * len(facts.season.designs)
-
-
-def fit_whole(
-    facts: Facts, fitter: Fitter, wish: Wish, learn: bool = True, settled: Mapping[int, DayPlan] | None = None,
-    by_hand: bool = False, tries: int = BY_HAND,
-) -> Fitted:  # fmt: skip
-    """Fit the days of a wish that are not settled, give out what all yield."""
-    book = fitter.fit(wish, learn, settled, by_hand, tries)
-    return give_out(facts, book, wish)
-
-
-def give_out(facts: Facts, book: Book, wish: Wish) -> Fitted:
-    """What the days give to whom: as it was meant, or as well as can be where that falls short."""
-    days = tuple(book.days[t] for t in sorted(book.days))
-    given = allocate(facts.season, facts.demand, days, wish.fills, wish.late, patient=False)
-    if given.weighted:
-        again = allocate(facts.season, facts.demand, days, wish.fills, wish.late, deal=dealt_roughly)
-        given = min(given, again, key=lambda g: g.weighted)
-    return Fitted(days, given, missed_shows(facts, given.days))
 
 
 def finish(facts: Facts, options: PlanOptions, best: Fitted, thumb: Fitted, bound: int) -> Plan:

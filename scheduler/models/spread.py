@@ -6,13 +6,14 @@ import multiprocessing
 import os
 import warnings
 from collections.abc import Callable, Generator, Sequence
-from concurrent.futures import Future
+from concurrent.futures import Future, wait
 from contextlib import suppress
 from threading import Thread
 from typing import TypeVar
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
+Other = TypeVar("Other")
 
 
 def cores() -> int:
@@ -41,20 +42,30 @@ def spread(
         yield from run(tasks)
 
 
-def aside(work: Callable[[Item], Result], item: Item, workers: int) -> Future[Result]:
-    """Start one piece of work in a process of its own, and go on; ask for its ``result`` when it is needed."""
+def aside(work: Callable[[], Result], workers: int, after: Future[Other] | None = None) -> Future[Result]:
+    """Have work done in a process of its own, and go on; ask for its ``result`` when it is needed.
+
+    ``after``: other work aside that goes first.
+    """
     from joblib import Parallel, delayed
 
     out: Future[Result] = Future()
 
-    def wait() -> None:
+    def run() -> None:
+        if after is not None:
+            wait([after])
         try:
-            out.set_result(Parallel(n_jobs=workers)([delayed(work)(item)])[0])
+            out.set_result(Parallel(n_jobs=workers)([delayed(work)()])[0])
         except BaseException as trouble:
             out.set_exception(trouble)
 
-    Thread(target=wait, daemon=True).start()
+    Thread(target=run, daemon=True).start()
     return out
+
+
+def in_time(asked: Future[Result], seconds: float | None) -> Result | None:
+    """A result that is there in so many seconds; None otherwise."""
+    return asked.result() if asked in wait([asked], seconds).done else None
 
 
 def _numbered(work: Callable[[Item], Result], number: int, item: Item) -> tuple[int, Result]:

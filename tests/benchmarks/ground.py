@@ -15,9 +15,10 @@ from typing import Any
 
 from scheduler.audit import audit
 from scheduler.models.facts import Facts
+from scheduler.models.fitted import Fitted, fit_whole
 from scheduler.models.fitting import Fitter
 from scheduler.models.limits import DayLimits
-from scheduler.models.loop import Fitted, PlanOptions, facts_of, finish, fit_whole
+from scheduler.models.loop import PlanOptions, facts_of, finish
 from scheduler.models.season import Wish
 from scheduler.models.thumb import rule_of_thumb
 from scheduler.plan.types import Plan

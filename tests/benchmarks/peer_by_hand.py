@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from scheduler.demand.lines import Line, Window
 from scheduler.models.days import Book
-from scheduler.models.loop import Fitted, fit_whole, missed_shows
+from scheduler.models.fitted import Fitted, fit_whole, missed_shows
 from scheduler.plan.lots import allocate
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan, Plan

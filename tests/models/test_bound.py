@@ -10,8 +10,9 @@ from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.day_most import most
 from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
+from scheduler.models.fitted import missed_shows
 from scheduler.models.limits import DayLimits
-from scheduler.models.loop import PlanOptions, facts_of, missed_shows, plan_season
+from scheduler.models.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.mixes import Mixes, _telling
 from scheduler.season.types import Season, StageException
 from tests.models.day_kitchen import fits, kitchen, request

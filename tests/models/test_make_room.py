@@ -10,9 +10,10 @@ from scheduler.audit import audit
 from scheduler.models.days import Book
 from scheduler.models.facts import Facts
 from scheduler.models.fill_up import Filler
+from scheduler.models.fitted import Fitted
 from scheduler.models.fitting import Fitter
 from scheduler.models.limits import DayLimits
-from scheduler.models.loop import Fitted, PlanOptions, facts_of, finish, plan_season
+from scheduler.models.loop import PlanOptions, facts_of, finish, plan_season
 from scheduler.models.make_room import RoomMaker
 from scheduler.plan.types import Plan
 from scheduler.season.types import Content, Order, Pin, Product, Season, SpecialDay

@@ -1,0 +1,67 @@
+"""Days that fit to the minute, and what they give to whom."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+
+from scheduler.models.day_by_hand import TRIES
+from scheduler.models.days import Book
+from scheduler.models.deal import dealt_roughly
+from scheduler.models.facts import Facts
+from scheduler.models.fitting import Fitter
+from scheduler.models.make_room import RoomMaker
+from scheduler.models.season import Wish
+from scheduler.plan.lots import Allocation, allocate
+from scheduler.plan.types import DayPlan
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """Days that fit to the minute, and what they give to whom."""
+
+    days: tuple[DayPlan, ...]
+    given: Allocation
+    missed: int
+
+    @property
+    def worth(self) -> tuple[int, int]:
+        """Smaller is better: missed shows, weighted shortfall."""
+        return self.missed, self.given.weighted
+
+
+def fit_whole(
+    facts: Facts, fitter: Fitter, wish: Wish, learn: bool = True, settled: Mapping[int, DayPlan] | None = None,
+    by_hand: bool = False, tries: int = TRIES,
+) -> Fitted:  # fmt: skip
+    """Fit the days of a wish that are not settled, give out what all yield."""
+    book = fitter.fit(wish, learn, settled, by_hand, tries)
+    return give_out(facts, book, wish)
+
+
+def give_out(facts: Facts, book: Book, wish: Wish) -> Fitted:
+    """What the days give to whom: as it was meant, or as well as can be where that falls short."""
+    days = tuple(book.days[t] for t in sorted(book.days))
+    given = allocate(facts.season, facts.demand, days, wish.fills, wish.late, patient=False)
+    if given.weighted:
+        again = allocate(facts.season, facts.demand, days, wish.fills, wish.late, deal=dealt_roughly)
+        given = min(given, again, key=lambda g: g.weighted)
+    return Fitted(days, given, missed_shows(facts, given.days))
+
+
+def filled(facts: Facts, fitter: Fitter, best: Fitted, tries: int, served: Collection[str] | None = None) -> Fitted:
+    """The same plan with more on its days, where something gets less short by it; ``served``: who may get more."""
+    if best.worth == (0, 0):
+        return best
+    days = {facts.season.index(d.day): d for d in best.given.days}
+    given = RoomMaker(facts, fitter, days, best.given, tries, served).run()
+    return Fitted(given.days, given, missed_shows(facts, given.days))
+
+
+def missed_shows(facts: Facts, days: tuple[DayPlan, ...]) -> int:
+    """Shows of free days that could be held and that nobody holds."""
+    by_day = {facts.season.index(d.day): d for d in days}
+    missed = 0
+    for t, today in facts.shows.items():
+        missed += sum(t not in by_day or show.name in by_day[t].missed_shows for show in today)
+    return missed
