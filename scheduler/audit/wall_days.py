@@ -30,7 +30,7 @@ HOT_SUGAR = (
 OWN_LIMITS = "The pull limits are the kitchen's own. Stop when arms hurt; local rules come first."
 NO_VALIDATION = "The run order is help, not a cleaning validation."
 FILL_IN = (
-    "In the bars a number is a batch, p packing, cl cleaning; free: nothing set, help where it is needed. "
+    "In the bars a number is a batch, p packing, c cleaning; free: nothing set, help where it is needed. "
     "Fill in after each batch. What became of it: made, failed, not started. Seconds are pieces sold as seconds."
 )
 BLANKS = (("Pieces made", "Seconds", "What became of it", "Remarks"), ("Packs packed", "Remarks"))
@@ -197,7 +197,7 @@ def _shorter(words: str) -> tuple[str, ...]:
     if number == "show":
         return (words.replace("show hand, ", "show hand: ", 1), "show hand", "show", "s")
     if number == "clean":
-        return (words, "clean", "cl")
+        return (words, "clean", "c")
     if number == "pack":
         return (words, " ".join(words.split(" ")[:2]), "pack", "p")
     return (words, number, words[:1])
@@ -225,7 +225,7 @@ def _station_bars(r: Reading, day: DayPlan) -> dict[str, list[Block]]:
     for task in day.tasks:
         if task.kind == "clean":
             bars[place(r, task.station, task.place)].append(
-                (task.starts, task.ends, (f"clean: {task.note}", "clean", "cl"))
+                (task.starts, task.ends, (f"clean: {task.note}", "clean", "c"))
             )
     for pack in day.packing:
         said = (f"{pack.product} ({pack.person})", pack.person, "pack", "p")

@@ -47,7 +47,7 @@ POURS_GAPS, BELOW_GAP = 16.0, 5.0
 SQUEEZE = 66.0  # points: a day no more than this too high for a page is printed a little smaller
 OUTCOMES = ("made", "failed", "not started")
 FILL_IN = (
-    "In the bars a number is a batch, p packing, cl cleaning; free: nothing set, help where it is needed. "
+    "In the bars a number is a batch, p packing, c cleaning; free: nothing set, help where it is needed. "
     f"Fill in after each batch. What became of it: {', '.join(OUTCOMES)}. Seconds are pieces sold as seconds."
 )
 

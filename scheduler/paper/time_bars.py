@@ -110,7 +110,7 @@ def _words(job: Job) -> list[str]:
     if job.kind == "packing":
         return [f"pack {job.packs} {job.name}", f"pack {job.packs}", "pack", "p"]
     if job.kind == "clean":
-        return [f"clean {job.station}", "clean", "cl"]
+        return [f"clean {job.station}", "clean", "c"]
     if job.kind == "show":
         return [f"show hand: {job.note}", "show hand", "show", "s"]
     return [job.name, job.name.split(" ")[0], job.name[0]]
@@ -129,7 +129,7 @@ def station_rows(figures: Figures, day: DayPlan) -> list[tuple[str, list[tuple[i
                     if (r.station, r.place) == (station.name, place)
                 ]
             blocks += [
-                (t.starts, t.ends, [f"clean: {t.note}", "clean", "cl"], BLOCKS["clean"])
+                (t.starts, t.ends, [f"clean: {t.note}", "clean", "c"], BLOCKS["clean"])
                 for t in day.tasks
                 if t.kind == "clean" and (t.station, t.place) == (station.name, place)
             ]
