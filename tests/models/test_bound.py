@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 from functools import cache
 
 import pytest
+from scheduler.models import bound
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.day_most import most
 from scheduler.models.engine import Limits
@@ -72,6 +74,23 @@ def test_the_same_bound_twice() -> None:
     """Limits are in effort, not in seconds: the same question has the same answer."""
     facts, _, _ = planned(20)
     assert shortfall_bound_of(facts, DayLimits(facts)) == shortfall_bound_of(facts, DayLimits(facts))
+
+
+@pytest.mark.parametrize("seed", [7, 20])
+def test_a_bound_cut_short_by_the_clock_is_lower_and_holds(seed: int) -> None:
+    """With no time left nothing but the last search is done: a bound still, and the whole one is no lower."""
+    facts, short, _ = planned(seed)
+    cut = shortfall_bound_of(facts, DayLimits(facts), until=time.monotonic())
+    assert 0 <= cut.value <= shortfall_bound_of(facts, DayLimits(facts)).value <= short
+
+
+def test_where_nothing_is_proven_in_time_broken_batches_tell(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A season too large for whole batches has a bound that is no higher, and not called exact."""
+    facts, _, _ = planned(20)
+    whole = shortfall_bound_of(facts, DayLimits(facts))
+    monkeypatch.setattr(bound, "LARGE", 0)
+    broken = shortfall_bound_of(facts, DayLimits(facts))
+    assert (0 < broken.value <= whole.value, broken.exact) == (True, False)
 
 
 def test_weights_tell_a_mix_apart() -> None:

@@ -71,6 +71,7 @@ def test_minutes_as_bits_on_paper() -> None:
     assert at_least(2, [0b110, 0b011, 0b010]) == 0b010
     assert [nearest(0b1001, to) for to in (0, 1, 2)] == [0, 0, 3]
     assert nearest(0, 5) is None
+    assert at_least(0, []) & 0b111 == 0b111  # nobody is asked for: every minute will do
 
 
 def test_what_waits_little_is_placed_with_its_batch() -> None:

@@ -1,0 +1,64 @@
+"""Work aside: in a process of its own, in turn, and not waited for longer than there is time."""
+
+from __future__ import annotations
+
+import time
+from concurrent.futures import Future
+from functools import partial
+
+import pytest
+from scheduler.models import loop
+from scheduler.models.facts import Facts
+from scheduler.models.limits import DayLimits
+from scheduler.models.loop import PlanOptions, facts_of, plan_season
+from scheduler.models.sketch import sketch
+from scheduler.models.spread import aside, in_time
+from tests.seasons import small_random
+
+
+def test_one_after_the_other() -> None:
+    """The second begins when the first has ended: 0.3 s later on the clock that all processes share."""
+    first = aside(partial(time.sleep, 0.3), 2)
+    began = time.monotonic()
+    second = aside(time.monotonic, 2, after=first)
+    assert second.result() - began >= 0.25
+
+
+def test_trouble_aside_is_raised_where_the_result_is_asked_for() -> None:
+    """A division by zero in the other process, and what comes after it is done all the same."""
+    first = aside(partial(divmod, 1, 0), 2)
+    assert aside(partial(divmod, 7, 2), 2, after=first).result() == (3, 1)
+    with pytest.raises(ZeroDivisionError):
+        first.result()
+
+
+def test_what_is_not_there_in_time_is_left() -> None:
+    """Nothing comes of it: None at once; what is there is told."""
+    never, there = Future[int](), Future[int]()
+    there.set_result(5)
+    assert (in_time(never, 0.01), in_time(there, 0.01), in_time(there, None)) == (None, 5, 5)
+
+
+def test_what_is_known_of_days_goes_to_another_process() -> None:
+    """The caps are not worked out again there: the same sketch comes of it as here."""
+    facts = facts_of(small_random(3), PlanOptions())
+    limits = DayLimits(facts)
+    limits.prepare()
+    assert aside(partial(sketch, facts, limits.copy(), None), 2).result() == sketch(facts, limits, None)
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_season_too_large_to_wait_for_its_sketch(workers: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A small season planned as one of thirteen weeks is: the sketch comes after the rule of thumb, once."""
+    asked: list[Facts] = []
+
+    def told(facts: Facts, limits: DayLimits, missed: int | None) -> None:
+        asked.append(facts)
+
+    monkeypatch.setattr(loop, "PART", 0)
+    monkeypatch.setattr(loop, "WORTH_PROCESSES", 0)
+    if workers == 1:
+        monkeypatch.setattr(loop, "sketch", told)
+    plan = plan_season(small_random(3), PlanOptions(effort=0.2, workers=workers))
+    assert sum(s.weighted for s in plan.shortfalls) <= plan.rule_of_thumb_weighted
+    assert len(asked) == (workers == 1)
