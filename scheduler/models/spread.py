@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import pickle
 import warnings
 from collections.abc import Callable, Generator, Sequence
 from concurrent.futures import Future, wait
@@ -45,22 +46,28 @@ def spread(
 def aside(work: Callable[[], Result], workers: int, after: Future[Other] | None = None) -> Future[Result]:
     """Have work done in a process of its own, and go on; ask for its ``result`` when it is needed.
 
-    ``after``: other work aside that goes first.
+    The work is that of this moment: what changes here afterwards does not change it. ``after``: other work aside
+    that goes first.
     """
     from joblib import Parallel, delayed
 
     out: Future[Result] = Future()
+    packed = pickle.dumps(work)  # now: while another thread packs it, what it is made of may change
 
     def run() -> None:
         if after is not None:
             wait([after])
         try:
-            out.set_result(Parallel(n_jobs=workers)([delayed(work)()])[0])
+            out.set_result(Parallel(n_jobs=workers)([delayed(_unpacked)(packed)])[0])
         except BaseException as trouble:
             out.set_exception(trouble)
 
     Thread(target=run, daemon=True).start()
     return out
+
+
+def _unpacked(work: bytes) -> object:
+    return pickle.loads(work)()
 
 
 def in_time(asked: Future[Result], seconds: float | None) -> Result | None:

@@ -32,6 +32,15 @@ def test_trouble_aside_is_raised_where_the_result_is_asked_for() -> None:
         first.result()
 
 
+def test_the_work_is_that_of_the_moment() -> None:
+    """A list that grows while the work waits for its turn is told as it was: here three, afterwards four."""
+    some = [1, 2, 3]
+    first = aside(partial(time.sleep, 0.2), 2)
+    second = aside(partial(len, some), 2, after=first)
+    some.append(4)
+    assert second.result() == 3
+
+
 def test_what_is_not_there_in_time_is_left() -> None:
     """Nothing comes of it: None at once; what is there is told."""
     never, there = Future[int](), Future[int]()
