@@ -59,6 +59,7 @@ def menu(
     offered, seen = known_days(part.facts, now, fitter, OFFERED), set[int]()
     late = time.monotonic() + SHARE * (fitter.until - time.monotonic())
     for number in range(ROUNDS):
+        began = time.monotonic()
         seen.update(id(day) for days in offered.values() for day in days)
         board = season_of(part, now, offered, limits)
         found = prices(board.model, fitter.left)
@@ -67,7 +68,9 @@ def menu(
         out = Menu(_cheapest(board, found, now, max(FEWEST, CHOICES // len(board.free))), found.value / PIECE)
         stalled = 0 if out.short < best - step else stalled + 1
         best = min(best, out.short)
-        if time.monotonic() > late or stalled > STALLED or (number and best <= bound() + step):
+        if stalled > STALLED or (number and best <= bound() + step):
+            break
+        if 2 * time.monotonic() - began > late:  # as long again, with the days that are built, is too long
             break
         if not _some_found(board, found, fitter, limits, anew=stalled > 0):
             break
