@@ -52,7 +52,7 @@ CLOSE = 0.0015  # share of the demand within which a guide is good enough
 ENOUGH = 0.2  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
-OF_WHAT_IS_LEFT = 0.85  # of the clock: HiGHS' part of it; what it finds is fitted in the rest
+OF_WHAT_IS_LEFT = 0.75  # of the clock: HiGHS' part of it; what it finds is fitted in the rest
 FILLING = 24  # days that are fitted with a batch more, to fill a plan up
 
 Weeks = frozenset[tuple[int, int]]
