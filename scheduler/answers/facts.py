@@ -8,7 +8,7 @@ lots and audit need no special case for a plan that is half over.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -41,15 +41,17 @@ def as_planned(season: Season, plan: Plan, now: Moment, cut: bool = False) -> Se
     A batch poured before now is made with its design's pieces, a pack run ended by now is
     packed as far as the candy was there, a delivery due before today is shipped as far as
     the packs were there. Counted facts stand as they are; rows marked "as planned" are
-    worked out anew. Example: batch 0301-1 recorded with 870 pieces keeps 870; 0301-2,
-    poured and not recorded, gets its 900.
+    worked out anew. A plan that follows another has its days but not its deliveries: those
+    are taken from the rows that were written then. Example: batch 0301-1 recorded with 870
+    pieces keeps 870; 0301-2, poured and not recorded, gets its 900.
     """
     told = counted(season)
+    before = [s for s in season.shipped if s.remark == AS_PLANNED and s.day < plan.from_day]
     made = (*told.made, *_made(told, plan, now))
     told = replace(told, made=_by_day(made))
     packed = (*told.packed, *_packed(told, plan, now, cut))
     told = replace(told, packed=tuple(sorted(packed, key=lambda p: (p.day, p.product, p.packs))))
-    shipped = (*told.shipped, *_shipped(told, plan, now))
+    shipped = (*told.shipped, *_shipped(told, plan, now, before))
     return replace(told, shipped=tuple(sorted(shipped, key=lambda s: (s.day, s.order, s.packs))))
 
 
@@ -104,8 +106,11 @@ def _packed(season: Season, plan: Plan, now: Moment, cut: bool) -> Iterator[Pack
                 yield PackedPacks(day_, product, there, AS_PLANNED)
 
 
-def _shipped(season: Season, plan: Plan, now: Moment) -> Iterator[ShippedPacks]:
-    """Deliveries due before today, a row for each line and day, as far as the packs were there."""
+def _shipped(season: Season, plan: Plan, now: Moment, before: Iterable[ShippedPacks]) -> Iterator[ShippedPacks]:
+    """Deliveries due before today, a row for each line and day, as far as the packs were there.
+
+    ``before``: those of earlier plans, which are in this one's fills no more.
+    """
     known = {s.order for s in season.shipped}
     left: dict[str, int] = defaultdict(int)
     for lot in season.stock:
@@ -117,6 +122,9 @@ def _shipped(season: Season, plan: Plan, now: Moment) -> Iterator[ShippedPacks]:
     for row in season.shipped:
         left[products.get(row.order, "")] -= row.packs
     due: dict[tuple[date, str], int] = defaultdict(int)
+    for row in before:
+        if row.order not in known and row.day < now.day:
+            due[row.day, row.order] += row.packs
     for fill in plan.fills:
         when = leaves(season, fill)
         if fill.line not in known and when is not None and when < now.day:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from functools import cache
 from itertools import combinations, product
 from pathlib import Path
@@ -172,6 +172,23 @@ def test_a_record_as_planned_moves_nobody() -> None:
     sound(plan, found)
     assert found.choices[0].points == 0
     assert [replace(d, packing=()) for d in found.choices[0].plan.days] == [replace(d, packing=()) for d in plan.days]
+
+
+@pytest.mark.parametrize("clock", [(6, 30), (10, 0)])
+def test_what_left_under_an_earlier_plan_has_left(clock: tuple[int, int]) -> None:
+    season, plan = read_season(DEMO / "inputs" / "spring"), read_plan(DEMO / "reports" / "spring" / "plan.json")
+    now = Moment(date(2027, 3, 2), 60 * clock[0] + clock[1])
+    first = rebalance(season, plan, now, [Absence("Oona", now.day, now.day)], seconds=20).choices[0]
+    assert first.season.shipped
+    assert as_planned(first.season, first.plan, now) == first.season
+    later = as_planned(first.season, first.plan, Moment(date(2027, 3, 9)))
+    assert set(first.season.shipped) <= set(later.shipped)
+    tomorrow = date(2027, 3, 3)
+    news = [Absence("Oona", tomorrow, tomorrow)]
+    second = rebalance(first.season, first.plan, Moment(tomorrow, 390), news, seconds=20)
+    assert set(first.season.shipped) <= set(second.season.shipped)
+    sound(first.plan, second)
+    assert second.choices[0].more_short_packs < 40  # 331 where what left in February was asked for again
 
 
 def test_a_failed_batch_is_no_lot_and_its_candy_is_short_or_made_again() -> None:
