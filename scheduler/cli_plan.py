@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from scheduler.cli_shared import (
+    FAULTS,
     NOT_SOUND,
     JsonOpt,
     PlanArg,
@@ -22,6 +23,7 @@ from scheduler.cli_shared import (
     read_plan,
     say_stayed,
     stem,
+    stop,
 )  # fmt: skip
 
 if TYPE_CHECKING:
@@ -57,6 +59,7 @@ def plan(
         from scheduler.pipeline import CREW_FILE, folder_for, write_audited, write_crew_pages
 
         told = read(season)
+        _not_under_way(told)
         with live_line() as say:
             made = with_certificates(told, plan_season(told, PlanOptions(effort=effort, seconds=seconds), say))
             written = write_audited(told, made, out or folder_for(stem(season), made), say)
@@ -135,6 +138,22 @@ def convert(
         refuse_to_lose(season, path, replace)
         write_season(told, path)
         typer.echo(f"Written: {path}")
+
+
+def _not_under_way(season: Season) -> None:
+    """Stop where candy of this season is made already: a plan from its first day would make it again."""
+    from datetime import timedelta
+
+    from scheduler.answers.facts import under_way
+
+    last = under_way(season)
+    if last is not None:
+        stop(
+            f"This season is under way: its tables made and packed tell of {last}, and a plan from its first day would "
+            "make that candy again. Go on from the plan that hangs on the wall: rockrota rebalance SEASON PLAN "
+            f"--now {last + timedelta(1)}. Nothing was written.",
+            FAULTS,
+        )
 
 
 def _demo_folder() -> Path:

@@ -59,15 +59,26 @@ def read_both(season: Path, plan: Path) -> tuple[Season, Plan]:
     told, made = read(season), read_plan(plan)
     broken = strangers(told, made) or tuple(str(v) for v in audit(told, made))
     if broken:
-        why = "\n".join(broken[:5])
-        stop(f"{why}\nThe plan does not fit this season{changed(told, made)}, so it can't answer.", NOT_SOUND)
+        why = "\n".join(broken[:3])
+        advice = no_match(told, made, season, plan)
+        stop(f"The plan does not fit this season, so it can't answer. {advice}\nThe first of it:\n{why}", NOT_SOUND)
     return told, made
 
 
-def changed(season: Season, plan: Plan) -> str:
+def no_match(season: Season, plan: Plan, season_path: Path, plan_path: Path) -> str:
+    """What to do where a plan does not keep the rules of a season that it was not made for; "" if it was."""
     from scheduler.season.fingerprint import fingerprint
 
-    return "" if plan.season == fingerprint(season) else ", which has changed since (rebalance it, or plan anew)"
+    if plan.season == fingerprint(season):
+        return "It was made for it and breaks its rules: plan anew."
+    folder = plan_path if plan_path.is_dir() else plan_path.parent
+    beside = [p for p in (folder / "season", folder / "season.xlsx") if p.exists()]
+    if beside and beside[0].resolve() != season_path.resolve():
+        return f"It goes with the season beside it: use {beside[0]} instead of {season_path}."
+    return (
+        "The season has changed since the plan was made, or something was recorded: adopt the news first "
+        f"(rockrota rebalance {season_path} {plan_path} --now DAY --take 1)."
+    )
 
 
 def say_stayed(stayed: Path | None, new: Path) -> None:

@@ -69,6 +69,12 @@ def _by_day(made: tuple[MadeBatch, ...]) -> tuple[MadeBatch, ...]:
     return tuple(sorted(made, key=lambda m: (m.day, m.batch)))
 
 
+def under_way(season: Season) -> date | None:
+    """The last day on which anything was made or packed; None where the season has not begun."""
+    days = [m.day for m in season.made] + [p.day for p in season.packed]
+    return max((day for day in days if day >= season.kitchen.first_day), default=None)
+
+
 def past_days(plan: Plan, now: Moment) -> tuple[DayPlan, ...]:
     """Days of a plan that lie before today: history, kept as it is."""
     return tuple(d for d in plan.days if d.day < now.day)

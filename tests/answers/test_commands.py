@@ -153,4 +153,4 @@ def test_a_plan_of_other_tables_answers_nothing(planned: Path, tmp_path: Path) -
         for words in (["explain"], ["promise", "--product", "Kite jar", "--quantity", "1"]):
             done = run(tmp_path, *words)
             assert done.exit_code == 7 and done.stdout == ""
-            assert says in done.stderr and "has changed since (rebalance it, or plan anew)" in done.stderr
+            assert says in done.stderr and "The season has changed since the plan was made" in done.stderr
