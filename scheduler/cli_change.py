@@ -103,7 +103,7 @@ def rebalance(
         from scheduler.shown import keep, question, recall
 
         told, before = read(season), read_plan(plan)
-        ill = [absence(told, text, "ill") for text in out_sick or ()]
+        ill = [absence(told, text, "ill", "out-sick") for text in out_sick or ()]
         with live_line() as say:
             at, folder = moment(now, "now"), plan if plan.is_dir() else plan.parent
             asked = question(told, before, at, ill, effort)
@@ -146,7 +146,7 @@ def _show(found: Rebalance, as_json: bool, seconds: float) -> None:
 def _adopt(found: Rebalance, number: int, season: Path, out: Path | None, as_json: bool, seconds: float) -> None:
     """Write the plan taken, its workbook, calendars and the season with all facts into a folder of their own."""
     from scheduler.answers.changes import KEY, kept
-    from scheduler.paper.changes_words import changes_table, summary
+    from scheduler.paper.changes_words import as_it_was_planned, changes_table, summary
     from scheduler.paper.terminal import on_screen
     from scheduler.take import take_choice
 
@@ -161,5 +161,7 @@ def _adopt(found: Rebalance, number: int, season: Path, out: Path | None, as_jso
         typer.echo(json.dumps(fields))
         return
     typer.echo(on_screen(changes_table(found.choices[number - 1])))
+    if guessed := as_it_was_planned(found.choices[number - 1].season, found.now):
+        typer.echo("\n" + on_screen(guessed))
     typer.echo(f"\nFor the wall: {written.workbook_file}\nTo read back: {written.plan_file}")
     typer.echo(f"From now on use this season, which has all the news in it, and not {season}: {written.season_path}")

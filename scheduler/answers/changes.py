@@ -99,6 +99,8 @@ def _person_row(change: PersonChange) -> ChangeRow:
         says.append(f"on {day} you are in {_span(change.after)} instead of {_span(change.before)}")
     if new:
         says.append(f"{'' if says else f'on {day} '}you also do: {'; '.join(new)}")
+    if gone:
+        says.append(f"{'' if says else f'on {day} '}you no longer do: {'; '.join(gone)}")
     what = before + (f"; {'; '.join(gone)}" if gone else "")
     then = after + (f"; {'; '.join(new)}" if new else "")
     if not new and not gone and what == then:

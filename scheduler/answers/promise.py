@@ -39,8 +39,9 @@ class Promise:
     ``more`` are batches beside the plan's, ``called`` the people who come in or stay longer for
     it, ``extra_cents`` the labour that it costs beside the plan. ``from_left_over`` is the first day on
     which candy that nobody has would do alone. ``by_then`` packs can be ready by the day that was asked
-    for, the last of them on ``by_then_day`` (None with ``ready``). ``displaced`` are packs of others that would have to
-    give way; ``whole`` False: time ran out before all days were tried.
+    for, the last of them on ``by_then_day`` (None with ``ready``), and all of them on the day ``otherwise``.
+    ``displaced`` are packs of others that would have to give way; ``whole`` False: time ran out before all days were
+    tried.
     """
 
     product: str
@@ -57,6 +58,7 @@ class Promise:
     season: Season  # with the promise in it, as a forecast of its own
     plan: Plan | None  # the whole plan with the promise in it, where there is one
     by_then_day: date | None = None
+    otherwise: date | None = None
 
 
 def promise(
@@ -73,7 +75,11 @@ def promise(
     if found is None:
         gives = asked.displaced()
         whole, day = not asked.late, asked.most_day
-        return Promise(product, quantity, by, None, (), (), 0, None, asked.most, gives, whole, season, None, day)
+        later = None if by is None else _Asked(season, plan, product, quantity, None, now).earliest()
+        otherwise = None if later is None else later[0]
+        return Promise(
+            product, quantity, by, None, (), (), 0, None, asked.most, gives, whole, season, None, day, otherwise
+        )
     ready, held = found
     fuller = promised_season(season, product, quantity, ready)
     more, called, cents = asked.more(held.days), asked.called(held.days), asked.extra_cents(held.days)
@@ -299,6 +305,7 @@ def as_dict(found: Promise) -> dict[str, object]:
         "from_left_over": found.from_left_over.isoformat() if found.from_left_over else None,
         "packs_by_then": found.by_then,
         "packs_by_then_day": found.by_then_day.isoformat() if found.by_then_day else None,
+        "otherwise_ready": found.otherwise.isoformat() if found.otherwise else None,
         "would_displace": [[line, packs] for line, packs in found.displaced],
         "all_days_tried": found.whole,
     }

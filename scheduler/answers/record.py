@@ -27,6 +27,7 @@ from scheduler.season.types import (
     ShippedPacks,
 )
 
+SLIP = 2  # times the usual pieces of a batch, above which a count is taken for a slip
 Record = MadeBatch | PackedPacks | ShippedPacks | Absence | Order
 Row = TypeVar("Row")
 
@@ -127,6 +128,13 @@ def _faults(season: Season, one: Record) -> Iterable[Fault]:
         yield from _count("made", "seconds", one.seconds)
         if one.outcome == "made" and one.pieces == 0:
             yield Fault("made", None, "pieces", "0", f"batch {one.batch} was made with 0 pieces; write failed instead.")
+        usual = season.design_by_name[one.design].pieces if one.design in season.design_by_name else one.pieces
+        if one.pieces > SLIP * usual:
+            message = (
+                f"{one.pieces:,} pieces of batch {one.batch}, where one of {one.design} gives {usual:,}, are taken "
+                "for a slip; if that many were made, write the row into the table by hand."
+            )
+            yield Fault("made", None, "pieces", str(one.pieces), message)
         if one.outcome != "made" and one.pieces > 0:
             message = f"batch {one.batch} {_was(one.outcome)}, so it has no pieces; leave them blank or write made."
             yield Fault("made", None, "pieces", str(one.pieces), message)

@@ -17,6 +17,7 @@ from scheduler.season.faults import Fault, SeasonFaults
 from scheduler.season.types import Absence, Order, PackedPacks, Season, ShippedPacks
 
 _MOMENT = re.compile(r"(\d{4}-\d{2}-\d{2})(?:[T ](\d{1,2}):(\d{2}))?")
+_CLOCK = re.compile(r"\d{1,2}:\d{2}")
 _MADE = re.compile(r"(.+)=\s*(\d+)(?:\s*\+\s*(\d+))?")
 _PACKS = re.compile(r"(\d{4}-\d{2}-\d{2})\s+(.+)=\s*(\d+)")
 _ORDER = re.compile(r"(\S+)\s+(.+)=\s*(\d+)\s+due\s+(\d{4}-\d{2}-\d{2})")
@@ -73,6 +74,8 @@ def plan_needed(plan: Plan | None) -> Plan:
 def moment(text: str, option: str) -> Moment:
     """A day, or a day and a clock time. Example: 2026-03-12T06:30. Raises SeasonFaults."""
     found = _MOMENT.fullmatch(text.strip())
+    if not found and _CLOCK.fullmatch(text.strip()):
+        raise _fault(option, text, f'"{text}" has no day; write it before the time: 2026-03-12T06:30.')
     if not found:
         raise _fault(option, text, f'"{text}" is no moment; write a day, or a day and a time: 2026-03-12T06:30.')
     minute = int(found[2] or 0) * 60 + int(found[3] or 0)
@@ -81,16 +84,21 @@ def moment(text: str, option: str) -> Moment:
     return Moment(_day(found[1], text, option), minute)
 
 
-def absence(season: Season, text: str, reason: str) -> Absence:
-    """Somebody away, to the end of the day or of the last day. Example: Ana:2026-03-12T10:00..2026-03-14."""
-    person, first, last = _match(_AWAY, text, "away", "Ana:2026-03-12 or Ana:2026-03-12T10:00..2026-03-14")
-    name = person.strip()
-    if name not in season.person_by_name:
-        raise _fault("away", text, f'nobody is called "{name}"; the crew are {", ".join(season.person_by_name)}.')
-    starts = moment(first, "away")
-    ends = moment(last, "away") if last else Moment(starts.day, 0)
+def absence(season: Season, text: str, reason: str, option: str = "away") -> Absence:
+    """Somebody away, to the end of the day or of the last day. Example: Ana:2026-03-12T10:00..2026-03-14.
+
+    A name may be written in small letters. ``option``: where the text was typed.
+    """
+    person, first, last = _match(_AWAY, text, option, "Ana:2026-03-12 or Ana:2026-03-12T10:00..2026-03-14")
+    crew = season.person_by_name
+    alike = [known for known in crew if known.casefold() == person.strip().casefold()]
+    name = alike[0] if len(alike) == 1 else person.strip()
+    if name not in crew:
+        raise _fault(option, text, f'nobody is called "{name}"; the crew are {", ".join(crew)}.')
+    starts = moment(first, option)
+    ends = moment(last, option) if last else Moment(starts.day, 0)
     if (ends.day, ends.minute or 1440) <= (starts.day, starts.minute):
-        raise _fault("away", text, "it ends before it begins.")
+        raise _fault(option, text, "it ends before it begins.")
     return Absence(name, starts.day, ends.day, starts.minute, ends.minute or 1440, reason)
 
 

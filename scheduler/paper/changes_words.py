@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from scheduler.answers.changes import ChangeRow, designs_of, rows
+from scheduler.answers.facts import Moment
 from scheduler.answers.rebalance import Choice, Rebalance
 from scheduler.paper.words import clock, count, day_short, listed, money
 from scheduler.plan.changes import PersonChange
+from scheduler.season.types import AS_PLANNED, Season
 
 MOST = 6  # orders named in a choice
 POINTS = (
@@ -106,7 +108,7 @@ def others(found: Rebalance) -> str:
         ) + f" (proven{', with today going on as it does here' if found.begun else ''})."  # fmt: skip
     return (
         f"No other plan worth showing was found{'' if one else ' between these'}; that there is none is not proven. "
-        "With --effort 3 --seconds 60 it looks longer."
+        "With more of both (--effort 3 --seconds 60) it looks longer."
     )
 
 
@@ -200,6 +202,21 @@ def changes_table(choice: Choice) -> str:
     if again:
         lines += ["", f"Print again the run sheets of {listed(again)}."]
     return "\n".join(lines)
+
+
+def as_it_was_planned(season: Season, now: Moment) -> str:
+    """What a plan takes for granted of the time before now, as nobody recorded it; "" where all was recorded."""
+    rows = (("batch", "batches", season.made), ("packing", "packings", season.packed),
+            ("delivery", "deliveries", season.shipped))  # fmt: skip
+    parts = [
+        count(n, one, more) for one, more, facts in rows if (n := sum(fact.remark == AS_PLANNED for fact in facts))
+    ]
+    if not parts:
+        return ""
+    return (
+        f"Up to {now} nobody recorded {listed(parts)}: they count as they were planned. Where it went otherwise, "
+        "rockrota record puts it right; then rebalance again."
+    )
 
 
 def _columns(found: Sequence[ChangeRow]) -> list[str]:

@@ -46,6 +46,8 @@ def _no(season: Season, p: Promise, wanted: str) -> list[str]:
     out = [f"{wanted} can't be ready {when} without taking from somebody."]
     if p.by_then and p.by_then_day is not None:
         out.append(f"{count(p.by_then, 'pack')} can be ready by {day_long(p.by_then_day)}.")
+    if p.otherwise is not None:
+        out.append(f"All of it can be ready on {day_long(p.otherwise)}, without taking from anybody.")
     if p.displaced:
         rows = [f"{count(packs, 'pack')} of {_line(season, line)}" for line, packs in p.displaced]
         out.append(f"For all of it this would have to give way: {listed(rows)}. None of it is confirmed.")

@@ -79,7 +79,7 @@ def _block(sheet: Sheet, figures: Figures, block: list[list[date]], title_of: Ma
     work = [
         percent(figures.load[d].at_work, figures.load[d].in_paid) or None if d in figures.load else None for d in days
     ]
-    _row(sheet, "People % at work", work, days, figures, DAY, NAME, work)
+    _row(sheet, "People % at work", work, days, figures, replace(DAY, shrink=True), NAME, work)
     people = [len(figures.day_plan[d].shifts) or None if d in figures.day_plan else None for d in days]
     _row(sheet, "People in", people, days, figures, DAY, NAME)
     named = [f"{day_short(s.day)} {s.name}" for s in season.special_days if s.name and days[0] <= s.day <= days[-1]]
