@@ -80,6 +80,16 @@ def test_by_a_day_that_is_too_soon_names_who_would_give_way(planned: tuple[Seaso
     assert made.ready is None
     assert [line for line, _ in made.displaced] == ["A"]
     assert "would have to give way" in answer(season, made)
+    assert made.otherwise is None and "All of it can be ready" not in answer(season, made)
+
+
+def test_by_a_day_that_is_too_soon_tells_the_day_that_is_not(planned: tuple[Season, Plan]) -> None:
+    """Two jars by today: nothing can be packed; the first day for both is the one without any day asked for."""
+    season, plan = planned
+    made = promise(season, plan, "Kite jar", 2, by=day(0))
+    assert made.ready is None
+    assert made.otherwise == promise(season, plan, "Kite jar", 2).ready
+    assert "All of it can be ready on " in answer(season, made)
 
 
 def test_what_can_be_ready_is_told_with_its_day(planned: tuple[Season, Plan]) -> None:

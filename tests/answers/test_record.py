@@ -130,6 +130,7 @@ def test_a_later_record_of_the_same_thing_replaces_the_earlier() -> None:
     [
         (MadeBatch(MONDAY, "0302-1", "limon", "made", 5), 'made, "design": "limon" is not known; did you mean lemon'),
         (MadeBatch(MONDAY, "0302-1", "lemon", "made", 0), "was made with 0 pieces; write failed instead"),
+        (MadeBatch(MONDAY, "0302-1", "lemon", "made", 9000), "9,000 pieces of batch 0302-1, .* are taken for a slip"),
         (MadeBatch(MONDAY, "0302-1", "lemon", "failed", 9), "batch 0302-1 failed, so it has no pieces"),
         (MadeBatch(MONDAY, "0302-1", "lemon", "made", -1), "-1 is below 0"),
         (PackedPacks(TUESDAY, "jar of lemon", 5), '"jar of lemon" is not known'),

@@ -17,7 +17,7 @@ from scheduler.cli import app
 from scheduler.models import loop
 from scheduler.season.read import read_season
 from scheduler.season.safe_write import CannotWrite
-from scheduler.season.types import Order, Pin, Season
+from scheduler.season.types import MadeBatch, Order, Pin, Season
 from scheduler.season.write import write_season
 from tests.handmade import day, paper
 from typer.testing import CliRunner, Result
@@ -54,6 +54,16 @@ def test_plan_says_and_writes(season: Path, tmp_path: Path) -> None:
     assert sorted(p.name for p in (tmp_path / "plan").iterdir()) == ["plan.json", "plan.xlsx"]
     assert [p.name for p in (tmp_path / "crew").iterdir()] == ["crew.xlsx"]
     assert "rule of thumb:" not in done.stderr  # the live line is for terminals
+
+
+def test_a_season_under_way_is_not_planned_from_its_first_day(tmp_path: Path) -> None:
+    """Candy that is made already would be made again: exit 3, what to do instead, nothing written."""
+    made = kitchen().designs[0]
+    write_season(kitchen(made=(MadeBatch(day(0), "0301-1", made.name, "made", made.pieces),)), tmp_path / "season")
+    done = run("plan", tmp_path / "season", "--out", tmp_path / "plan")
+    assert done.exit_code == 3
+    assert f"rockrota rebalance SEASON PLAN --now {day(1)}" in done.stderr
+    assert not (tmp_path / "plan").exists()
 
 
 def test_json_is_one_object(season: Path, tmp_path: Path) -> None:

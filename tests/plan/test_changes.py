@@ -80,7 +80,9 @@ def test_new_jobs_count_and_lost_ones_do_not() -> None:
     more = replace(monday, packing=(PackRun("lemon jar", 0, "Ben", 1, 700, 702),))
     assert sum(p.points for p in compare(plan, with_day(plan, more), MONDAY).people) == 8
     fewer = replace(monday, tasks=tuple(t for t in monday.tasks if t.kind != "clean"))
-    assert compare(plan, with_day(plan, fewer), MONDAY).points == 0
+    found = compare(plan, with_day(plan, fewer), MONDAY)
+    assert found.points == 0
+    assert [r.say for r in rows(found) if r.who == "Ben"] == ["Ben, on Monday 2 March you no longer do: clean bench."]
 
 
 def test_days_before_today_do_not_count() -> None:
