@@ -28,45 +28,67 @@ def evened(facts: Facts, days: Sequence[DayPlan]) -> tuple[DayPlan, ...]:
     Batches, times, shifts and packing stay. Example: Ana has 900 of 1,000, Ben 500 of 1,000; Ben
     pulls one of her batches of 150 while she does what he did: 750 and 650.
     """
-    out = list(days)
+    out = [_Known(facts, day) for day in days]
     weeks = max(1, len(facts.weeks))
     most = {p.name: p.pulls_week * weeks for p in facts.season.crew if p.pulls_week > 0}
-    pulls = sum((Counter(pulls_on(facts, day)) for day in out), Counter[str]())
+    pulls = sum((Counter(known.pulls) for known in out), Counter[str]())
     while most:
         share = {n: pulls[n] / most[n] for n in most}
         top = max(sorted(share), key=lambda n: share[n])
-        for k, day in _by_pulls_of(facts, out, top):
-            better = next(_lighter_for(facts, out, day, top, share, most), None)
+        for k in _by_pulls_of(facts, out, top):
+            better = next(_lighter_for(facts, out, out[k], top, share, most), None)
             if better is not None:
-                pulls = pulls - Counter(pulls_on(facts, day)) + Counter(pulls_on(facts, better))
+                pulls = pulls - Counter(out[k].pulls) + Counter(better.pulls)
                 out[k] = better
                 break
         else:
             break
-    return tuple(out)
+    return tuple(known.day for known in out)
 
 
-def _by_pulls_of(facts: Facts, days: Sequence[DayPlan], name: str) -> list[tuple[int, DayPlan]]:
-    """Free days on which somebody pulls, the heaviest first, with their places in the plan."""
-    free = [(k, d) for k, d in enumerate(days) if facts.season.index(d.day) in facts.hands]
-    heavy = [(k, d) for k, d in free if pulls_on(facts, d).get(name, 0)]
-    return sorted(heavy, key=lambda kd: (-pulls_on(facts, kd[1])[name], kd[0]))
+class _Known:
+    """A day, and what was found out of it: asked again in every round, and the same as long as the day is."""
+
+    def __init__(self, facts: Facts, day: DayPlan) -> None:
+        self.facts, self.day = facts, day
+        self.pulls = pulls_on(facts, day)
+        self._units: dict[str, list[tuple[Slot, ...]]] = {}
+        self._swaps: dict[tuple[tuple[Slot, ...], str, str], _Known | None] = {}
+
+    def units(self, name: str) -> list[tuple[Slot, ...]]:
+        """``_units`` of a person."""
+        if name not in self._units:
+            self._units[name] = _units(self.facts, self.day, name)
+        return self._units[name]
+
+    def swapped(self, unit: tuple[Slot, ...], one: str, other: str) -> _Known | None:
+        """The day with places changed, as ``_changed_places``."""
+        key = unit, one, other
+        if key not in self._swaps:
+            changed = _changed_places(self, unit, one, other)
+            self._swaps[key] = None if changed is None else _Known(self.facts, changed)
+        return self._swaps[key]
+
+
+def _by_pulls_of(facts: Facts, days: Sequence[_Known], name: str) -> list[int]:
+    """Places in the plan of the free days on which somebody pulls, the heaviest first."""
+    free = [k for k, known in enumerate(days) if facts.season.index(known.day.day) in facts.hands]
+    return sorted((k for k in free if days[k].pulls.get(name, 0)), key=lambda k: (-days[k].pulls[name], k))
 
 
 def _lighter_for(
-    facts: Facts, days: Sequence[DayPlan], day: DayPlan, top: str, share: dict[str, float], most: dict[str, int]
-) -> Iterator[DayPlan]:
+    facts: Facts, days: Sequence[_Known], here: _Known, top: str, share: dict[str, float], most: dict[str, int]
+) -> Iterator[_Known]:
     """The day with somebody else in one of a person's pulling jobs, where both then have less of a share than that."""
-    others = sorted((s.person for s in day.shifts if s.person in most and s.person != top), key=lambda n: share[n])
-    before = pulls_on(facts, day)
-    for unit in _units(facts, day, top):
+    people = [s.person for s in here.day.shifts]
+    others = sorted((name for name in people if name in most and name != top), key=lambda n: share[n])
+    for unit in here.units(top):
         for other in others:
-            changed = _changed_places(facts, day, unit, top, other)
+            changed = here.swapped(unit, top, other)
             if changed is None:
                 continue
-            after = pulls_on(facts, changed)
-            gives = before[top] - after.get(top, 0)
-            takes = after.get(other, 0) - before.get(other, 0)
+            gives = here.pulls[top] - changed.pulls.get(top, 0)
+            takes = changed.pulls.get(other, 0) - here.pulls.get(other, 0)
             would = (round(share[other] * most[other]) + takes) / most[other]  # exact: a tie by a rounding never ends
             if gives > 0 and would < share[top] and _may(facts, days, changed, top, other):
                 yield changed
@@ -91,10 +113,11 @@ def _roles(facts: Facts, day: DayPlan, batch: int) -> dict[tuple[int, str], Role
     return {(k, role.name): role for k, run in enumerate(made.runs) for role in need[run.stage].roles}
 
 
-def _changed_places(facts: Facts, day: DayPlan, unit: tuple[Slot, ...], one: str, other: str) -> DayPlan | None:
+def _changed_places(known: _Known, unit: tuple[Slot, ...], one: str, other: str) -> DayPlan | None:
     """The day with ``other`` in a unit of ``one``, who takes over what ``other`` did in batches meanwhile."""
+    facts, day = known.facts, known.day
     spans = [_span(day, slot) for slot in unit]
-    back = [u for u in _units(facts, day, other) if any(_touch(_span(day, s), span) for s in u for span in spans)]
+    back = [u for u in known.units(other) if any(_touch(_span(day, s), span) for s in u for span in spans)]
     goes = {slot: other for slot in unit} | {slot: one for u in back for slot in u}
     for (b, k, role), name in goes.items():
         if not rules.can_fill(facts.season, facts.person(name), _roles(facts, day, b)[k, role], day.day):
@@ -120,14 +143,14 @@ def _touch(one: tuple[int, int], other: tuple[int, int]) -> bool:
     return one[0] < other[1] and other[0] < one[1]
 
 
-def _may(facts: Facts, days: Sequence[DayPlan], day: DayPlan, *names: str) -> bool:
+def _may(facts: Facts, days: Sequence[_Known], known: _Known, *names: str) -> bool:
     """Whether people may work a day as it is: one job at a time, rest between pulls, pulls a day and week."""
+    day, today = known.day, known.pulls
     rest, week = facts.season.kitchen.pull_rest_minutes, facts.week(facts.season.index(day.day))
-    today = pulls_on(facts, day)
     for name in names:
         person = facts.person(name)
-        near = [d for d in days if d.day != day.day and facts.week(facts.season.index(d.day)) == week]
-        of_week = today.get(name, 0) + sum(pulls_on(facts, d).get(name, 0) for d in near)
+        near = [k for k in days if k.day.day != day.day and facts.week(facts.season.index(k.day.day)) == week]
+        of_week = today.get(name, 0) + sum(k.pulls.get(name, 0) for k in near)
         if today.get(name, 0) > person.pulls_day or of_week > person.pulls_week:
             return False
         if not _apart(_jobs(day, name), 0) or not _apart(_pulling(facts, day, name), rest):
