@@ -76,8 +76,8 @@ def no_match(season: Season, plan: Plan, season_path: Path, plan_path: Path) -> 
     if beside and beside[0].resolve() != season_path.resolve():
         return f"It goes with the season beside it: use {beside[0]} instead of {season_path}."
     return (
-        "The season has changed since the plan was made, or something was recorded: adopt the news first "
-        f"(rockrota rebalance {season_path} {plan_path} --now DAY --take 1)."
+        "The season has changed since the plan was made, or something was recorded: first take one of the "
+        f"choices that follow from it (rockrota rebalance {season_path} {plan_path} --now DAY)."
     )
 
 

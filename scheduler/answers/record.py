@@ -128,11 +128,11 @@ def _faults(season: Season, one: Record) -> Iterable[Fault]:
         yield from _count("made", "seconds", one.seconds)
         if one.outcome == "made" and one.pieces == 0:
             yield Fault("made", None, "pieces", "0", f"batch {one.batch} was made with 0 pieces; write failed instead.")
-        usual = season.design_by_name[one.design].pieces if one.design in season.design_by_name else one.pieces
-        if one.pieces > SLIP * usual:
+        design = season.design_by_name.get(one.design)
+        if one.outcome == "made" and design is not None and one.pieces > SLIP * design.pieces:
             message = (
-                f"{one.pieces:,} pieces of batch {one.batch}, where one of {one.design} gives {usual:,}, are taken "
-                "for a slip; if that many were made, write the row into the table by hand."
+                f"{one.pieces:,} pieces of batch {one.batch}, where one of {design.name} gives {design.pieces:,}, are "
+                "taken for a slip; if that many were made, write the row into the table by hand."
             )
             yield Fault("made", None, "pieces", str(one.pieces), message)
         if one.outcome != "made" and one.pieces > 0:

@@ -147,9 +147,9 @@ def _may(facts: Facts, days: Sequence[_Known], known: _Known, *names: str) -> bo
     """Whether people may work a day as it is: one job at a time, rest between pulls, pulls a day and week."""
     day, today = known.day, known.pulls
     rest, week = facts.season.kitchen.pull_rest_minutes, facts.week(facts.season.index(day.day))
+    near = [k for k in days if k.day.day != day.day and facts.week(facts.season.index(k.day.day)) == week]
     for name in names:
         person = facts.person(name)
-        near = [k for k in days if k.day.day != day.day and facts.week(facts.season.index(k.day.day)) == week]
         of_week = today.get(name, 0) + sum(k.pulls.get(name, 0) for k in near)
         if today.get(name, 0) > person.pulls_day or of_week > person.pulls_week:
             return False
