@@ -40,6 +40,7 @@ PHASES: Sequence[tuple[Any, str, str]] = (
     (loop.Search, "_turn", "guide: the season by HiGHS, two side by side"),
     (loop, "filled", "fill up"),
     (fitting.Fitter, "polish", "polish: days made cheaper"),
+    (loop, "evened", "pulling shared out evenly"),
     (loop, "finish", "put the plan together"),
     (pipeline, "audit", "audit"),
     (pipeline, "_write_wall", "workbook, read back"),
