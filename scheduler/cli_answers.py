@@ -73,20 +73,27 @@ def promise(
     product: Annotated[str, typer.Option(help="The product, by its name in the season.")],
     quantity: Annotated[int, typer.Option(min=1, max=1_000_000, help="Packs that the customer asks for.")],
     by: Annotated[str | None, typer.Option(metavar="DAY", help="The day it is wanted, as 2026-03-30.")] = None,
-    now: Annotated[str | None, typer.Option(metavar="DAY", help="Today, if the season has begun.")] = None,
+    now: Annotated[
+        str | None,
+        typer.Option(metavar="DAY", help="Today, if the season has begun; with the time, as 2026-03-12T10:30, if "
+                                         "something was recorded today."),
+    ] = None,
     as_json: JsonOpt = False,
 ) -> None:
     """Answer a customer on the phone: the earliest day, or who would have to give way."""
-    until, today = _day(by, "--by"), _day(now, "--now")
+    until = _day(by, "--by")
     with plain_errors(writes=False):
-        told, made = read_both(season, plan)
+        from scheduler.answers.told import moment
+
+        at = None if now is None else moment(now, "now")
+        told, made = read_both(season, plan, at)
         if product not in told.product_by_name:
             raise typer.BadParameter(_no_product(told, product), param_hint="--product")
         from scheduler.answers import promise as promises
         from scheduler.paper.promise_words import answer
         from scheduler.paper.terminal import on_screen
 
-        found = promises.promise(told, made, product, quantity, until, today)
+        found = promises.promise(told, made, product, quantity, until, None if at is None else at.day)
         typer.echo(json.dumps(promises.as_dict(found)) if as_json else on_screen(answer(told, found)))
 
 

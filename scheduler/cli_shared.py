@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 import typer
 
 if TYPE_CHECKING:
+    from scheduler.answers.facts import Moment
     from scheduler.plan.types import Plan
     from scheduler.season.types import Season
 
@@ -51,14 +52,23 @@ def read_plan(path: Path) -> Plan:
     return read_plan(path / "plan.json" if path.is_dir() else path)
 
 
-def read_both(season: Path, plan: Path) -> tuple[Season, Plan]:
-    """A season and a plan that keeps its rules; stops where it does not, for then no answer would be true."""
+def read_both(season: Path, plan: Path, now: Moment | None = None) -> tuple[Season, Plan]:
+    """A season and a plan that keeps its rules; stops where it does not, for then no answer would be true.
+
+    Where something was recorded since, and ``now`` is told, the plan as it stands then, if its days can stay.
+    """
     from scheduler.audit import audit
     from scheduler.audit.belongs import strangers
 
     told, made = read(season), read_plan(plan)
     broken = strangers(told, made) or tuple(str(v) for v in audit(told, made))
     if broken:
+        from scheduler.answers.as_it_stands import as_it_stands
+
+        standing = None if now is None else as_it_stands(told, made, now)
+        if standing is not None:
+            typer.echo(f"Note: answered from the plan as it stands on {now}, with what was recorded.", err=True)
+            return standing
         why = "\n".join(broken[:3])
         advice = no_match(told, made, season, plan)
         stop(f"The plan does not fit this season, so it can't answer. {advice}\nThe first of it:\n{why}", NOT_SOUND)
@@ -77,7 +87,9 @@ def no_match(season: Season, plan: Plan, season_path: Path, plan_path: Path) -> 
         return f"It goes with the season beside it: use {beside[0]} instead of {season_path}."
     return (
         "The season has changed since the plan was made, or something was recorded: first take one of the "
-        f"choices that follow from it (rockrota rebalance {season_path} {plan_path} --now DAY)."
+        f"choices that follow from it (rockrota rebalance {season_path} {plan_path} --now DAY). "
+        "For a customer on the phone before that: rockrota promise with --now DAY, or --now 2026-03-12T10:30 "
+        "where something was recorded that day."
     )
 
 

@@ -130,7 +130,7 @@ def rebalance(
     ways = ahead_of(happened, plan, now.day, now.minute)
     if shown is None or not shown.choices or any(way not in range(len(ways)) for way, *_ in shown.choices):
         limit = deadline if deadline is not None else math.inf
-        soon = min(limit, began + SOON)
+        soon = deadline if deadline is not None else began + SOON
 
         def front(ahead: Ahead) -> Frontier:
             return frontier(ahead, effort, MOST_CHOICES, say, 1 / max(1, len(ways)), limit, soon)

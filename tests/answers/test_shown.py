@@ -88,3 +88,13 @@ def test_the_first_plan_is_waited_for(
     monkeypatch.setattr("scheduler.answers.rebalance.SOON", -1.0)
     late = rebalance(season, plan, now, [ill])
     assert late.choices
+
+
+def test_seconds_of_one_s_own_are_used(
+    asked: tuple[Season, Plan, Moment, Absence], found: Rebalance, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where a minute is given, the ten seconds without one are no limit."""
+    season, plan, now, ill = asked
+    monkeypatch.setattr("scheduler.answers.rebalance.SOON", -1.0)
+    patient = rebalance(season, plan, now, [ill], seconds=60.0)
+    assert [(c.points, c.short) for c in patient.choices] == [(c.points, c.short) for c in found.choices]
