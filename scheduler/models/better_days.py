@@ -18,8 +18,8 @@ from scheduler.models.days import held_on
 from scheduler.models.facts import Facts
 from scheduler.models.fitting import Fitter
 from scheduler.models.limits import DayLimits, request_with_all
-from scheduler.models.linear import Prices, prices
 from scheduler.models.part import Part
+from scheduler.models.relaxed import Corner, Prices, prices
 from scheduler.models.season import Board
 from scheduler.models.season_solve import PIECE, build, goal
 from scheduler.plan.request import DayRequest
@@ -44,6 +44,7 @@ class Menu:
 
     days: Mapping[int, Sequence[DayPlan]]
     short: float
+    corner: Corner  # where that season stopped
 
 
 def menu(
@@ -62,10 +63,11 @@ def menu(
         began = time.monotonic()
         seen.update(id(day) for days in offered.values() for day in days)
         board = season_of(part, now, offered, limits)
-        found = prices(board.model, fitter.left)
+        found = prices(board.model, fitter.left, board.names(), None if out is None else out.corner)
         if found is None:
             return out
-        out = Menu(_cheapest(board, found, now, max(FEWEST, CHOICES // len(board.free))), found.value / PIECE)
+        most = max(FEWEST, CHOICES // len(board.free))
+        out = Menu(_cheapest(board, found, now, most), found.value / PIECE, found.corner)
         stalled = 0 if out.short < best - step else stalled + 1
         best = min(best, out.short)
         if stalled > STALLED or (number and best <= bound() + step):

@@ -65,8 +65,8 @@ def job(
     ``up`` are told rounded up, other broken ones rounded down. None: nothing may be broken.
     Raises ValueError for a model with other rules.
     """
-    unit = _unit(model)
-    proto, _ = _proto(model, unit)
+    unit = unit_of(model)
+    proto, _ = rows_of(model, unit)
     if whole is not None:
         decided = {var.index for var in whole}
         for k, (low, high) in enumerate(zip(proto.variables.lower_bounds, proto.variables.upper_bounds, strict=True)):
@@ -75,7 +75,7 @@ def job(
     return Job(proto.SerializeToString(), unit, search, values, frozenset(var.index for var in up))
 
 
-def _unit(model: cp_model.CpModel) -> float:
+def unit_of(model: cp_model.CpModel) -> float:
     """What a goal is told in, so that its coefficients are no larger than LARGEST."""
     return max(1.0, max(map(abs, model.proto.objective.coeffs), default=0) / LARGEST)
 
@@ -85,34 +85,6 @@ def solve_linear(
 ) -> Answer:
     """Solve a model of linear rules; nothing may be broken."""
     return run(job(model, search, hints))
-
-
-@dataclass(frozen=True)
-class Prices:
-    """A model with everything broken: its value, the values of variables, and what each rule's limit costs a unit."""
-
-    value: float
-    values: Mapping[int, float]  # by the variable's index
-    duals: Mapping[int, float]  # by the rule's index; rules with conditions have none
-    reduced: Mapping[int, float]  # by the variable's index: what a unit of it costs beyond what it is worth
-
-
-def prices(model: cp_model.CpModel, seconds: float | None = None) -> Prices | None:
-    """The relaxation of a model of linear rules; None where it has no solution, or none in so many seconds."""
-    unit = _unit(model)
-    proto, rows = _proto(model, unit)
-    for k in range(len(proto.variables.integers)):
-        proto.variables.integers[k] = False
-    params = mathopt.SolveParameters(time_limit=None if seconds is None else timedelta(seconds=seconds))
-    result = mathopt.solve(mathopt.Model.from_model_proto(proto), mathopt.SolverType.GLOP, params=params)
-    if not (result.has_primal_feasible_solution() and result.has_dual_feasible_solution()):
-        return None
-    duals = {c.id: unit * x for c, x in result.dual_values().items()}
-    return Prices(
-        unit * result.objective_value(), {v.id: x for v, x in result.variable_values().items()},
-        {number: duals.get(row, 0.0) for number, row in rows.items()},
-        {v.id: unit * x for v, x in result.reduced_costs().items()},
-    )  # fmt: skip
 
 
 def side_by_side(jobs: Sequence[Job], workers: int) -> list[Answer]:
@@ -209,7 +181,7 @@ class _Rows:
         return out, least, most
 
 
-def _proto(model: cp_model.CpModel, unit: float) -> tuple[model_pb2.ModelProto, dict[int, int]]:
+def rows_of(model: cp_model.CpModel, unit: float) -> tuple[model_pb2.ModelProto, dict[int, int]]:
     """The model in MathOpt's form, variables by their index, and the row of each rule without conditions."""
     variables = [list(v.domain) for v in model.proto.variables]
     rows = _Rows([d[0] for d in variables], [d[-1] for d in variables])

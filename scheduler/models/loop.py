@@ -282,7 +282,8 @@ class Search:
                 offered = menu(part, now, self.fitter, self.limits, lambda: part.short() - self._to_gain)
                 if offered is not None:
                     board = build(part.facts, self.limits, part.settled, offered.days, guesses=False)
-                    out.append(self._question(part, days, board, part.short() - offered.short))
+                    asked = self._question(part, days, board, part.short() - offered.short)
+                    out.append(replace(asked, corner=offered.corner))
             else:
                 self.limits.usual_idle, self.limits.batch_idle = guess
                 board = build(part.facts, self.limits, part.settled, known, self.heads)

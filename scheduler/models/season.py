@@ -6,12 +6,12 @@ each adds one group of the kitchen's rules to a ``Board`` and can be used alone.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from ortools.sat.python import cp_model
 from scheduler.models.facts import Facts
-from scheduler.plan.types import DayPlan
+from scheduler.plan.types import DayPlan, Shift
 
 Expression = cp_model.LinearExpr | int
 
@@ -42,6 +42,8 @@ class Board:
     rests: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # the shift has a break
     pulling: dict[tuple[str, str, int], cp_model.IntVar] = field(default_factory=dict)  # runs: role key, person, day
     uses: dict[int, list[tuple[DayPlan, cp_model.IntVar]]] = field(default_factory=dict)  # days known to fit
+    shifts_there: dict[int, dict[str, list[tuple[Shift, cp_model.IntVar]]]] = field(default_factory=dict)  # of these
+    idle: dict[tuple[int, frozenset[str]], int] = field(default_factory=dict)  # minutes for packing, by the day's id
     guess: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # batches that none of them holds
     worth: dict[tuple[str, int], cp_model.Constraint] = field(default_factory=dict)  # batches <= known days'
     flags: dict[tuple[object, ...], cp_model.IntVar] = field(default_factory=dict)  # conditions of cuts
@@ -63,6 +65,14 @@ class Board:
             return self.batches(t, designs)
         names = [d.name for d in self.facts.season.designs] if designs is None else designs
         return sum(self.guess[d, t] for d in names if (d, t) in self.guess)
+
+    def names(self) -> list[Hashable]:
+        """What tells the variables from each other, and says which are the same in a season with other known days."""
+        names: list[Hashable] = [var.name for var in self.model.proto.variables]
+        for t, uses in self.uses.items():
+            for day, use in uses:
+                names[use.index] = t, id(day)
+        return names
 
     def variables(self) -> list[cp_model.IntVar]:
         """All variables of the model, in order."""

@@ -11,13 +11,14 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from ortools.sat.python import cp_model
 from scheduler.models.day_packing import SHORTEST_STRETCH, STRETCHES
 from scheduler.models.days import pulls_on
 from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits
 from scheduler.models.season import Board, Expression
 from scheduler.models.shifts import break_of, busy_of, free_in
-from scheduler.plan.types import DayPlan
+from scheduler.plan.types import DayPlan, Shift
 
 
 def add_known(board: Board, known: Mapping[int, Sequence[DayPlan]]) -> None:
@@ -57,11 +58,20 @@ def _one_of(board: Board, t: int, days: Sequence[DayPlan]) -> None:
 
 def _minutes_there(board: Board, t: int) -> dict[str, Expression]:
     """Minutes of the shifts of the known day chosen, by person."""
-    minutes: dict[str, Expression] = {}
-    for day, x in board.uses.get(t, ()):
-        for shift in day.shifts:
-            minutes[shift.person] = minutes.get(shift.person, 0) + (shift.ends - shift.starts) * x
-    return minutes
+    return {
+        name: sum((s.ends - s.starts) * x for s, x in shifts) for name, shifts in _shifts_there(board, t).items()
+    }  # fmt: skip
+
+
+def _shifts_there(board: Board, t: int) -> Mapping[str, Sequence[tuple[Shift, cp_model.IntVar]]]:
+    """By person, the shifts of known days, with the day's choice."""
+    if t not in board.shifts_there:
+        out: dict[str, list[tuple[Shift, cp_model.IntVar]]] = {}
+        for day, x in board.uses.get(t, ()):
+            for shift in day.shifts:
+                out.setdefault(shift.person, []).append((shift, x))
+        board.shifts_there[t] = out
+    return board.shifts_there[t]
 
 
 def add_people_there(board: Board) -> None:
@@ -71,6 +81,7 @@ def add_people_there(board: Board) -> None:
     """
     facts = board.facts
     packing = facts.season.kitchen.packing_skill
+    charges: dict[int, Mapping[str, int]] = {}  # a known day is offered to many days
     for t in facts.days:
         there, packers = _minutes_there(board, t), facts.skilled(t, packing)
         for name, stretch in facts.hands[t].items():
@@ -80,9 +91,13 @@ def add_people_there(board: Board) -> None:
                 if name not in packers:
                     board.model.add(shift <= there.get(name, 0))
         chosen = [(board.settled[t], 1)] if t in board.settled else board.uses.get(t, ())
+        pulled: dict[str, list[Expression]] = {}
         for day, x in chosen:
-            for name, pulls in pulls_on(facts, day).items():
-                board.pulls[name, t] = board.pulls.get((name, t), 0) + pulls * x
+            if id(day) not in charges:
+                charges[id(day)] = pulls_on(facts, day)
+            for name, pulls in charges[id(day)].items():
+                pulled.setdefault(name, []).append(pulls * x)
+        board.pulls |= {(name, t): sum(terms) for name, terms in pulled.items()}
 
 
 def add_packing_there(board: Board, limits: DayLimits) -> None:
@@ -102,15 +117,15 @@ def known_presence(board: Board, name: str, t: int) -> Expression:
     """1 where the day that is chosen has a person in."""
     if t in board.settled:
         return int(any(s.person == name for s in board.settled[t].shifts))
-    return sum(x for day, x in board.uses.get(t, ()) if any(s.person == name for s in day.shifts))
+    return sum(x for _, x in _shifts_there(board, t).get(name, ()))
 
 
 def breaks_there(board: Board, name: str, t: int) -> Expression:
     """Minutes of a person's break on the day that is chosen."""
-    facts, chosen = board.facts, [(board.settled[t], 1)] if t in board.settled else board.uses.get(t, ())
-    return sum(
-        facts.break_of(s.ends - s.starts) * x for day, x in chosen for s in day.shifts if s.person == name
-    )  # fmt: skip
+    facts = board.facts
+    if t in board.settled:
+        return sum(facts.break_of(s.ends - s.starts) for s in board.settled[t].shifts if s.person == name)
+    return sum(facts.break_of(s.ends - s.starts) * x for s, x in _shifts_there(board, t).get(name, ()))
 
 
 def guessed_time(board: Board, name: str, t: int) -> Expression:
@@ -146,7 +161,11 @@ def guessed_show(board: Board, t: int, show: str) -> Expression:
 
 def idle_there(board: Board, t: int, packers: frozenset[str]) -> Expression:
     """Minutes for packing inside the shifts of the known day chosen."""
-    return sum(_idle(board.facts, day, packers) * x for day, x in board.uses.get(t, ()))
+    known = board.idle
+    for day, _ in board.uses.get(t, ()):
+        if (id(day), packers) not in known:
+            known[id(day), packers] = _idle(board.facts, day, packers)
+    return sum(known[id(day), packers] * x for day, x in board.uses.get(t, ()))
 
 
 def _idle(facts: Facts, day: DayPlan, packers: frozenset[str]) -> int:

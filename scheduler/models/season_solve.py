@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from ortools.math_opt import model_pb2
 from ortools.sat.python import cp_model
+from scheduler.models.dive import Options, picked
 from scheduler.models.engine import Answer, Status
 from scheduler.models.facts import Facts
 from scheduler.models.heads import Heads, add_heads_room
 from scheduler.models.limits import DayLimits
 from scheduler.models.linear import Search, job, side_by_side
+from scheduler.models.relaxed import Corner
 from scheduler.models.season import Board, Expression, Wish
 from scheduler.models.season_demand import add_fills, add_material, add_packing, add_windows, shortfall
 from scheduler.models.season_known import add_known, add_packing_there, add_people_there
@@ -37,6 +40,7 @@ from scheduler.models.season_people import (
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 
+PICKING = 0.85  # of a question's seconds go into picking among known days
 PIECE = 15_000  # what a weighted piece weighs in labour cost: about an hour and a half
 
 
@@ -140,6 +144,7 @@ class Question:
     search: Search
     hints: Mapping[cp_model.IntVar, int]
     missed: int
+    corner: Corner | None = None  # where a season like it stopped
 
 
 def guides(asked: Sequence[Question], workers: int = 1) -> list[SeasonAnswer]:
@@ -147,7 +152,7 @@ def guides(asked: Sequence[Question], workers: int = 1) -> list[SeasonAnswer]:
 
     Batches and who comes in are whole; packs and minutes may be broken and are rounded: three times as fast
     (measured on the demo), and days are fitted to the minute in any case. So may batches be where all days
-    are known ones, which are whole.
+    are known ones, which are whole: those are picked first, and HiGHS settles the rest.
     """
     _hold_shows([q for q in asked if q.board.held], workers)
     jobs = []
@@ -155,14 +160,36 @@ def guides(asked: Sequence[Question], workers: int = 1) -> list[SeasonAnswer]:
         q.board.model.minimize(goal(q.board))
         make, up = q.board.make.values(), (*q.board.pack.values(), *q.board.shift.values())
         search = replace(q.search, gap=PIECE * q.search.gap)
-        whole, up = (make, up) if q.board.guesses else ((), (*up, *make))
-        jobs.append(job(q.board.model, search, q.hints, whole, up))
+        if q.board.guesses:
+            jobs.append(job(q.board.model, search, q.hints, make, up))
+        elif _pick_days(q, replace(search, seconds=search.seconds and PICKING * search.seconds), workers):
+            search = replace(search, gap=0.0, seconds=search.seconds and (1 - PICKING) * search.seconds)
+            jobs.append(job(q.board.model, search, None, (), (*up, *make)))
+        else:
+            jobs.append(job(q.board.model, search, q.hints, (), (*up, *make)))
     answers = side_by_side(jobs, workers)
     return [
         SeasonAnswer(a.status, read(q.board, a), evaluate(shortfall(q.board), a)) if a.status.solved
         else SeasonAnswer(a.status, None, None)
         for q, a in zip(asked, answers, strict=True)
     ]  # fmt: skip
+
+
+def _pick_days(asked: Question, search: Search, workers: int) -> bool:
+    """Settle which known day each free day is; False where no choice keeps the rules."""
+    board, hinted = asked.board, {var.index for var, value in asked.hints.items() if value}
+    days = tuple(tuple(use.index for _, use in board.uses.get(t, ())) for t in board.free)
+    now = tuple(next((k for k in columns if k in hinted), None) for columns in days)
+    one = job(board.model, search, whole=())
+    model = model_pb2.ModelProto.FromString(one.model)
+    start = None if asked.corner is None else asked.corner.start(model, board.names())
+    best = picked(Options(one, days, now, start, search.gap, search.seconds), max(1, workers))
+    if best is None:
+        return False
+    for columns, chosen in zip(days, best.days, strict=True):
+        for column in columns:
+            board.model.add(board.model.get_int_var_from_proto_index(column) == int(column == chosen))
+    return True
 
 
 def _hold_shows(asked: Sequence[Question], workers: int) -> None:

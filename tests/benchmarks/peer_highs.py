@@ -14,9 +14,9 @@ from math import ceil, isinf
 from typing import Any
 
 import highspy
-import numpy as np
 from ortools.math_opt.python import mathopt
 from scheduler.models.bound import EasierSeason
+from scheduler.models.relaxed import as_lp
 from scheduler.models.season import Wish
 from scheduler.models.season_demand import items_of, stock_of
 from scheduler.models.sketch import leave_air, wish_of
@@ -100,7 +100,9 @@ def through_highspy(ground: Ground, model: mathopt.Model, proves: bool) -> None:
         ("output_flag", False), ("threads", THREADS), ("time_limit", ground.left), ("mip_rel_gap", GAP),
     ):  # fmt: skip
         solver.setOptionValue(option, value)
-    solver.passModel(as_lp(proto))
+    lp, kinds = as_lp(proto), highspy.HighsVarType
+    lp.integrality_ = [kinds.kInteger if whole else kinds.kContinuous for whole in proto.variables.integers]
+    solver.passModel(lp)
 
     def better(event: Any) -> None:
         found = event.data_out
@@ -114,29 +116,3 @@ def through_highspy(ground: Ground, model: mathopt.Model, proves: bool) -> None:
         step(ground, info.objective_function_value, info.mip_dual_bound if proves else None)
         last = dict(zip(proto.variables.ids, solver.getSolution().col_value, strict=True))
         ground.kept |= {mark: last for mark in ground.marks if mark >= min(ground.now, ground.seconds)}
-
-
-def as_lp(proto: Any) -> highspy.HighsLp:
-    """A MathOpt model in the arrays that HiGHS reads."""
-    column = {name: i for i, name in enumerate(proto.variables.ids)}
-    row = {name: i for i, name in enumerate(proto.linear_constraints.ids)}
-    lp = highspy.HighsLp()
-    lp.num_col_, lp.num_row_ = len(column), len(row)
-    costs = np.zeros(len(column))
-    for name, cost in zip(
-        proto.objective.linear_coefficients.ids, proto.objective.linear_coefficients.values, strict=True
-    ):
-        costs[column[name]] = cost
-    lp.col_cost_, lp.offset_ = costs, proto.objective.offset
-    lp.col_lower_, lp.col_upper_ = np.array(proto.variables.lower_bounds), np.array(proto.variables.upper_bounds)
-    lp.row_lower_ = np.array(proto.linear_constraints.lower_bounds)
-    lp.row_upper_ = np.array(proto.linear_constraints.upper_bounds)
-    kinds = highspy.HighsVarType
-    lp.integrality_ = [kinds.kInteger if whole else kinds.kContinuous for whole in proto.variables.integers]
-    matrix = proto.linear_constraint_matrix  # entries are sorted by row
-    rows = np.array([row[name] for name in matrix.row_ids])
-    lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-    lp.a_matrix_.start_ = np.searchsorted(rows, np.arange(len(row) + 1))
-    lp.a_matrix_.index_ = np.array([column[name] for name in matrix.column_ids])
-    lp.a_matrix_.value_ = np.array(matrix.coefficients)
-    return lp

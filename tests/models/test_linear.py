@@ -10,8 +10,9 @@ from scheduler.models import engine
 from scheduler.models.days import Book
 from scheduler.models.engine import Status
 from scheduler.models.heads import hull
-from scheduler.models.linear import Search, job, prices, run, solve_linear
+from scheduler.models.linear import Search, job, run, solve_linear
 from scheduler.models.loop import PlanOptions, facts_of
+from scheduler.models.relaxed import prices
 from tests.handmade import paper
 
 WHOLE = Search(nodes=10_000, stall=10_000)

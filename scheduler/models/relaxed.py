@@ -1,0 +1,204 @@
+"""A model of linear rules with everything broken, kept by HiGHS: after a few bounds have changed it goes on from there.
+
+Through highspy, whose simplex keeps where it stopped: some milliseconds for a step on 13 weeks, where the same
+step takes ten times as long through MathOpt, most of it for passing the answer on (measured).
+"""
+
+from __future__ import annotations
+
+import ctypes
+import math
+import os
+import sys
+from collections import Counter
+from collections.abc import Hashable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+
+import highspy
+import numpy as np
+from ortools.math_opt import model_pb2
+from ortools.sat.python import cp_model
+from scheduler.models.linear import rows_of, unit_of
+
+Start = tuple[Sequence[int], Sequence[int]]  # where each column and each row is, in HiGHS' numbers
+STEPS = 3000  # of the simplex once a model has been solved; few models make it go round in circles
+AT_LEAST, LOOSE = int(highspy.HighsBasisStatus.kLower), int(highspy.HighsBasisStatus.kBasic)
+
+
+@dataclass(frozen=True)
+class Corner:
+    """Where the simplex stopped, by the names of columns and rows: a start for a model like it."""
+
+    columns: Mapping[Hashable, int]
+    rows: Mapping[Hashable, int]
+
+    def start(self, model: model_pb2.ModelProto, names: Sequence[Hashable]) -> Start:
+        """The same for another model: what is new begins where it is least, or does not bind."""
+        rows = row_names(model, names)
+        return [self.columns.get(name, AT_LEAST) for name in names], [self.rows.get(row, LOOSE) for row in rows]
+
+
+def row_names(model: model_pb2.ModelProto, names: Sequence[Hashable]) -> list[Hashable]:
+    """What tells the rows from each other: their columns, without those of known days where there are others."""
+    inside: list[list[Hashable]] = [[] for _ in model.linear_constraints.ids]
+    days: list[set[Hashable]] = [set() for _ in inside]
+    for row, column in zip(
+        model.linear_constraint_matrix.row_ids, model.linear_constraint_matrix.column_ids, strict=True
+    ):
+        name = names[column]
+        if isinstance(name, tuple):
+            days[row].add(name[0])
+        else:
+            inside[row].append(name)
+    keys = [(*some, *(() if some else sorted(map(str, known)))) for some, known in zip(inside, days, strict=True)]
+    seen = Counter[Hashable]()
+    out: list[Hashable] = []
+    for key in keys:
+        out.append((key, seen[key]))
+        seen[key] += 1
+    return out
+
+
+class Relaxed:
+    """A model in MathOpt's form whose columns are 0, 1, 2 and so on; whole numbers may be broken."""
+
+    def __init__(self, model: model_pb2.ModelProto, start: Start | None = None, seconds: float | None = None) -> None:
+        """Solve it, from a ``start`` where one is given; in so many seconds at most."""
+        with _quiet():
+            self._highs = highspy.Highs()  # type: ignore[no-untyped-call]
+        self._set(output_flag=False, threads=1)
+        self._highs.passModel(as_lp(model))
+        if seconds is not None:
+            self._set(time_limit=max(0.0, seconds))
+        if start is not None:
+            basis = highspy.HighsBasis()
+            basis.valid = True
+            basis.col_status, basis.row_status = ([highspy.HighsBasisStatus(n) for n in some] for some in start)
+            self._highs.setBasis(basis)
+        else:
+            self._set(solver="ipm")  # measured: with crossover in a third of the simplex's time
+        self._highs.run()
+        self._set(solver="simplex", simplex_iteration_limit=STEPS, time_limit=math.inf)
+
+    def _set(self, **options: bool | float | str) -> None:
+        for option, value in options.items():
+            self._highs.setOptionValue(option, value)
+
+    def bound(self, columns: Sequence[int], least: Sequence[float], most: Sequence[float]) -> None:
+        """Set what columns are at least and at most."""
+        if columns:
+            ends = np.array(least, float), np.array(most, float)
+            self._highs.changeColsBounds(len(columns), np.array(columns, np.int32), *ends)
+
+    def solve(self) -> tuple[float, Sequence[float]] | None:
+        """Go on to the solution with these bounds."""
+        self._highs.run()
+        return self.solution()
+
+    def solution(self) -> tuple[float, Sequence[float]] | None:
+        """(value, values by column); None where there is none, or none was found."""
+        if self._highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return None
+        return self._highs.getObjectiveValue(), self._highs.getSolution().col_value
+
+    def basis(self) -> highspy.HighsBasis:
+        """Where it is, to go back to."""
+        return self._highs.getBasis()
+
+    def go_back(self, basis: highspy.HighsBasis) -> None:
+        """Begin there again, with nothing left of what came after."""
+        self._highs.clearSolver()
+        self._highs.setBasis(basis)
+
+    def corner(self, columns: Sequence[Hashable], rows: Sequence[Hashable]) -> Corner:
+        """Where it stopped, by the names of its columns and rows."""
+        basis = self._highs.getBasis()
+        at = [list(map(int, some)) for some in (basis.col_status, basis.row_status)]
+        return Corner(*(dict(zip(*pair, strict=True)) for pair in zip((columns, rows), at, strict=True)))
+
+    def duals(self) -> tuple[Sequence[float], Sequence[float]]:
+        """What a unit of each row's limit costs, and a unit of each column beyond what it is worth."""
+        found = self._highs.getSolution()
+        return found.row_dual, found.col_dual
+
+
+@dataclass(frozen=True)
+class Prices:
+    """A model with everything broken: its value, the values of variables, and what each rule's limit costs a unit."""
+
+    value: float
+    values: Mapping[int, float]  # by the variable's index
+    duals: Mapping[int, float]  # by the rule's index; rules with conditions have none
+    reduced: Mapping[int, float]  # by the variable's index: what a unit of it costs beyond what it is worth
+    corner: Corner
+
+
+def prices(
+    model: cp_model.CpModel,
+    seconds: float | None = None,
+    names: Sequence[Hashable] | None = None,
+    corner: Corner | None = None,
+) -> Prices | None:
+    """The relaxation of a model of linear rules; None where it has no solution, or none in so many seconds.
+
+    ``names`` tell its variables apart, so that it may start from the ``corner`` of a model like it.
+    """
+    unit = unit_of(model)
+    proto, rows = rows_of(model, unit)
+    names = names or range(len(proto.variables.ids))
+    relaxed = Relaxed(proto, None if corner is None else corner.start(proto, names), seconds)
+    found = relaxed.solution()
+    if found is None:
+        return None
+    duals, reduced = relaxed.duals()
+    return Prices(
+        unit * found[0],
+        dict(enumerate(found[1])),
+        {number: unit * duals[row] for number, row in rows.items()},
+        {k: unit * x for k, x in enumerate(reduced)},
+        relaxed.corner(names, row_names(proto, names)),
+    )
+
+
+def as_lp(model: model_pb2.ModelProto) -> highspy.HighsLp:
+    """A MathOpt model in the arrays that HiGHS reads, with nothing whole."""
+    column = {name: i for i, name in enumerate(model.variables.ids)}
+    row = {name: i for i, name in enumerate(model.linear_constraints.ids)}
+    goal, matrix = model.objective.linear_coefficients, model.linear_constraint_matrix
+    lp = highspy.HighsLp()
+    lp.num_col_, lp.num_row_ = len(column), len(row)
+    costs = np.zeros(len(column))
+    for name, cost in zip(goal.ids, goal.values, strict=True):
+        costs[column[name]] = cost
+    lp.col_cost_, lp.offset_ = costs, model.objective.offset
+    lp.col_lower_, lp.col_upper_ = np.array(model.variables.lower_bounds), np.array(model.variables.upper_bounds)
+    lp.row_lower_ = np.array(model.linear_constraints.lower_bounds)
+    lp.row_upper_ = np.array(model.linear_constraints.upper_bounds)
+    rows = np.array([row[name] for name in matrix.row_ids])  # entries are sorted by row
+    lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+    lp.a_matrix_.start_ = np.searchsorted(rows, np.arange(len(row) + 1))
+    lp.a_matrix_.index_ = np.array([column[name] for name in matrix.column_ids])
+    lp.a_matrix_.value_ = np.array(matrix.coefficients)
+    return lp
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Nothing of what C libraries print gets out: the first HiGHS of a process says hello on stdout."""
+    sys.stdout.flush()
+    saved, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    try:
+        _flush()
+        os.dup2(nowhere, 1)
+        yield
+        _flush()
+    finally:
+        os.dup2(saved, 1)
+        os.close(saved)
+        os.close(nowhere)
+
+
+def _flush() -> None:
+    with suppress(OSError, TypeError):  # where C's library is not found so, it may say hello
+        ctypes.CDLL(None).fflush(None)
