@@ -22,7 +22,7 @@ from scheduler.models.spread import spread
 
 WHOLE = 1e-3  # a share that is this near to nothing, or to all, is so
 GAIN = 1e-6  # of the value: less is none
-SHARES = 0.15, 0.25, 0.4  # of the days that are set free
+SHARES, FEWEST = (0.15, 0.25, 0.4), 4  # of the days that are set free, and how many at least
 NEAREST = 3  # of which every other worker takes any, so that they do not all find the same
 TRIES = 6  # dives for some of the days in a round, after which workers hear of each other's best
 ROUNDS, STALL = 12, 3  # in all, and how many of them without a gain are enough
@@ -138,7 +138,7 @@ class _Picking:
     def _again(self, days: Sequence[int | None]) -> Picked | None:
         """Some days in a row, or anywhere, set free and dived for again; the others stay."""
         count = len(days)
-        many = max(2, round(count * self.random.choice(SHARES)))
+        many = max(FEWEST, round(count * self.random.choice(SHARES)))
         if self.random.random() < 0.5:
             first = self.random.randrange(-many // 2, max(1, count - many // 2))
             free = set(range(max(0, first), min(count, first + many)))
