@@ -38,6 +38,16 @@ def _open_days(season: Season) -> list[date]:
     return [day for day in season.days if opening(season, day) is not None]
 
 
+def _nothing(season: Season) -> Iterator[Doubt]:
+    """Tables without which there is nothing to plan have rows."""
+    if not season.designs:
+        yield Doubt("designs", "", "there are none, so nothing can be made.")
+    if not season.crew:
+        yield Doubt("crew", "", "there is nobody, so nothing can be made.")
+    if not season.orders and not season.forecasts:
+        yield Doubt("orders", "", "there are neither orders nor forecasts, so nothing is to be made.")
+
+
 def _hours(season: Season) -> Iterator[Doubt]:
     """The kitchen opens at least once, and a batch can be poured after the opening duty."""
     days = _open_days(season)
@@ -278,5 +288,5 @@ def _working_time(season: Season) -> Iterator[Doubt]:
 
 
 CHECKS: tuple[Callable[[Season], Iterator[Doubt]], ...] = (
-    _hours, _duties, _unbuildable, _too_long, _shows, _crew, _demand, _facts, _working_time,
+    _nothing, _hours, _duties, _unbuildable, _too_long, _shows, _crew, _demand, _facts, _working_time,
 )
