@@ -39,11 +39,7 @@ def _open_days(season: Season) -> list[date]:
 
 
 def _nothing(season: Season) -> Iterator[Doubt]:
-    """Tables without which there is nothing to plan have rows."""
-    if not season.designs:
-        yield Doubt("designs", "", "there are none, so nothing can be made.")
-    if not season.crew:
-        yield Doubt("crew", "", "there is nobody, so nothing can be made.")
+    """Something is asked for."""
     if not season.orders and not season.forecasts:
         yield Doubt("orders", "", "there are neither orders nor forecasts, so nothing is to be made.")
 

@@ -104,12 +104,8 @@ DOUBTS: list[tuple[str, Callable[[Season], Season], str]] = [
      "stock S-9: is past its sell-by day when the season begins."),
     ("pin outside the season", add("pins", Pin("no making", date(2026, 4, 1))),
      "pins no making: 2026-04-01 is outside the season."),
-    ("nobody", lambda s: replace(s, crew=(), skills=(), absences=(), availability=()),
-     "crew: there is nobody, so nothing can be made."),
     ("nothing asked for", lambda s: replace(s, orders=(), forecasts=(), shipped=()),
      "orders: there are neither orders nor forecasts, so nothing is to be made."),
-    ("no designs", lambda s: replace(s, designs=(), contents=(), orders=(), forecasts=(), stock=(), made=()),
-     "designs: there are none, so nothing can be made."),
     ("shipped too much", add("shipped", ShippedPacks(MARCH, "1001", 18)),
      "shipped 1001: 21 packs were shipped and 20 ordered."),
 ]
