@@ -6,13 +6,9 @@ step takes ten times as long through MathOpt, most of it for passing the answer 
 
 from __future__ import annotations
 
-import ctypes
 import math
-import os
-import sys
 from collections import Counter
-from collections.abc import Hashable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 
 import highspy
@@ -65,8 +61,7 @@ class Relaxed:
 
     def __init__(self, model: model_pb2.ModelProto, start: Start | None = None, seconds: float | None = None) -> None:
         """Solve it, from a ``start`` where one is given; in so many seconds at most."""
-        with _quiet():
-            self._highs = highspy.Highs()  # type: ignore[no-untyped-call]
+        self._highs = highspy.Highs()  # type: ignore[no-untyped-call]
         self._set(output_flag=False, threads=1)
         self._highs.passModel(as_lp(model))
         if seconds is not None:
@@ -181,24 +176,3 @@ def as_lp(model: model_pb2.ModelProto) -> highspy.HighsLp:
     lp.a_matrix_.index_ = np.array([column[name] for name in matrix.column_ids])
     lp.a_matrix_.value_ = np.array(matrix.coefficients)
     return lp
-
-
-@contextmanager
-def _quiet() -> Iterator[None]:
-    """Nothing of what C libraries print gets out: the first HiGHS of a process says hello on stdout."""
-    sys.stdout.flush()
-    saved, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
-    try:
-        _flush()
-        os.dup2(nowhere, 1)
-        yield
-        _flush()
-    finally:
-        os.dup2(saved, 1)
-        os.close(saved)
-        os.close(nowhere)
-
-
-def _flush() -> None:
-    with suppress(OSError, TypeError):  # where C's library is not found so, it may say hello
-        ctypes.CDLL(None).fflush(None)

@@ -78,12 +78,13 @@ def main() -> None:
     parser.add_argument("--seeds", nargs="+", type=int, default=[1, 2, 3])
     parser.add_argument("--seconds", type=float, default=15.0)
     asked = parser.parse_args()
-    body = []
+    head = ["season", "seed", "broken days, % short", "dives", "HiGHS' search", "seconds of the dives", "of HiGHS"]
+    print(lines(head, []))
     for one in asked.seasons:
         name, load = one.split(":")
-        body += [compared(name, float(load), seed, asked.seconds) for seed in asked.seeds]
-    head = ["season", "seed", "broken days, % short", "dives", "HiGHS' search", "seconds of the dives", "of HiGHS"]
-    print(f"{lines(head, body)}\n\n{where()}")
+        for seed in asked.seeds:
+            print("| " + " | ".join(compared(name, float(load), seed, asked.seconds)) + " |", flush=True)
+    print(f"\n{where()}")
 
 
 if __name__ == "__main__":

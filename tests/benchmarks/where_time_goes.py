@@ -37,7 +37,7 @@ PHASES: Sequence[tuple[Any, str, str]] = (
     (loop, "fit_whole", "fit days to the minute"),
     (loop, "_sketched", "sketches (their fitting and filling up apart)"),
     (loop, "shortfall_bound_of", "bound"),
-    (loop.Search, "_turn", "guide: the season by HiGHS, two side by side"),
+    (loop.Search, "_turn", "guide: days to choose from, and the choice (or guesses by HiGHS, two side by side)"),
     (loop, "filled", "fill up"),
     (fitting.Fitter, "polish", "polish: days made cheaper"),
     (loop, "evened", "pulling shared out evenly"),
@@ -50,7 +50,7 @@ KINDS: Sequence[tuple[Any, str, str]] = (
     (Heads, "_points", "how much so many people get done"),
     (day_oracle, "fit_day", "does a day fit (lessons, usual days)"),
     (loop, "menu", "known days and their prices (days built in processes of their own are not counted)"),
-    (loop, "guides", "guide (HiGHS in processes of its own is not counted)"),
+    (loop, "guides", "the choice (what dives and HiGHS do in processes of their own is not counted)"),
     (loop, "shortfall_bound_of", "bound"),
     (day_task, "pack_in", "packs put in by hand"),
 )
