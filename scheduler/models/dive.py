@@ -97,7 +97,7 @@ class _Picking:
     def __init__(self, options: Options) -> None:
         self.options = options
         self.best: Picked | None = None
-        self.model = Relaxed(model_pb2.ModelProto.FromString(options.job.model), options.start)
+        self.model = Relaxed(model_pb2.ModelProto.FromString(options.job.model), options.start, options.seconds)
         found = self.model.solution()
         self.enough = math.inf if found is None else found[0] + options.gap / options.job.unit
         self.root = self.model.basis()
