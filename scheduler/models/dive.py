@@ -85,10 +85,11 @@ _kept: dict[str, _Picking] = {}  # in each process: the last season, ready to go
 
 
 def _best_of(asked: _Round) -> Picked | None:
+    began = time.monotonic()
     if asked.token not in _kept:
         _kept.clear()
         _kept[asked.token] = _Picking(asked.options)
-    return _kept[asked.token].run(asked)
+    return _kept[asked.token].run(asked, began)
 
 
 class _Picking:
@@ -107,10 +108,10 @@ class _Picking:
         """Dives that come to more are given up."""
         return math.inf if self.best is None else self.best.value - GAIN * max(1.0, abs(self.best.value))
 
-    def run(self, asked: _Round) -> Picked | None:
+    def run(self, asked: _Round, began: float) -> Picked | None:
         """Some tries from the best so far; the same ones whatever this process did before."""
         seconds = asked.options.seconds
-        self.until = math.inf if seconds is None else time.monotonic() + seconds
+        self.until = math.inf if seconds is None else began + seconds
         self.best, self.random, self.loose = asked.best, Random(asked.seed), bool(asked.seed % 2)
         self.model.go_back(self.root)
         if self.enough == math.inf:

@@ -40,6 +40,7 @@ CANDY = (  # below the same columns
     ("Pieces left", NUMBER),
     ("Who can build it, and days they can be in", replace(PLAIN, size=8)),
 )
+A_PAGE = 20  # rows that go on one page with their heading
 HONEST = (
     "This reads the plan: which candy ran out, how full the days were on which it could have been made (batches "
     "started, of the most that can be), and how busy people were. It does not prove a single cause."
@@ -60,7 +61,8 @@ def shortfall(book: Book, figures: Figures) -> Sheet:
     first = sheet.row
     paragraph(sheet, "What is short, firm orders first", SUBTITLE)
     row = head(sheet, SHORT)
-    sheet.repeat(row, row)
+    if len(short) > A_PAGE:  # else the heading would stand on the next page above what it does not head
+        sheet.repeat(row, row)
     rows(sheet, SHORT, [_row(figures, s) for s in short])
     sheet.keep_whole(first, min(row + 3, sheet.row - 1))
     first = sheet.row

@@ -93,7 +93,7 @@ def test_every_sheet_prints_one_page_wide_with_footers(book: Workbook) -> None:
         assert "plan " in ws.oddFooter.left.text
         upright = ws.title in ("At a glance", "Contents", "Stock", "How full")
         assert ws.page_setup.orientation == ("portrait" if upright else "landscape")
-    for title in ("Contents", "Orders", "Stock", "Shortfall", "How full"):
+    for title in ("Contents", "Orders", "Stock", "How full"):
         rows = book[title].print_title_rows
         assert rows and any(c.fill.fgColor.rgb == "FFD9D9D9" for c in book[title][int(rows.rsplit("$", 1)[1])]), title
     assert book["Day 2026-03-02"].print_title_rows == "$1:$1"
@@ -139,3 +139,12 @@ def test_the_calendar_of_a_long_season_is_paged_by_weeks() -> None:
     assert len(heads) == 3
     assert [b.id for b in ws.row_breaks.brk] == [heads[1] - 3, heads[2] - 3]
     assert ws.max_column == 1 + 42
+
+
+def test_a_heading_is_repeated_only_where_its_rows_go_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The candy below a short list of orders has a heading of its own; a list of several pages has its again."""
+    season, plan = handmade_season(), handmade_plan()
+    assert plan.shortfalls
+    assert not read(season, plan)["Shortfall"].print_title_rows
+    monkeypatch.setattr("scheduler.paper.shortfall.A_PAGE", 0)
+    assert read(season, plan)["Shortfall"].print_title_rows
