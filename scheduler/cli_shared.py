@@ -26,6 +26,7 @@ app = typer.Typer(
 )
 
 FAULTS, CLASH, NO_PLAN, NOT_WRITTEN, NOT_SOUND = 3, 4, 5, 6, 7
+NO_ROOM = "This machine has too little memory for this season"
 NO_MEMORY = ("can't start new thread", "failed to map segment", "Cannot allocate memory")  # as libraries say it
 
 SeasonArg = Annotated[
@@ -146,7 +147,11 @@ def plain_errors(writes: bool = True) -> Iterator[None]:
     except KeyboardInterrupt:
         stop(f"Stopped{unwritten}", 130)
     except Exception as trouble:
-        stop(*_known(trouble, unwritten))
+        try:
+            message, code = _known(trouble, unwritten)
+        except MemoryError:  # it ran out for good: not even the rooms that know the trouble can be imported
+            message, code = f"{NO_ROOM}{unwritten}", NO_PLAN
+        stop(message, code)
 
 
 def _known(trouble: Exception, unwritten: str) -> tuple[str, int]:
@@ -172,7 +177,7 @@ def _known(trouble: Exception, unwritten: str) -> tuple[str, int]:
     if os.environ.get("ROCKROTA_TRACEBACK"):
         raise trouble
     if isinstance(trouble, MemoryError) or any(sign in str(trouble) for sign in NO_MEMORY):
-        return f"This machine has too little memory for this season{unwritten}", NO_PLAN
+        return f"{NO_ROOM}{unwritten}", NO_PLAN
     return (
         f"Something went wrong inside rockrota ({type(trouble).__name__}){unwritten} "
         "Set ROCKROTA_TRACEBACK=1 and run again to see where, for a report.",

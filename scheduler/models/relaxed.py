@@ -62,7 +62,7 @@ class Relaxed:
     def __init__(self, model: model_pb2.ModelProto, start: Start | None = None, seconds: float | None = None) -> None:
         """Solve it, from a ``start`` where one is given; in so many seconds at most."""
         self._highs = highspy.Highs()  # type: ignore[no-untyped-call]
-        self._set(output_flag=False, threads=1)
+        self._set(output_flag=False)
         self._highs.passModel(as_lp(model))
         if seconds is not None:
             self._set(time_limit=max(0.0, seconds))

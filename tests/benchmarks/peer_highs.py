@@ -95,6 +95,7 @@ def through_wheel(ground: Ground, model: mathopt.Model, proves: bool) -> None:
 def through_highspy(ground: Ground, model: mathopt.Model, proves: bool) -> None:
     """The same model given to highspy, with two threads."""
     proto = model.export_model()
+    highspy.Highs.resetGlobalScheduler(True)  # its threads are counted once for a whole process
     solver = highspy.Highs()
     for option, value in (
         ("output_flag", False), ("threads", THREADS), ("time_limit", ground.left), ("mip_rel_gap", GAP),
