@@ -35,15 +35,12 @@ def as_it_stands(season: Season, plan: Plan, now: Moment) -> tuple[Season, Plan]
     (ahead,) = ahead_of(as_planned(season, plan, now), plan, now.day, now.minute)
     if ahead.absent:
         return None
-    packing = {t: Counter[str]() for t in ahead.before}
-    for t, day in ahead.before.items():
-        for run in day.packing:
-            packing[t][run.product] += run.packs
+    packing = {t: tuple(day.packs.items()) for t, day in ahead.before.items()}
     late = Counter[str]()
     for fill in plan.fills:
         late[fill.line] += fill.packs if fill.late and fill.packed is not None and fill.packed >= now.day else 0
     in_time = {line: max(0, packs - late[line]) for line, packs in ahead.had.items()}
-    wish = Wish({}, {t: tuple(packs.items()) for t, packs in packing.items()}, {}, {}, in_time, +late)
+    wish = Wish({}, packing, {}, {}, in_time, +late)
     made = made_real(ahead, Mended(ahead.before, wish)).plan
     line = Ancestry(plan_fingerprint(plan), now.day, now.minute, "records")
     after = replace(made, history=(*plan.history, line))

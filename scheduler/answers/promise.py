@@ -196,9 +196,7 @@ class _Asked:
         if time.monotonic() - self.began > SECONDS:
             self.late = True
             return None
-        packing: Counter[str] = Counter()
-        for run in self.book.days[t].packing if t in self.book.days else ():
-            packing[run.product] += run.packs
+        packing = self.book.days[t].packs if t in self.book.days else Counter[str]()
         packing[self.product] += packs
         shows = {s.name for s in rules.shows_on(self.season, self.season.days[t])}
         missed = set(self.old[t].missed_shows) if t in self.old else shows

@@ -148,8 +148,11 @@ class Asker:
         return self.answers[-1]
 
     def least_short(self) -> int | None:
-        """A bound on what is short in any plan; None where HiGHS tells none."""
-        return self._everywhere([(self.bend.short, ANY, ANY)])[0].bound
+        """A bound on what is short in any plan, kept as a proof; None where HiGHS tells none."""
+        bound = self._everywhere([(self.bend.short, ANY, ANY)])[0].bound
+        if bound is not None:
+            self.proofs.append((bound - 1, ANY))
+        return bound
 
     def _look(self, short: int, points: int, hints: Mapping[cp_model.IntVar, int]) -> Answer:
         if (fewer := self._fewer(points)) < 0:

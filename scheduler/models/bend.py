@@ -125,9 +125,7 @@ class Bend:
     def _packing(self, t: int, old: DayPlan, weight: int) -> list[Expression]:
         """Whether any product is packed more than before; fewer packs change nobody's day."""
         model = self.board.model
-        had: Counter[str] = Counter()
-        for run in old.packing:
-            had[run.product] += run.packs
+        had = old.packs
         here = [(p, var) for (p, day), var in self.board.pack.items() if day == t]
         if not here:
             return []

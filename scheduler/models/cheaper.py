@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import time
-from collections import Counter
 from collections.abc import Sequence
 
 from scheduler.models.day import days_by_hand, fit_day
@@ -68,11 +67,8 @@ def _asked(facts: Facts, t: int, day: DayPlan) -> DayRequest:
         )
         for s in day.shifts
     )  # fmt: skip
-    packs: Counter[str] = Counter()
-    for run in day.packing:
-        packs[run.product] += run.packs
     designs = tuple(sorted(b.design for b in day.batches))
-    return DayRequest(day.day, designs, tuple(sorted(packs.items())), hands, held_on(day))
+    return DayRequest(day.day, designs, tuple(sorted(day.packs.items())), hands, held_on(day))
 
 
 def _stay(facts: Facts, t: int, shift: Shift) -> tuple[int, int]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from random import Random
 from uuid import uuid4
@@ -165,8 +165,9 @@ class _Picking:
             if len(whole) == len(self.options.days):
                 return Picked(value, tuple(whole[k] for k in range(len(whole))))
             top = {k: self._nearest(k, shares) for k in range(len(self.options.days)) if k not in whole}
-            broken = [k for k, column in top.items() if column is not None and shares[column] < 1 - WHOLE]
-            some = [self._next({k: shares[top[k] or 0] for k in broken})] if broken else list(top)
+            share = {k: shares[column] for k, column in top.items() if column is not None}
+            broken = {k: part for k, part in share.items() if part < 1 - WHOLE}
+            some = [self._next(broken)] if broken else list(top)
             for k in some:
                 self._fix(k, top[k])
             whole |= {k: top[k] for k in some}
@@ -194,6 +195,6 @@ class _Picking:
         ends = [float(one == column) for one in columns]
         self.model.bound(columns, ends, ends)
 
-    def _free(self, number: int, barred: Sequence[int] | set[int]) -> None:
+    def _free(self, number: int, barred: Collection[int]) -> None:
         columns = self.options.days[number]
         self.model.bound(columns, [0.0] * len(columns), [float(one not in barred) for one in columns])

@@ -32,14 +32,6 @@ PACKING_DAYS = 12  # days tried for packs that found no room
 Sort = tuple[tuple[int, int] | None, tuple[Show, ...], frozenset[str], tuple[str, ...]]  # hours, shows, held, designs
 
 
-def _packs_on(day: DayPlan | None) -> Counter[str]:
-    """Packs of a day by product."""
-    packs = Counter[str]()
-    for run in day.packing if day is not None else ():
-        packs[run.product] += run.packs
-    return packs
-
-
 @dataclass
 class Fitter:
     """Fits wishes day by day, and teaches the limits what did not fit.
@@ -98,7 +90,7 @@ class Fitter:
     def _pack_elsewhere(self, book: Book, wish: Wish) -> None:
         """Packs that found no room on their day, on the next days that take them: a whole order may hang on a few."""
         for t, packing in wish.packing.items():
-            packed = _packs_on(book.days.get(t))
+            packed = book.days[t].packs if t in book.days else Counter[str]()
             left = Counter({product: packs - packed[product] for product, packs in packing})
             others = sorted((d for d in self.facts.days if d != t), key=lambda d: (d < t, abs(d - t)))[:PACKING_DAYS]
             for product, d in ((p, d) for p in sorted(+left) for d in others):
@@ -113,7 +105,7 @@ class Fitter:
     ) -> bool:  # fmt: skip
         """Fit a day of a book with more work, or one more show; False, and nothing changed, where it doesn't go in."""
         old = book.days.get(t, DayPlan(self.facts.season.days[t]))
-        packs = _packs_on(old)
+        packs = old.packs
         packs.update(dict(packing))
         asked = DayRequest(
             old.day,

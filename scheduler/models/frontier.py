@@ -202,7 +202,6 @@ class _Search:
         """The least that can be short, where more than before must be."""
         least = self.asker.least_short()
         if least is not None:
-            self.asker.proofs.append((least - 1, ANY))
             self.low = max(self.base, least)
 
     def at(self, short: int, until: float) -> Found | None:

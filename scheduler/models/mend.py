@@ -5,7 +5,6 @@ Days of which nothing changes are taken over as they stand and never solved agai
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
@@ -164,9 +163,7 @@ class Mender:
         old = self.before.get(t)
         if old is None:
             return self._asked(t, wish)
-        packs: Counter[str] = Counter()
-        for run in old.packing:
-            packs[run.product] += run.packs
+        packs = old.packs
         return (
             tuple(sorted(b.design for b in old.batches)) != wish.batches.get(t, ())
             or {(s.person, s.ends - s.starts) for s in old.shifts} != set(wish.shift.get(t, ()))

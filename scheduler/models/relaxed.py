@@ -29,10 +29,9 @@ class Corner:
     columns: Mapping[Hashable, int]
     rows: Mapping[Hashable, int]
 
-    def start(self, model: model_pb2.ModelProto, names: Sequence[Hashable]) -> Start:
-        """The same for another model: what is new begins where it is least, or does not bind."""
-        rows = row_names(model, names)
-        return [self.columns.get(name, AT_LEAST) for name in names], [self.rows.get(row, LOOSE) for row in rows]
+    def start(self, columns: Sequence[Hashable], rows: Sequence[Hashable]) -> Start:
+        """The same for a model with these: what is new begins where it is least, or does not bind."""
+        return [self.columns.get(name, AT_LEAST) for name in columns], [self.rows.get(name, LOOSE) for name in rows]
 
 
 def row_names(model: model_pb2.ModelProto, names: Sequence[Hashable]) -> list[Hashable]:
@@ -142,7 +141,8 @@ def prices(
     unit = unit_of(model)
     proto, rows = rows_of(model, unit)
     names = names or range(len(proto.variables.ids))
-    relaxed = Relaxed(proto, None if corner is None else corner.start(proto, names), seconds)
+    named = row_names(proto, names)
+    relaxed = Relaxed(proto, None if corner is None else corner.start(names, named), seconds)
     found = relaxed.solution()
     if found is None:
         return None
@@ -152,7 +152,7 @@ def prices(
         dict(enumerate(found[1])),
         {number: unit * duals[row] for number, row in rows.items()},
         {k: unit * x for k, x in enumerate(reduced)},
-        relaxed.corner(names, row_names(proto, names)),
+        relaxed.corner(names, named),
     )
 
 

@@ -95,9 +95,7 @@ def add_settled(board: Board) -> None:
     model = board.model
     for t, day in board.settled.items():
         batches = Counter(b.design for b in day.batches)
-        packs: Counter[str] = Counter()
-        for run in day.packing:
-            packs[run.product] += run.packs
+        packs = day.packs
         shifts = {s.person: s.ends - s.starts for s in day.shifts}
         held = {b.show for b in day.batches if b.show}
         for (design, d), var in board.make.items():

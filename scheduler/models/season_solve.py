@@ -13,7 +13,7 @@ from scheduler.models.facts import Facts
 from scheduler.models.heads import Heads, add_heads_room
 from scheduler.models.limits import DayLimits
 from scheduler.models.linear import Search, job, side_by_side
-from scheduler.models.relaxed import Corner
+from scheduler.models.relaxed import Corner, row_names
 from scheduler.models.season import Board, Expression, Wish
 from scheduler.models.season_demand import add_fills, add_material, add_packing, add_windows, shortfall
 from scheduler.models.season_known import add_known, add_packing_there, add_people_there
@@ -160,13 +160,11 @@ def guides(asked: Sequence[Question], workers: int = 1) -> list[SeasonAnswer]:
         q.board.model.minimize(goal(q.board))
         make, up = q.board.make.values(), (*q.board.pack.values(), *q.board.shift.values())
         search = replace(q.search, gap=PIECE * q.search.gap)
-        if q.board.guesses:
-            jobs.append(job(q.board.model, search, q.hints, make, up))
-        elif _pick_days(q, replace(search, seconds=search.seconds and PICKING * search.seconds), workers):
-            search = replace(search, gap=0.0, seconds=search.seconds and (1 - PICKING) * search.seconds)
-            jobs.append(job(q.board.model, search, None, (), (*up, *make)))
-        else:
-            jobs.append(job(q.board.model, search, q.hints, (), (*up, *make)))
+        whole, up = (make, up) if q.board.guesses else ((), (*up, *make))
+        hints: Mapping[cp_model.IntVar, int] = q.hints
+        if not q.board.guesses and _pick_days(q, _in_part(search, PICKING), workers):
+            search, hints = replace(_in_part(search, 1 - PICKING), gap=0.0), {}
+        jobs.append(job(q.board.model, search, hints, whole, up))
     answers = side_by_side(jobs, workers)
     return [
         SeasonAnswer(a.status, read(q.board, a), evaluate(shortfall(q.board), a)) if a.status.solved
@@ -175,14 +173,21 @@ def guides(asked: Sequence[Question], workers: int = 1) -> list[SeasonAnswer]:
     ]  # fmt: skip
 
 
+def _in_part(search: Search, share: float) -> Search:
+    """The same in a share of its seconds, where it has any."""
+    return replace(search, seconds=search.seconds and share * search.seconds)
+
+
 def _pick_days(asked: Question, search: Search, workers: int) -> bool:
     """Settle which known day each free day is; False where no choice keeps the rules."""
     board, hinted = asked.board, {var.index for var, value in asked.hints.items() if value}
     days = tuple(tuple(use.index for _, use in board.uses.get(t, ())) for t in board.free)
     now = tuple(next((k for k in columns if k in hinted), None) for columns in days)
     one = job(board.model, search, whole=())
-    model = model_pb2.ModelProto.FromString(one.model)
-    start = None if asked.corner is None else asked.corner.start(model, board.names())
+    start = None
+    if asked.corner is not None:
+        names = board.names()
+        start = asked.corner.start(names, row_names(model_pb2.ModelProto.FromString(one.model), names))
     best = picked(Options(one, days, now, start, search.gap, search.seconds), max(1, workers))
     if best is None:
         return False

@@ -16,7 +16,6 @@ What the news itself forces is listed, but not counted: somebody absent who stay
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
@@ -154,7 +153,7 @@ def _day(before: DayPlan, after: DayPlan, today: date, people: bool) -> DayChang
     off, on = _unmatched(before.batches, after.batches)
     old = {b.id: b for b in before.batches}
     moved = tuple((old[b.id], b) for b in after.batches if b not in on and b.id in old and old[b.id].pour != b.pour)
-    packs = _packs(before), _packs(after)
+    packs = before.packs, after.packs
     packing = tuple(
         (p, packs[0][p], packs[1][p]) for p in sorted(packs[0] | packs[1]) if packs[0][p] != packs[1][p]
     )
@@ -176,13 +175,6 @@ def _unmatched(before: tuple[Batch, ...], after: tuple[Batch, ...]) -> tuple[tup
         else:
             left.remove(same)
     return tuple(off), tuple(left)
-
-
-def _packs(day: DayPlan) -> Counter[str]:
-    packs: Counter[str] = Counter()
-    for run in day.packing:
-        packs[run.product] += run.packs
-    return packs
 
 
 def jobs_of(day: DayPlan, person: str) -> Iterator[Job]:

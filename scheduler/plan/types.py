@@ -6,6 +6,7 @@ A plan holds everything that is needed to read it back; see ``plan/files.py`` fo
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
@@ -92,6 +93,14 @@ class DayPlan:
     shifts: tuple[Shift, ...] = ()
     missed_shows: tuple[str, ...] = ()  # shows that could not be held, by name
     proven: bool = False
+
+    @property
+    def packs(self) -> Counter[str]:
+        """Packs that are packed on the day, by product."""
+        out = Counter[str]()
+        for run in self.packing:
+            out[run.product] += run.packs
+        return out
 
 
 @dataclass(frozen=True, slots=True)
