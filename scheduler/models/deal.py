@@ -10,9 +10,11 @@ import heapq
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from math import inf
 
 from ortools.math_opt.python import mathopt
 from scheduler.models.facts import Facts
+from scheduler.models.rows import Rows
 from scheduler.models.season import Wish
 from scheduler.models.season_demand import stock_of
 from scheduler.plan.lots import wants_of
@@ -38,20 +40,17 @@ def dealt(serving: Serving, wants: Sequence[Want], most: int = SMALL) -> list[Pa
     ]  # fmt: skip
     if not 0 < len(keys) <= most:
         return None
-    small = len(keys) <= SMALL
-    model, packs = mathopt.Model(), dict[Key, mathopt.Variable]()
-    of_run = defaultdict(list)
-    for want, day in keys:
-        most_here = min(want.packs, serving.runs[day, want.product])
-        packs[want, day] = model.add_variable(lb=0, ub=most_here, is_integer=small or not want.partial)
-        of_run[day, want.product].append(packs[want, day])
-    for run, terms in of_run.items():
-        model.add_linear_constraint(mathopt.fast_sum(terms) <= serving.runs[run])
+    rows, of_run = Rows(), defaultdict[tuple[int, str], list[int]](list)
+    packs = {(want, day): rows.column(min(want.packs, serving.runs[day, want.product])) for want, day in keys}
+    for (want, day), column in packs.items():
+        of_run[day, want.product].append(column)
+    for run, columns in of_run.items():
+        rows.add(dict.fromkeys(columns, 1.0), -inf, serving.runs[run])
     of_design = serving.made
     for design in sorted({design for want in wants for design in want.parts}):
         lots = [(made, pieces) for made, pieces, _ in of_design.get(design, ())]
-        _candy(model, design, lots, serving.lead, packs)
-    found = _most(model, packs)
+        _candy(rows, design, lots, serving.lead, packs)
+    found = _most(rows, packs, whole=len(keys) <= SMALL)
     return None if found is None else _parcels(serving, found)
 
 
@@ -75,15 +74,15 @@ def repacked(facts: Facts, wish: Wish) -> Wish:
     ]  # fmt: skip
     if not 0 < len(keys) <= LARGEST:
         return wish
-    model = mathopt.Model()
-    packs = {key: model.add_variable(lb=0, ub=key[0].packs, is_integer=not key[0].partial) for key in keys}
+    rows = Rows()
+    packs = {key: rows.column(key[0].packs) for key in keys}
     for t, most in seconds.items():
-        here = mathopt.fast_sum(each[want.product] * var for (want, day), var in packs.items() if day == t)
-        model.add_linear_constraint(here <= most)
+        here = {column: float(each[want.product]) for (want, day), column in packs.items() if day == t}
+        rows.add(here, -inf, most)
     for design in season.designs:
         made = [(t, design.pieces) for t, names in wish.batches.items() for name in names if name == design.name]
-        _candy(model, design.name, [*stock_of(facts, design.name), *made], lead, packs)
-    found = _most(model, packs)
+        _candy(rows, design.name, [*stock_of(facts, design.name), *made], lead, packs)
+    found = _most(rows, packs)
     if found is None:
         return wish
     packing, fills, late = defaultdict[int, Counter[str]](Counter), Counter[str](), Counter[str]()
@@ -93,46 +92,50 @@ def repacked(facts: Facts, wish: Wish) -> Wish:
     return replace(wish, packing={t: tuple(sorted(n.items())) for t, n in packing.items()}, fills=fills, late=late)
 
 
-def _most(model: mathopt.Model, packs: Mapping[Key, mathopt.Variable]) -> dict[Key, int] | None:
-    """Packs of the greatest weight, whole orders all or none; broken ones are cut off."""
-    goal, of_line = [], defaultdict(list)
-    for (want, _), var in packs.items():
-        of_line[want.line].append((want, var))
-    for some in of_line.values():
-        got, want = mathopt.fast_sum(var for _, var in some), some[0][0]
+def _most(rows: Rows, packs: Mapping[Key, int], whole: bool = False) -> dict[Key, int] | None:
+    """Packs of the greatest weight, whole orders all or none; broken ones are cut off. ``whole``: nothing is broken."""
+    goal, of_line, counts = dict[int, float](), defaultdict[str, list[Key]](list), set[int]()
+    for key, column in packs.items():
+        of_line[key[0].line].append(key)
+        goal[column] = key[0].weight
+        if whole or not key[0].partial:
+            counts.add(column)
+    for keys in of_line.values():
+        want, got = keys[0][0], {packs[key]: 1.0 for key in keys}
         if want.partial:
-            model.add_linear_constraint(got <= want.packs)
+            rows.add(got, -inf, want.packs)
         else:
-            model.add_linear_constraint(got == want.packs * model.add_binary_variable())
-        goal.append(want.weight * got)
-    model.maximize(mathopt.fast_sum(goal))
+            all_of_it = rows.column(1.0)
+            counts.add(all_of_it)
+            rows.add({**got, all_of_it: -float(want.packs)}, 0.0, 0.0)
+    model = rows.proto(goal, [column in counts for column in range(len(rows.low))], maximize=True)
     params = mathopt.SolveParameters(node_limit=40, relative_gap_tolerance=CLOSE)
-    result = mathopt.solve(model, mathopt.SolverType.HIGHS, params=params)
+    result = mathopt.solve(mathopt.Model.from_model_proto(model), mathopt.SolverType.HIGHS, params=params)
     if not result.has_primal_feasible_solution():
         return None
-    values = result.variable_values()
-    return {key: n for key, var in packs.items() if (n := int(values[var] + WHOLE))}
+    values = {var.id: value for var, value in result.variable_values().items()}
+    return {key: n for key, column in packs.items() if (n := int(values[column] + WHOLE))}
 
 
 def _candy(
-    model: mathopt.Model, design: str, lots: Sequence[tuple[int, int]], lead: int, packs: Mapping[Key, mathopt.Variable]
+    rows: Rows, design: str, lots: Sequence[tuple[int, int]], lead: int, packs: Mapping[Key, int]
 ) -> None:
     """Running totals of a design's pieces, for each first day from which lots are asked for."""
-    ends = defaultdict(list)  # last making day -> (first making day, pieces of a pack, packs)
+    ends = defaultdict[int, list[tuple[int, int, int]]](list)  # last making day -> (first one, pieces of a pack, packs)
     start = min((made for made, _ in lots), default=0)
-    for (want, day), var in packs.items():
+    for (want, day), column in packs.items():
         if design in want.parts:
             pieces, first = want.parts[design]
-            ends[day - lead].append((max(first, start), pieces, var))
+            ends[day - lead].append((max(first, start), pieces, column))
+    order = sorted(ends)
     for first in sorted({f for here in ends.values() for f, _, _ in here}):
-        total: mathopt.LinearTypes = 0.0
-        for last in sorted(ends):
-            here = [pieces * var for f, pieces, var in ends[last] if f >= first]
+        total = dict[int, float]()
+        for last in order:
+            here = {column: float(pieces) for f, pieces, column in ends[last] if f >= first}
             if here:
-                have = sum(pieces for made, pieces in lots if first <= made <= last)
-                so_far = model.add_variable(lb=0, ub=have)
-                model.add_linear_constraint(so_far == total + mathopt.fast_sum(here))
-                total = so_far
+                so_far = rows.column(sum(pieces for made, pieces in lots if first <= made <= last))
+                rows.add({**total, **here, so_far: -1.0}, 0.0, 0.0)
+                total = {so_far: 1.0}
 
 
 def _parcels(serving: Serving, packs: Mapping[Key, int]) -> list[Parcel]:

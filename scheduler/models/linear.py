@@ -7,8 +7,8 @@ CP-SAT improves two of the weeks). One thread and limits on nodes: the same answ
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import timedelta
 from math import ceil, floor, inf, isfinite
 
@@ -16,6 +16,7 @@ from ortools.math_opt import model_pb2
 from ortools.math_opt.python import mathopt
 from ortools.sat.python import cp_model
 from scheduler.models.engine import Answer, Status
+from scheduler.models.rows import Rows
 from scheduler.models.spread import spread
 
 LARGEST = 1e5  # coefficient of a goal; larger ones are told in larger units
@@ -132,59 +133,10 @@ def run(asked: Job) -> Answer:
     return Answer(status, round(asked.unit * result.objective_value()), bound, found)
 
 
-@dataclass
-class _Rows:
-    """Rows under construction, in the arrays that MathOpt reads."""
-
-    low: list[int]
-    high: list[int]
-    rows: list[int] = field(default_factory=list)
-    columns: list[int] = field(default_factory=list)
-    coefficients: list[float] = field(default_factory=list)
-    least: list[float] = field(default_factory=list)
-    most: list[float] = field(default_factory=list)
-
-    def add(self, terms: Mapping[int, float], least: float, most: float) -> None:
-        number = len(self.least)
-        for column in sorted(terms):
-            if terms[column]:
-                self.rows.append(number)
-                self.columns.append(column)
-                self.coefficients.append(float(terms[column]))
-        self.least.append(least)
-        self.most.append(most)
-
-    def add_under(self, terms: Mapping[int, float], least: float, most: float, conditions: Iterable[int]) -> None:
-        """A row that holds where all conditions do: slack as large as its range where one does not."""
-        conditions = list(conditions)
-        if not conditions:
-            self.add(terms, least, most)
-            return
-        top = sum(a * (self.high[v] if a > 0 else self.low[v]) for v, a in terms.items())
-        bottom = sum(a * (self.low[v] if a > 0 else self.high[v]) for v, a in terms.items())
-        if most < top:  # sum - slack * (conditions that do not hold) <= most
-            self.add(*self._loosened(terms, -inf, most, conditions, most - top))
-        if least > bottom:
-            self.add(*self._loosened(terms, least, inf, conditions, least - bottom))
-
-    @staticmethod
-    def _loosened(
-        terms: Mapping[int, float], least: float, most: float, conditions: list[int], slack: float
-    ) -> tuple[dict[int, float], float, float]:
-        """The row with slack * (1 - x) for each condition x, slack * x for each condition "not x"."""
-        out = dict(terms)
-        for literal in conditions:
-            var = literal if literal >= 0 else -literal - 1
-            out[var] = out.get(var, 0.0) + (slack if literal < 0 else -slack)
-            if literal >= 0:
-                least, most = least - slack, most - slack
-        return out, least, most
-
-
 def rows_of(model: cp_model.CpModel, unit: float) -> tuple[model_pb2.ModelProto, dict[int, int]]:
     """The model in MathOpt's form, variables by their index, and the row of each rule without conditions."""
     variables = [list(v.domain) for v in model.proto.variables]
-    rows = _Rows([d[0] for d in variables], [d[-1] for d in variables])
+    rows = Rows([float(d[0]) for d in variables], [float(d[-1]) for d in variables])
     numbers = dict[int, int]()
     for number, rule in enumerate(model.proto.constraints):
         if not rule.enforcement_literal:
@@ -206,22 +158,8 @@ def rows_of(model: cp_model.CpModel, unit: float) -> tuple[model_pb2.ModelProto,
             rows.add(terms, least, inf)
         else:
             raise ValueError("this model has rules that are not linear")
-    out = model_pb2.ModelProto()
-    count = len(variables)
-    out.variables.ids.extend(range(count))
-    out.variables.lower_bounds.extend(map(float, rows.low))
-    out.variables.upper_bounds.extend(map(float, rows.high))
-    out.variables.integers.extend([True] * count)
     goal: dict[int, float] = {}
     for var, coefficient in zip(list(model.proto.objective.vars), list(model.proto.objective.coeffs), strict=True):
         goal[var] = goal.get(var, 0.0) + coefficient
-    out.objective.offset = model.proto.objective.offset / unit
-    out.objective.linear_coefficients.ids.extend(sorted(goal))
-    out.objective.linear_coefficients.values.extend(goal[v] / unit for v in sorted(goal))
-    out.linear_constraints.ids.extend(range(len(rows.least)))
-    out.linear_constraints.lower_bounds.extend(rows.least)
-    out.linear_constraints.upper_bounds.extend(rows.most)
-    out.linear_constraint_matrix.row_ids.extend(rows.rows)
-    out.linear_constraint_matrix.column_ids.extend(rows.columns)
-    out.linear_constraint_matrix.coefficients.extend(rows.coefficients)
-    return out, numbers
+    told = {var: coefficient / unit for var, coefficient in goal.items()}
+    return rows.proto(told, [True] * len(variables), model.proto.objective.offset / unit), numbers
