@@ -8,20 +8,23 @@ from __future__ import annotations
 
 import heapq
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from math import inf
 
 from ortools.math_opt.python import mathopt
+from scheduler.demand.lines import Line
 from scheduler.models.facts import Facts
 from scheduler.models.rows import Rows
 from scheduler.models.season import Wish
 from scheduler.models.season_demand import stock_of
-from scheduler.plan.lots import wants_of
+from scheduler.plan.lots import Deal, wants_of
 from scheduler.plan.serving import Parcel, Serving, Want
+from scheduler.plan.types import Fill
+from scheduler.season.types import Season
 
 SMALL = 800  # pairs of a line and a day's run up to which all packs are whole: hundredths of a second
-LARGEST = 6_000  # pairs that are looked at: half a second; above SMALL only whole orders are
+LARGEST = 20_000  # pairs that are looked at: some seconds; above SMALL only whole orders are
 CLOSE = 1e-4
 WHOLE = 1e-5  # what is this near to a whole number is one
 
@@ -59,8 +62,38 @@ def dealt_roughly(serving: Serving, wants: Sequence[Want]) -> list[Parcel] | Non
     return dealt(serving, wants, LARGEST)
 
 
-def repacked(facts: Facts, wish: Wish) -> Wish:
+def dealt_beside(kept: Sequence[Fill], lines: Sequence[Line], season: Season) -> Deal:
+    """Deals out to some lines what others leave: ``kept`` stays with whom it is, all else is given out anew.
+
+    The whole season is dealt out where what is kept is not there any more.
+    """
+
+    def deal(serving: Serving, wants: Sequence[Want]) -> list[Parcel] | None:
+        runs, lots = Counter(serving.runs), {n: (d, t, k) for d, of in serving.made.items() for t, k, n in of}
+        whose = {(want.line, want.late): want for want in wants}
+        parcels = []
+        for fill in kept:
+            assert fill.packed is not None
+            day = season.index(fill.packed)
+            runs[day, fill.product] -= fill.packs
+            for draw in fill.draws:
+                design, made, pieces = lots.get(draw.lot, ("", 0, 0))
+                lots[draw.lot] = design, made, pieces - (draw.pieces if design == draw.design else pieces + 1)
+            draws = tuple((draw.lot, draw.pieces) for draw in fill.draws)
+            parcels.append(Parcel(whose[fill.line, fill.late], day, fill.packs, draws))
+        if min(runs.values(), default=0) < 0 or any(pieces < 0 for _, _, pieces in lots.values()):
+            return dealt_roughly(serving, wants)
+        anew = [want for line in lines for want in wants_of(line)]
+        found = dealt_roughly(Serving(lots, runs, serving.lead), anew)
+        return None if found is None else [*parcels, *found]
+
+    return deal
+
+
+def repacked(facts: Facts, wish: Wish, settled: Collection[int] = ()) -> Wish:
     """The same batches, and each line's packs on the days on which they serve most, in the packing time of each day.
+
+    On ``settled`` days the packs stay as they are, and only who gets them changes.
 
     A season model counts packs and candy apart: its packs may stand on days on which the candy that is fresh enough
     is not made yet. The same rules as for dealing out, but for packing seconds of a day instead of its runs.
@@ -77,8 +110,13 @@ def repacked(facts: Facts, wish: Wish) -> Wish:
     rows = Rows()
     packs = {key: rows.column(key[0].packs) for key in keys}
     for t, most in seconds.items():
-        here = {column: float(each[want.product]) for (want, day), column in packs.items() if day == t}
-        rows.add(here, -inf, most)
+        here = {column: want.product for (want, day), column in packs.items() if day == t}
+        if t not in settled:
+            rows.add({column: float(each[product]) for column, product in here.items()}, -inf, most)
+            continue
+        runs = dict(wish.packing[t])
+        for product in sorted(set(here.values())):
+            rows.add({column: 1.0 for column, p in here.items() if p == product}, -inf, runs.get(product, 0))
     for design in season.designs:
         made = [(t, design.pieces) for t, names in wish.batches.items() for name in names if name == design.name]
         _candy(rows, design.name, [*stock_of(facts, design.name), *made], lead, packs)
@@ -89,7 +127,8 @@ def repacked(facts: Facts, wish: Wish) -> Wish:
     for (want, t), count in found.items():
         packing[t][want.product] += count
         (late if want.late else fills)[want.line] += count
-    return replace(wish, packing={t: tuple(sorted(n.items())) for t, n in packing.items()}, fills=fills, late=late)
+    there = {t: wish.packing[t] if t in settled else tuple(sorted(n.items())) for t, n in packing.items()}
+    return replace(wish, packing=there, fills=fills, late=late)
 
 
 def _most(rows: Rows, packs: Mapping[Key, int], whole: bool = False) -> dict[Key, int] | None:

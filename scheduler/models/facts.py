@@ -52,6 +52,11 @@ class Facts:
         inside = range(max(0, self.from_index), self.season.day_count)
         return tuple(t for t in inside if (self.only is None or t in self.only) and self.hours(t) is not None)
 
+    @cached_property
+    def idle(self) -> dict[tuple[int, frozenset[str]], tuple[DayPlan, int]]:
+        """Minutes for packing of known days, as far as they were asked for: by the day's id and who packs."""
+        return {}
+
     def hours(self, t: int) -> tuple[int, int] | None:
         return rules.opening(self.season, self.season.days[t])
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from itertools import chain
 
 from scheduler.demand.lines import Line, Window
 from scheduler.models.days import Book
@@ -36,6 +37,7 @@ class Filler:
     given: Allocation
     tries: int
     served: Collection[str] | None = None
+    _full: dict[int, tuple[DayPlan | None, frozenset[str]]] = field(default_factory=dict)  # designs without room
 
     def run(self) -> Allocation:
         """Serve the lines that are short, the weightiest first, until nothing more fits."""
@@ -137,8 +139,12 @@ class Filler:
 
     def _room(self, trial: Book, design: str, t: int) -> bool:
         """Whether the proven caps of the day leave room."""
-        today = Counter(b.design for b in trial.days[t].batches) if t in trial.days else Counter[str]()
-        return all(sum(today[d] for d in names) < most for names, most in self.fitter.limits.caps(t) if design in names)
+        day = trial.days.get(t)
+        if t not in self._full or self._full[t][0] is not day:
+            today = Counter(b.design for b in day.batches) if day is not None else Counter[str]()
+            full = (names for names, most in self.fitter.limits.caps(t) if sum(today[d] for d in names) >= most)
+            self._full[t] = day, frozenset(chain.from_iterable(full))
+        return design not in self._full[t][1]
 
     def _add_packing(self, trial: Book, product: str, packs: int, first: int, last: int) -> int:
         """More packs on the latest days that take them."""

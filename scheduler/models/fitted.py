@@ -12,7 +12,7 @@ from scheduler.models.facts import Facts
 from scheduler.models.fitting import Fitter
 from scheduler.models.make_room import RoomMaker
 from scheduler.models.season import Wish
-from scheduler.plan.lots import Allocation, allocate
+from scheduler.plan.lots import Allocation, Deal, allocate
 from scheduler.plan.types import DayPlan
 
 
@@ -32,19 +32,19 @@ class Fitted:
 
 def fit_whole(
     facts: Facts, fitter: Fitter, wish: Wish, learn: bool = True, settled: Mapping[int, DayPlan] | None = None,
-    by_hand: bool = False, tries: int = TRIES,
+    by_hand: bool = False, tries: int = TRIES, deal: Deal = dealt_roughly,
 ) -> Fitted:  # fmt: skip
     """Fit the days of a wish that are not settled, give out what all yield."""
     book = fitter.fit(wish, learn, settled, by_hand, tries)
-    return give_out(facts, book, wish)
+    return give_out(facts, book, wish, deal)
 
 
-def give_out(facts: Facts, book: Book, wish: Wish) -> Fitted:
-    """What the days give to whom: as it was meant, or as well as can be where that falls short."""
+def give_out(facts: Facts, book: Book, wish: Wish, deal: Deal = dealt_roughly) -> Fitted:
+    """What the days give to whom: as it was meant, or dealt out where that falls short."""
     days = tuple(book.days[t] for t in sorted(book.days))
     given = allocate(facts.season, facts.demand, days, wish.fills, wish.late, patient=False)
     if given.weighted:
-        again = allocate(facts.season, facts.demand, days, wish.fills, wish.late, deal=dealt_roughly)
+        again = allocate(facts.season, facts.demand, days, wish.fills, wish.late, deal=deal)
         given = min(given, again, key=lambda g: g.weighted)
     return Fitted(days, given, missed_shows(facts, given.days))
 

@@ -56,7 +56,7 @@ class Fitter:
         self.tries = TRIES
         self._tried_out: set[object] = set()  # kinds of days
         self.too_much = TooMuch(self.facts, self.limits)
-        self._days: dict[Sort, list[DayPlan]] = {}  # found days by what they have in common, without packing
+        self._days: dict[Sort, list[tuple[DayPlan, Mapping[str, int]]]] = {}  # found days without packing, and pulls
 
     def fit(
         self, wish: Wish, learn: bool = True, settled: Mapping[int, DayPlan] | None = None, by_hand: bool = False,
@@ -164,7 +164,7 @@ class Fitter:
         self._found[asked] = plan
         if plan is not None and plan.batches:
             bare = replace(plan, packing=())
-            self._days.setdefault(self._sort(asked), []).append(bare)
+            self._days.setdefault(self._sort(asked), []).append((bare, pulls_on(self.facts, bare)))
 
     def remember(self, day: DayPlan) -> None:
         """A day of a plan that is there: known to fit, without its packing."""
@@ -204,13 +204,13 @@ class Fitter:
     def known(self, t: int, most: int) -> list[DayPlan]:
         """Days found before that the people of a day could work: of each set of batches the cheapest, fullest first."""
         facts, asked = self.facts, request_with_all(self.facts, t, ())
-        like = self._sort(asked)
+        like, hands = self._sort(asked), {h.person: h for h in asked.hands}
         best: dict[tuple[tuple[str, ...], tuple[str, ...]], DayPlan] = {}
         for (hours, shows, _, designs), days in self._days.items():
             if (hours, shows) != like[:2]:
                 continue
-            for day in days:
-                if self._can_work(day, asked.hands):
+            for day, pulls in days:
+                if _can_work(day, pulls, hands):
                     key = day.missed_shows, designs
                     if key not in best or wages(facts, day) < wages(facts, best[key]):
                         best[key] = day
@@ -220,21 +220,11 @@ class Fitter:
         """A day found before with the same batches, if the people of this day may work it."""
         if any(p.kind == "not in role" for p in self.facts.season.pins):
             return None
-        must = {h.person for h in asked.hands if h.must}
-        for day in self._days.get(self._sort(asked), ()):
-            if must <= {s.person for s in day.shifts} and self._can_work(day, asked.hands):
+        must, hands = {h.person for h in asked.hands if h.must}, {h.person: h for h in asked.hands}
+        for day, pulls in self._days.get(self._sort(asked), ()):
+            if must <= {s.person for s in day.shifts} and _can_work(day, pulls, hands):
                 return dated(day, asked)
         return None
-
-    def _can_work(self, day: DayPlan, people: Sequence[Hand]) -> bool:
-        """Whether these people may be in for the shifts of a day, and pull what it asks of them."""
-        hands, pulls = {h.person: h for h in people}, pulls_on(self.facts, day)
-        return all(
-            (hand := hands.get(s.person)) is not None
-            and hand.from_minute <= s.starts and s.ends <= hand.to_minute
-            and s.ends - s.starts <= hand.longest and pulls.get(s.person, 0) <= hand.pulls
-            for s in day.shifts
-        )  # fmt: skip
 
     def _fits(self, asked: DayRequest) -> bool:
         if self.want == "by hand":
@@ -372,3 +362,13 @@ class Fitter:
         fitting = [next((d.name for d in kinds if rules.fits_show(d, s)), "") for s in shows]
         alone = replace(asked, designs=tuple(sorted(fitting)), packing=())
         return all(fitting) and self.find(alone) is not None
+
+
+def _can_work(day: DayPlan, pulls: Mapping[str, int], hands: Mapping[str, Hand]) -> bool:
+    """Whether these people may be in for the shifts of a day, and pull what it asks of them."""
+    return all(
+        (hand := hands.get(s.person)) is not None
+        and hand.from_minute <= s.starts and s.ends <= hand.to_minute
+        and s.ends - s.starts <= hand.longest and pulls.get(s.person, 0) <= hand.pulls
+        for s in day.shifts
+    )  # fmt: skip

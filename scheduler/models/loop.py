@@ -248,15 +248,15 @@ class Search:
                 continue
             if not self.best.missed and rest + answer.shortfall >= self.best.given.weighted:
                 continue
-            wish = part.whole(answer.wish)
-            fitted = fit_whole(facts, self.fitter, wish, guesses != KNOWN_DAYS, kept, by_hand=True)
+            wish, learn = part.whole(answer.wish), guesses != KNOWN_DAYS
+            fitted = fit_whole(facts, self.fitter, wish, learn, kept, by_hand=True, deal=part.deal)
             failed = len(self.fitter.failed)
             if failed > MANY * len(answer.wish.batches):
                 again = fit_whole(facts, self.fitter, wish, settled=kept)
                 fitted = min(fitted, again, key=lambda f: f.worth)
-            if not part.settled:
-                again = fit_whole(facts, self.fitter, repacked(facts, wish), learn=False, settled=kept, by_hand=True)
-                fitted = min(fitted, again, key=lambda f: f.worth)
+            wish = part.whole(repacked(part.facts, answer.wish, part.settled))
+            again = fit_whole(facts, self.fitter, wish, False, kept, by_hand=True, deal=part.deal)
+            fitted = min(fitted, again, key=lambda f: f.worth)
             if fitted.given.weighted <= self.best.given.weighted + WORTH_FILLING * weight_of(part.facts):
                 fitted = self._filled(fitted, part)
             if fitted.worth < self.best.worth:

@@ -33,8 +33,10 @@ class RoomMaker(Filler):
         return self._swap(trial, design, first, last) if t is None and self.tries > 0 else t
 
     def _room(self, trial: Book, design: str, t: int) -> bool:
-        no = self.refused.get((t, _batches(trial, t)), set())
-        return design not in no and len(no) < REFUSALS and super()._room(trial, design, t)
+        if not super()._room(trial, design, t):
+            return False
+        no = self.refused.get((t, _batches(trial, t)), ())
+        return design not in no and len(no) < REFUSALS
 
     def _refit(
         self, trial: Book, t: int, designs: tuple[str, ...], packing: tuple[tuple[str, int], ...],
@@ -114,4 +116,4 @@ class RoomMaker(Filler):
 
 
 def _batches(trial: Book, t: int) -> int:
-    return len(trial.days.get(t, DayPlan(trial.facts.season.days[t])).batches)
+    return len(trial.days[t].batches) if t in trial.days else 0

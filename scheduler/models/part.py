@@ -11,9 +11,10 @@ from collections import Counter
 from dataclasses import dataclass, replace
 
 from scheduler.demand.lines import Demand, Line, Supply
+from scheduler.models.deal import dealt_beside
 from scheduler.models.facts import Facts
 from scheduler.models.season import Wish
-from scheduler.plan.lots import Allocation
+from scheduler.plan.lots import Allocation, Deal
 from scheduler.plan.types import DayPlan, Fill, PackRun
 
 
@@ -24,12 +25,17 @@ class Part:
     facts: Facts
     settled: dict[int, DayPlan]
     fills: tuple[Fill, ...]  # given back: packed on a free day, or from candy of one
-    kept: Counter[tuple[str, bool]]  # packs that stay: by line, in time or late
+    stay: tuple[Fill, ...]  # all others that were packed
 
     @property
     def given(self) -> Allocation:
         """What is given back, as an allocation of the part."""
         return Allocation((), self.fills, (), ())
+
+    @property
+    def deal(self) -> Deal:
+        """Deals out to the part's lines, and leaves all others what they have."""
+        return dealt_beside(self.stay, self.facts.demand.lines, self.facts.season)
 
     def short(self) -> int:
         """Weight of what the part's lines miss of what they ask for, as things are."""
@@ -44,9 +50,9 @@ class Part:
     def whole(self, wish: Wish) -> Wish:
         """A wish for the part as one for the season: packs that stay are meant to stay."""
         fills, late = dict(wish.fills), dict(wish.late)
-        for (line, is_late), packs in self.kept.items():
-            meant = late if is_late else fills
-            meant[line] = meant.get(line, 0) + packs
+        for fill in self.stay:
+            meant = late if fill.late else fills
+            meant[fill.line] = meant.get(fill.line, 0) + fill.packs
         return replace(wish, fills=fills, late=late)
 
 
@@ -58,7 +64,7 @@ def part_of(
     free = frozenset(t for t in facts.days if facts.week(t) in weeks)
     made = {lot.id: season.index(lot.made) for lot in given.lots}
     planned = {b.id for d in days.values() for b in d.batches}
-    anew, kept = list[Fill](), Counter[tuple[str, bool]]()
+    anew, stay, kept = list[Fill](), list[Fill](), Counter[str]()
     left = Counter({lot.id: lot.pieces for lot in given.lots})
     packs: dict[int, Counter[str]] = {}
     for fill in given.fills:
@@ -70,7 +76,8 @@ def part_of(
             if t not in free:
                 packs.setdefault(t, Counter())[fill.product] += fill.packs
             continue
-        kept[fill.line, fill.late] += fill.packs
+        stay.append(fill)
+        kept[fill.line] += fill.packs
         left.subtract({d.lot: d.pieces for d in fill.draws})
     supplies = tuple(
         Supply(lot.id, lot.design, made[lot.id], left[lot.id], season.index(lot.sell_by))
@@ -79,9 +86,9 @@ def part_of(
     )
     touched = {fill.line for fill in anew}
     lines = tuple(
-        replace(n, packs=n.packs - kept[n.id, False] - kept[n.id, True])
+        replace(n, packs=n.packs - kept[n.id])
         for n in facts.demand.lines
-        if n.packs > kept[n.id, False] + kept[n.id, True] and (n.id in touched or _reaches(n, free))
+        if n.packs > kept[n.id] and (n.id in touched or _reaches(n, free))
     )
     standing = [t for t in facts.days if t not in free]
     stand = {t: _bare(days.get(t, DayPlan(season.days[t])), packs.get(t, Counter())) for t in standing}
@@ -89,7 +96,7 @@ def part_of(
     done = tuple(facts.done) + tuple(replace(day, packing=()) for t, day in stand.items() if t not in packs)
     only = free | frozenset(packs)
     part = Facts(season, Demand(lines, supplies), facts.from_index, done, only)
-    return Part(part, settled, tuple(anew), kept)
+    return Part(part, settled, tuple(anew), tuple(stay))
 
 
 def short_in(facts: Facts, given: Allocation, weeks: frozenset[tuple[int, int]]) -> int:

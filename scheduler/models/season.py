@@ -43,7 +43,6 @@ class Board:
     pulling: dict[tuple[str, str, int], cp_model.IntVar] = field(default_factory=dict)  # runs: role key, person, day
     uses: dict[int, list[tuple[DayPlan, cp_model.IntVar]]] = field(default_factory=dict)  # days known to fit
     shifts_there: dict[int, dict[str, list[tuple[Shift, cp_model.IntVar]]]] = field(default_factory=dict)  # of these
-    idle: dict[tuple[int, frozenset[str]], int] = field(default_factory=dict)  # minutes for packing, by the day's id
     guess: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # batches that none of them holds
     worth: dict[tuple[str, int], cp_model.Constraint] = field(default_factory=dict)  # batches <= known days'
     flags: dict[tuple[object, ...], cp_model.IntVar] = field(default_factory=dict)  # conditions of cuts

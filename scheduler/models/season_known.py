@@ -161,11 +161,11 @@ def guessed_show(board: Board, t: int, show: str) -> Expression:
 
 def idle_there(board: Board, t: int, packers: frozenset[str]) -> Expression:
     """Minutes for packing inside the shifts of the known day chosen."""
-    known = board.idle
-    for day, _ in board.uses.get(t, ()):
+    known, uses = board.facts.idle, board.uses.get(t, ())
+    for day, _ in uses:
         if (id(day), packers) not in known:
-            known[id(day), packers] = _idle(board.facts, day, packers)
-    return sum(known[id(day), packers] * x for day, x in board.uses.get(t, ()))
+            known[id(day), packers] = day, _idle(board.facts, day, packers)
+    return sum(known[id(day), packers][1] * x for day, x in uses)
 
 
 def _idle(facts: Facts, day: DayPlan, packers: frozenset[str]) -> int:

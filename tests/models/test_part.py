@@ -21,7 +21,7 @@ def test_all_weeks_free_is_the_whole_season():
     season, facts, days, given = shaped(3)
     part = part_of(facts, days, given, frozenset(facts.weeks))
     assert part.short() == given.weighted
-    assert not part.settled and not part.kept
+    assert not part.settled and not part.stay
     assert {s.lot for s in part.facts.demand.supplies} <= {s.lot for s in facts.demand.supplies}
 
 
@@ -31,11 +31,11 @@ def test_what_stands_is_neither_lost_nor_counted_twice():
     for week in sorted(facts.weeks):
         part = part_of(facts, days, given, frozenset([week]))
         anew = sum(f.packs for f in part.fills)
-        stay = sum(part.kept.values())
+        stay = sum(f.packs for f in part.stay)
         assert anew + stay == sum(f.packs for f in given.fills if f.packed is not None)
         free = {t for t in facts.days if facts.week(t) == week}
         assert free <= set(part.facts.days)
         assert all(s.made not in free and s.pieces > 0 for s in part.facts.demand.supplies)
         for line in part.facts.demand.lines:
             whole = next(n for n in facts.demand.lines if n.id == line.id)
-            assert line.packs == whole.packs - part.kept[line.id, False] - part.kept[line.id, True]
+            assert line.packs == whole.packs - sum(f.packs for f in part.stay if f.line == line.id)

@@ -13,9 +13,9 @@ import networkx as nx
 import numpy as np
 import pytest
 from scheduler.demand.build import build_demand
-from scheduler.models.deal import dealt
+from scheduler.models.deal import dealt, dealt_beside, dealt_roughly
 from scheduler.plan.lots import Allocation, allocate, followed
-from scheduler.plan.types import Batch, DayPlan, PackRun
+from scheduler.plan.types import Batch, DayPlan, Draw, PackRun
 from scheduler.season.types import (
     Content,
     Design,
@@ -236,6 +236,37 @@ def test_with_too_much_to_look_at_packs_are_given_out_day_by_day() -> None:
     """No pair may be looked at: as without."""
     season, days = _random_case(random.Random(3), ("jar", "mix"))
     assert given(season, days, deal=lambda serving, wants: dealt(serving, wants, 0)) == given(season, days)
+
+
+def test_beside_what_stays_the_rest_is_given_out_as_well_as_can_be() -> None:
+    """What every other line has of the best there is (scipy's milp) stays with it: the rest comes to the best again."""
+    for seed in range(30):
+        season, days = _random_case(random.Random(seed), ("jar", "tin", "mix"))
+        best, lines = given(season, days, deal=dealt), build_demand(season).lines
+        stay = [fill for fill in best.fills if fill.line[-1] in "02468"]
+        others = [line for line in lines if line.id not in {fill.line for fill in stay}]
+        after = given(season, days, deal=dealt_beside(stay, others, season))
+        assert [fill for fill in after.fills if fill in stay] == stay, seed
+        assert _weight(season, after) == _best(season, days)[0], seed
+
+
+def test_beside_what_stays_a_whole_order_is_not_lost_for_a_pack() -> None:
+    """20 jars, 10 of which stay with B: of the other 10 the whole order gets 6, though A is due first."""
+    orders = Order("A", "jar", 5, day(3)), Order("B", "jar", 10, day(9)), Order("whole", "jar", 6, day(9), partial=False)
+    season, days = kitchen(*orders), plans({0: "DD"}, {2: {"jar": 20}})
+    stay = [fill for fill in given(season, days, wanted={"B": 10}).fills if fill.line == "B"]
+    others = [line for line in build_demand(season).lines if line.id != "B"]
+    result = given(season, days, deal=dealt_beside(stay, others, season))
+    assert packs(result) == {"A": 4, "B": 10, "whole": 6}
+
+
+def test_what_can_not_stay_is_given_out_anew() -> None:
+    """A fill that draws on a lot of another plan: all is dealt out as if nothing were to stay."""
+    season, days = _random_case(random.Random(3), ("jar", "mix"))
+    lines = build_demand(season).lines
+    other = [replace(f, draws=(Draw("gone", "Daisy", 10),)) for f in given(season, days).fills[:1]]
+    best = given(season, days, deal=dealt_roughly)
+    assert given(season, days, deal=dealt_beside(other, lines, season)) == best
 
 
 def _weight(season: Season, result: Allocation) -> int:
