@@ -252,8 +252,9 @@ def test_beside_what_stays_the_rest_is_given_out_as_well_as_can_be() -> None:
 
 def test_beside_what_stays_a_whole_order_is_not_lost_for_a_pack() -> None:
     """20 jars, 10 of which stay with B: of the other 10 the whole order gets 6, though A is due first."""
-    orders = Order("A", "jar", 5, day(3)), Order("B", "jar", 10, day(9)), Order("whole", "jar", 6, day(9), partial=False)
-    season, days = kitchen(*orders), plans({0: "DD"}, {2: {"jar": 20}})
+    whole = Order("whole", "jar", 6, day(9), partial=False)
+    season = kitchen(Order("A", "jar", 5, day(3)), Order("B", "jar", 10, day(9)), whole)
+    days = plans({0: "DD"}, {2: {"jar": 20}})
     stay = [fill for fill in given(season, days, wanted={"B": 10}).fills if fill.line == "B"]
     others = [line for line in build_demand(season).lines if line.id != "B"]
     result = given(season, days, deal=dealt_beside(stay, others, season))
