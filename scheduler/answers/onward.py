@@ -76,7 +76,8 @@ def _fuller(facts: Facts, limits: DayLimits, plan: Plan, start: Fitted, bound: i
     if not begun(plan):
         for day in plan.days:
             fitter.remember(day)
-        search = Search(facts, limits, Heads(facts, limits), fitter, best, lambda: bound, _silent, ((GUESS,),), 0.5)
+        heads, ways = Heads(facts, limits), ((GUESS,),)
+        search = Search(facts, limits, heads, fitter, best, lambda: bound, _silent, guesses=ways, enough=0.5)
         best = _rearranged(search, plan, filling)
     old, fitter.until = set(plan.days), until
     changed = [day for day in best.given.days if day not in old and facts.season.index(day.day) >= facts.from_index]

@@ -38,41 +38,39 @@ class Book:
 
     def paid_in(self, name: str, week: tuple[int, int], but: int) -> int:
         """Paid minutes of a person in a week on fitted days other than one."""
-        total = 0
-        for t, day in self.days.items():
-            if t != but and self.facts.week(t) == week:
-                total += sum(paid_minutes(self.facts.season, s) for s in day.shifts if s.person == name)
-        return total
+        return sum(
+            paid_minutes(self.facts.season, shift)
+            for day in self._others(week, but)
+            for shift in day.shifts
+            if shift.person == name
+        )
 
     def pulls_in(self, name: str, week: tuple[int, int], but: int) -> int:
         """Pulls of a person in a week on fitted days other than one."""
-        return sum(
-            pulls_on(self.facts, day).get(name, 0)
-            for t, day in self.days.items()
-            if t != but and self.facts.week(t) == week
-        )
+        return sum(pulls_on(self.facts, day).get(name, 0) for day in self._others(week, but))
+
+    def _others(self, week: tuple[int, int], but: int) -> list[DayPlan]:
+        """The fitted days of a week other than one."""
+        return [self.days[t] for t in self.facts.days_of(week) if t != but and t in self.days]
 
     def hands(self, t: int, wish: Wish | None = None) -> tuple[Hand, ...]:
         """Everyone who may come on a day, given the fitted days and what open days still wish for."""
         reserved = wish.shift if wish is not None else {}
+        open_days = {d: dict(people) for d, people in reserved.items() if d != t and d not in self.days}
         out = []
         for name, stretch in self.facts.hands[t].items():
-            hand = self._hand(t, name, stretch.starts, stretch.ends, stretch.longest, reserved)
+            asked = {d: people[name] for d, people in open_days.items() if name in people}
+            hand = self._hand(t, name, stretch.starts, stretch.ends, stretch.longest, asked)
             if hand is not None:
                 out.append(hand)
         return tuple(out)
 
     def _hand(
-        self, t: int, name: str, starts: int, ends: int, longest: int,
-        reserved: Mapping[int, tuple[tuple[str, int], ...]],
-    ) -> Hand | None:  # fmt: skip
+        self, t: int, name: str, starts: int, ends: int, longest: int, asked: Mapping[int, int]
+    ) -> Hand | None:
+        """What is left of a person for a day, where so many minutes are ``asked`` of them on other days."""
         facts = self.facts
         person, week = facts.person(name), facts.week(t)
-        asked = {
-            d: dict(people)[name]
-            for d, people in reserved.items()
-            if d != t and d not in self.days and name in dict(people)
-        }
         if self.row_full(name, t, asked):
             return None
         earliest, latest = self.rested(name, t)

@@ -5,6 +5,7 @@ Days are season indices; minutes are clock or working minutes. Nothing here solv
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
@@ -62,8 +63,16 @@ class Facts:
 
     def week(self, t: int) -> tuple[int, int]:
         """ISO year and week of a day."""
-        iso = self.season.days[t].isocalendar()
-        return iso[0], iso[1]
+        return self._week_of[t]
+
+    @cached_property
+    def _week_of(self) -> tuple[tuple[int, int], ...]:
+        return tuple((iso[0], iso[1]) for iso in (day.isocalendar() for day in self.season.days))
+
+    def days_of(self, week: tuple[int, int]) -> range:
+        """All days of the season in an ISO week."""
+        first = bisect_left(self._week_of, week)
+        return range(first, bisect_right(self._week_of, week))
 
     @cached_property
     def weeks(self) -> dict[tuple[int, int], list[int]]:

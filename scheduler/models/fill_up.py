@@ -6,6 +6,8 @@ Every step is fitted to the minute, so the plan never gets worse.
 
 from __future__ import annotations
 
+import math
+import time
 from collections import Counter
 from collections.abc import Collection
 from dataclasses import dataclass, field
@@ -28,7 +30,8 @@ PACKING_DAYS = 12  # days tried for the packs of a line
 class Filler:
     """The days so far and what they give to whom.
 
-    ``tries``: days that may still be fitted with one batch more; ``served``: lines that may get more, None: all.
+    ``tries``: days that may still be fitted with one batch more, until some ``time.monotonic()``; ``served``: lines
+    that may get more, None: all.
     """
 
     facts: Facts
@@ -37,6 +40,7 @@ class Filler:
     given: Allocation
     tries: int
     served: Collection[str] | None = None
+    until: float = math.inf
     _full: dict[int, tuple[DayPlan | None, frozenset[str]]] = field(default_factory=dict)  # designs without room
 
     def run(self) -> Allocation:
@@ -79,7 +83,7 @@ class Filler:
     def _given(self, trial: Book, wanted: Counter[str], late: Counter[str]) -> Allocation:
         """What a trial's days give to whom."""
         days = tuple(trial.days[t] for t in sorted(trial.days))
-        return allocate(self.facts.season, self.facts.demand, days, wanted, late, deal=dealt)
+        return allocate(self.facts.season, self.facts.demand, days, wanted, late, deal=dealt, patient=False)
 
     def _take(self, given: Allocation) -> None:
         self.given = given
@@ -164,7 +168,7 @@ class Filler:
         show: str = "",
     ) -> bool:  # fmt: skip
         """Fit a day with more work, or one more show, and whoever can still come; True if it goes in."""
-        if self.tries <= 0 and (designs or show):
+        if (self.tries <= 0 or time.monotonic() > self.until) and (designs or show):
             return False
         self.tries -= bool(designs or show)
         return self.fitter.add_to(trial, t, trial.hands(t), designs, packing, show)

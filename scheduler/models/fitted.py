@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import time
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
@@ -9,11 +11,13 @@ from scheduler.models.day_by_hand import TRIES
 from scheduler.models.days import Book
 from scheduler.models.deal import dealt_roughly
 from scheduler.models.facts import Facts
-from scheduler.models.fitting import Fitter
+from scheduler.models.fitting import FEW, Fitter
 from scheduler.models.make_room import RoomMaker
 from scheduler.models.season import Wish
 from scheduler.plan.lots import Allocation, Deal, allocate
 from scheduler.plan.types import DayPlan
+
+SHARE = 0.25  # of the time that is left, for filling up
 
 
 @dataclass(frozen=True)
@@ -50,11 +54,16 @@ def give_out(facts: Facts, book: Book, wish: Wish, deal: Deal = dealt_roughly) -
 
 
 def filled(facts: Facts, fitter: Fitter, best: Fitted, tries: int, served: Collection[str] | None = None) -> Fitted:
-    """The same plan with more on its days, where something gets less short by it; ``served``: who may get more."""
+    """The same plan with more on its days, where something gets less short by it; ``served``: who may get more.
+
+    In a share of the time that is left, where there is a limit.
+    """
     if best.worth == (0, 0):
         return best
     days = {facts.season.index(d.day): d for d in best.given.days}
-    given = RoomMaker(facts, fitter, days, best.given, tries, served).run()
+    fitter.try_so_often(FEW)
+    until = math.inf if fitter.left is None else time.monotonic() + SHARE * fitter.left
+    given = RoomMaker(facts, fitter, days, best.given, tries, served, until).run()
     return Fitted(given.days, given, missed_shows(facts, given.days))
 
 

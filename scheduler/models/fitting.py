@@ -64,9 +64,8 @@ class Fitter:
     ) -> Book:  # fmt: skip
         """Fit every day that is not settled: side by side as wished, then one by one with whoever can
         come, then with less work. ``by_hand``: without a solver, at once; ``tries`` at each day then."""
-        if tries != self.tries:
-            self._vain.clear()
-        self.want, self.tries = "by hand" if by_hand else "any", tries
+        self.want = "by hand" if by_hand else "any"
+        self.try_so_often(tries)
         facts, book = self.facts, Book(self.facts, dict(settled or {}))
         days = [t for t in asked_days(facts, wish) if t not in book.days]
         requests = [request(facts, wish, t, wished_hands(facts, wish, t)) for t in days]
@@ -86,6 +85,12 @@ class Fitter:
                 self._fit_alone(book, wish, t)
         self._pack_elsewhere(book, wish)
         return book
+
+    def try_so_often(self, tries: int) -> None:
+        """Tries at each day by hand from now on."""
+        if tries != self.tries:
+            self._vain.clear()
+        self.tries = tries
 
     def _pack_elsewhere(self, book: Book, wish: Wish) -> None:
         """Packs that found no room on their day, on the next days that take them: a whole order may hang on a few."""

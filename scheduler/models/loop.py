@@ -43,7 +43,7 @@ from scheduler.season.types import Season
 KNOWN_DAYS, CAREFUL, BOLD = (None,), ((16, 75), (10, 60)), ((5, 25), (0, 0))
 LITTLE = 0.03  # share of the demand to gain at most where guesses come first: there days make little difference
 TINY = 100  # days times designs up to which all ways are tried: they take no time
-TURNS = 5  # more bring little (measured on 6 and on 26 weeks)
+TURNS = 5  # more bring little (measured on 6 weeks); a season that is planned in parts has one for each week
 LARGEST = 2000  # days times designs that are planned at once of known days
 PART = 400  # that are planned at once with guesses; larger seasons than LARGEST are planned in such parts
 KNOWN = 12  # days that are known to fit, offered for each day beside a guess
@@ -53,7 +53,7 @@ ENOUGH = 0.2  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
 OF_WHAT_IS_LEFT = 0.75  # of the clock: HiGHS' part of it; what it finds is fitted in the rest
-FILLING = 24  # days that are fitted with a batch more, to fill a plan up
+FILLING, A_LITTLE = 400, 24  # days that are fitted with a batch more, to fill a plan up: the best first one, each
 
 Weeks = frozenset[tuple[int, int]]
 Guess = tuple[int, int] | None
@@ -116,28 +116,30 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     sketched = list(_sketched(facts, fitter, wishes, heard))
     say("planning by rule of thumb")
     thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False, by_hand=True)
-    thumb = filled(facts, fitter, thumb, FILLING)
+    thumb = filled(facts, fitter, thumb, A_LITTLE)
     if PART < size <= LARGEST:
         heard(thumb)
         wish = sketch_here() if sketch_aside is None else in_time(sketch_aside, fitter.left)
         sketched += _sketched(facts, fitter, [wish], heard)
-    best = min([thumb, *sketched], key=lambda f: f.worth)
+    best = filled(facts, fitter, min([thumb, *sketched], key=lambda f: f.worth), FILLING)
     heard(best)
     say(f"at first {best.given.weighted} short, {best.missed} shows missed")
-    told = partial(bound, best.missed, limits) if best.missed or bound_aside is None else bound_aside.result
-    search = Search(facts, limits, heads, fitter, best, told, say)
+    proof = None if best.missed else bound_aside
+    told = partial(bound, best.missed, limits) if proof is None else proof.result
+    ready_now = None if proof is None or options.seconds is None else proof.done
+    search = Search(facts, limits, heads, fitter, best, told, say, ready_now)
     if size <= PART:
-        watch(time.monotonic() - began, best.given.weighted, search.bound)
+        watch(time.monotonic() - began, best.given.weighted, search.bound_so_far)
     ready.join()
     near = round(options.near / options.effort * search.demand)
-    for turn in range(max(4, math.ceil(options.effort * TURNS))):
+    for turn in range(max(4, math.ceil(options.effort * max(TURNS, len(search.tried) / 2)))):
         weeks = search.most_promising()
         if weeks is None or time.monotonic() > until:
             break
         if (turn or size <= PART) and search.at_bound(near):
             break
         search.turn(weeks)
-        watch(time.monotonic() - began, search.best.given.weighted, search.bound)
+        watch(time.monotonic() - began, search.best.given.weighted, search.bound_so_far)
     best = search.best
     say("making the days cheaper")
     best = replace(best, given=followed(best.given, evened(facts, fitter.polish(best.given.days))))
@@ -152,7 +154,7 @@ def _bound(facts: Facts, until: float, missed: int, limits: DayLimits) -> int:
 def _sketched(
     facts: Facts, fitter: Fitter, wishes: Iterable[Wish | None], heard: Callable[[Fitted], None]
 ) -> Iterator[Fitted]:
-    """The best of some sketches, filled up; ``heard`` is told of each plan on the way."""
+    """The best of some sketches, with a little more on its days; ``heard`` is told of each plan on the way."""
     best: Fitted | None = None
     for wish in wishes:
         if wish is not None:
@@ -160,7 +162,7 @@ def _sketched(
             heard(fitted)
             best = fitted if best is None or fitted.worth < best.worth else best
     if best is not None:
-        best = filled(facts, fitter, best, FILLING)
+        best = filled(facts, fitter, best, A_LITTLE)
         heard(best)
         yield best
 
@@ -185,6 +187,7 @@ class Search:
     best: Fitted
     find_bound: Callable[[], int]  # asked as late as can be: it may still be worked out aside
     say: Progress
+    proven: Callable[[], bool] | None = None  # whether the bound is there; None: it is waited for
     guesses: Sequence[Sequence[Guess]] = ()
     enough: float = ENOUGH
 
@@ -198,16 +201,21 @@ class Search:
         """No plan that misses no more shows than the first is less short."""
         return self.find_bound()
 
+    @property
+    def bound_so_far(self) -> int:
+        """The bound, or 0 where the clock is limited and it would have to be waited for."""
+        return self.bound if self.proven is None or self.proven() else 0
+
     def at_bound(self, near: int) -> bool:
         """Whether the plan is as near to the bound, with no show missed."""
-        return not self.best.missed and self.best.given.weighted <= self.bound + near
+        return not self.best.missed and self.best.given.weighted <= self.bound_so_far + near
 
     def _ways(self) -> Sequence[Sequence[Guess]]:
         """How to plan weeks: of known days alone where there are any and they make a difference."""
         size = size_of(self.facts)
         if size <= TINY or not any(day.batches for day in self.best.given.days):
             return KNOWN_DAYS, CAREFUL, BOLD
-        if not PART < size <= LARGEST and self.best.given.weighted - self.bound <= LITTLE * self.demand:
+        if size > LARGEST or (size <= PART and self._to_gain <= LITTLE * self.demand):
             return CAREFUL, KNOWN_DAYS
         return (KNOWN_DAYS,)
 
@@ -263,14 +271,14 @@ class Search:
                 self.best = fitted
             self.say(
                 f"weeks {sorted(w for _, w in weeks)}: hoped for {rest + answer.shortfall}, {failed} days gave less: "
-                f"{fitted.given.weighted}; best {self.best.given.weighted}, no plan below {self.bound}"
+                f"{fitted.given.weighted}; best {self.best.given.weighted}, no plan below {self.bound_so_far}"
             )
         return self.limits.learnt > learnt
 
     def _filled(self, fitted: Fitted, part: Part) -> Fitted:
         """Filled up for the lines that a part touches."""
-        tries, lines = min(FILLING, len(part.facts.days)), {line.id for line in part.facts.demand.lines}
-        return filled(self.facts, self.fitter, fitted, tries, lines)
+        lines = {line.id for line in part.facts.demand.lines}
+        return filled(self.facts, self.fitter, fitted, FILLING, lines)
 
     def _questions(self, part: Part, days: Mapping[int, DayPlan], guesses: Sequence[Guess]) -> list[Question]:
         """The season model of a part with each guess of what a day holds, and made of known days alone (None)."""
@@ -293,7 +301,7 @@ class Search:
 
     @property
     def _to_gain(self) -> int:
-        return self.best.given.weighted - self.bound
+        return self.best.given.weighted - self.bound_so_far
 
     def _question(self, part: Part, days: Mapping[int, DayPlan], board: Board, to_gain: float) -> Question:
         """A season model with the plan so far as its hint; good enough where little is left of what is to gain."""
@@ -311,16 +319,17 @@ def weight_of(facts: Facts) -> int:
 
 
 def spans_of(facts: Facts) -> list[Weeks]:
-    """Stretches of weeks to plan at once: all, or as many as are manageable, each half in the next.
+    """Stretches of weeks to plan at once: all, or as many as are manageable, the last first; then those between them.
 
-    Example: 26 weeks of 40 designs: weeks 23 to 26, 21 to 24, 19 to 22 and so on.
+    Example: six weeks by two: 5 and 6, 3 and 4, 1 and 2, 4 and 5, 2 and 3.
     """
     weeks = sorted(facts.weeks)
     size = size_of(facts)
     many = len(weeks) if size <= LARGEST else max(2, len(weeks) * PART // size)
     lasts = range(len(weeks), min(many, len(weeks)) - 1, -max(1, many // 2))
     spans = [frozenset(weeks[max(0, last - many) : last]) for last in lasts]
-    return list(dict.fromkeys([*spans, frozenset(weeks[:many])]))
+    spans = list(dict.fromkeys([*spans, frozenset(weeks[:many])]))
+    return [*spans[::2], *spans[1::2]]
 
 
 def size_of(facts: Facts) -> int:
