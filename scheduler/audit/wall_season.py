@@ -230,6 +230,8 @@ def _short(wall: Wall) -> tuple[int, int, int]:
 
 def short_words(wall: Wall) -> str:
     asked, short, _ = _short(wall)
+    if not asked:
+        return "Nothing is asked for: there are neither orders nor forecasts."
     if not short:
         return f"Nothing is short: all {count(asked, 'pack')} asked for can be ready."
     tell, of = told_of(wall), {"firm": 0, "standing": 0, "forecast": 0}

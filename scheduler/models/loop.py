@@ -43,7 +43,7 @@ from scheduler.season.types import Season
 KNOWN_DAYS, CAREFUL, BOLD = (None,), ((16, 75), (10, 60)), ((5, 25), (0, 0))
 LITTLE = 0.03  # share of the demand to gain at most where guesses come first: there days make little difference
 TINY = 100  # days times designs up to which all ways are tried: they take no time
-TURNS = 5  # more bring little (measured on 6 weeks); a season that is planned in parts has one for each week
+TURNS = 5  # more bring little (measured on 6 weeks); of a season that is planned in parts each week is planned once
 LARGEST = 2000  # days times designs that are planned at once of known days
 PART = 400  # that are planned at once with guesses; larger seasons than LARGEST are planned in such parts
 KNOWN = 12  # days that are known to fit, offered for each day beside a guess

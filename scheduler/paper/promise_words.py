@@ -50,9 +50,10 @@ def _no(season: Season, p: Promise, wanted: str) -> list[str]:
         out.append(f"All of it can be ready on {day_long(p.otherwise)}, without taking from anybody.")
     if p.displaced:
         rows = [f"{count(packs, 'pack')} of {_line(season, line)}" for line, packs in p.displaced]
-        out.append(f"For all of it this would have to give way: {listed(rows)}. None of it is confirmed.")
+        told = "These are not marked as confirmed: nobody has been told that they come."
+        out.append(f"For all of it this would have to give way: {listed(rows)}. {told}")
     else:
-        out.append("Taking from orders that are not confirmed would not be enough either.")
+        out.append("Taking from orders that are not marked as confirmed would not be enough either.")
     if not p.whole:
         out.append("Not every day could be tried in the time of a phone call.")
     return out

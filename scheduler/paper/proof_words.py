@@ -9,6 +9,8 @@ from scheduler.paper.words import count
 def short_sentence(figures: Figures) -> str:
     """How much is short, firm orders before forecasts."""
     s = figures.summary
+    if not s.demand_units:
+        return "Nothing is asked for: there are neither orders nor forecasts."
     if not s.shortfall_units:
         return f"Nothing is short: all {count(s.demand_units, 'pack')} asked for can be ready."
     kinds = {"firm": 0, "standing": 0, "forecast": 0}

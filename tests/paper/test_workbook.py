@@ -366,7 +366,7 @@ def test_an_empty_plan_and_an_empty_season_are_written() -> None:
     plan = replace(handmade_plan(), days=(), lots=(), fills=(), shortfalls=(), stages=(), rule_of_thumb_weighted=0)
     book = read(season, plan)
     assert "No orders and no forecasts." in texts(book["Orders"])
-    assert "Nothing is short: all 0 packs asked for can be ready." in texts(book["Shortfall"])
+    assert "Nothing is asked for: there are neither orders nor forecasts." in texts(book["Shortfall"])
     bare = replace(season, designs=(), crew=(), products=(), contents=(), skills=(), stations=(), stages=(), roles=(),
                    changeovers=(), availability=(), absences=(), hours=())  # fmt: skip
     assert "Calendar" in read(bare, plan).sheetnames
