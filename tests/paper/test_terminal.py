@@ -28,12 +28,15 @@ def test_letter_says_what_is_made_short_and_proven() -> None:
 
 
 def test_letter_of_a_plan_with_nothing_short() -> None:
-    """Nothing short: no table, and no doubt about it."""
-    season = replace(handmade_season(), orders=(), forecasts=())
-    plan = replace(handmade_plan(), fills=(), shortfalls=(), stages=())
+    """Nothing short: no table, and no doubt about it; where nothing is asked for, that."""
+    short = {line.line for line in handmade_plan().shortfalls}
+    season, plan = handmade_season(), replace(handmade_plan(), shortfalls=(), stages=())
+    season = replace(season, orders=tuple(o for o in season.orders if o.id not in short))
     said = letter(season, plan, summarize(season, plan))
     assert "Nothing is short" in said
     assert "Order" not in said
+    season, plan = replace(season, orders=(), forecasts=()), replace(plan, fills=())
+    assert "Nothing is asked for" in letter(season, plan, summarize(season, plan))
 
 
 def test_columns_line_up() -> None:
