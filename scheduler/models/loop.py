@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 import time
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Future
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property, partial
@@ -17,13 +18,14 @@ from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.deal import repacked
 from scheduler.models.even import evened
 from scheduler.models.facts import Facts
+from scheduler.models.first_plan import FILLING, FirstPlan
 from scheduler.models.fitted import Fitted, filled, fit_whole
-from scheduler.models.fitting import FEW, Fitter
+from scheduler.models.fitting import Fitter
 from scheduler.models.heads import Heads
 from scheduler.models.limits import DayLimits
 from scheduler.models.linear import Search as HiGHS
 from scheduler.models.linear import get_ready
-from scheduler.models.part import Part, part_of, short_in
+from scheduler.models.part import Part, Weeks, is_large, is_small, part_of, short_in, size_of, spans_of
 from scheduler.models.pins import Contradiction, check_pins
 from scheduler.models.result import stages_of
 from scheduler.models.season import Board, Wish
@@ -31,7 +33,6 @@ from scheduler.models.season_hint import hints_from
 from scheduler.models.season_solve import Question, build, guides
 from scheduler.models.sketch import sketch
 from scheduler.models.spread import aside, in_time
-from scheduler.models.thumb import rule_of_thumb
 from scheduler.plan.lots import followed
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season import rules
@@ -44,8 +45,6 @@ KNOWN_DAYS, CAREFUL, BOLD = (None,), ((16, 75), (10, 60)), ((5, 25), (0, 0))
 LITTLE = 0.03  # share of the demand to gain at most where guesses come first: there days make little difference
 TINY = 100  # days times designs up to which all ways are tried: they take no time
 TURNS = 5  # more bring little (measured on 6 weeks); of a season that is planned in parts each week is planned once
-LARGEST = 2000  # days times designs that are planned at once of known days
-PART = 400  # that are planned at once with guesses; larger seasons than LARGEST are planned in such parts
 KNOWN = 12  # days that are known to fit, offered for each day beside a guess
 WORTH_PROCESSES = 200  # days times designs that are planned in processes of their own
 CLOSE = 0.0015  # share of the demand within which a guide is good enough
@@ -53,9 +52,7 @@ ENOUGH = 0.2  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
 OF_WHAT_IS_LEFT = 0.75  # of the clock: HiGHS' part of it; what it finds is fitted in the rest
-FILLING, A_LITTLE = 400, 24  # days that are fitted with a batch more, to fill a plan up: the best first one, each
 
-Weeks = frozenset[tuple[int, int]]
 Guess = tuple[int, int] | None
 Progress = Callable[[str], None]
 
@@ -99,36 +96,23 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     limits.prepare()
     until = math.inf if options.seconds is None else began + options.seconds
     bound = partial(_bound, facts, until)
-    known, size, missing = limits.copy(), size_of(facts), [0, None] if facts.shows else [None]
-    sketch_here, sketch_aside = partial(sketch, facts, known, missing[0]), None
-    if processes > 1 and PART < size <= LARGEST:
+    known = limits.copy()
+    sketch_here, sketch_aside = partial(sketch, facts, known, 0 if facts.shows else None), None
+    if processes > 1 and not is_small(facts) and not is_large(facts):
         sketch_aside = aside(sketch_here, processes)
     bound_aside = aside(partial(bound, 0, known), processes, sketch_aside) if processes > 1 else None
     heads = Heads(facts, limits)
     fitter = Fitter(facts, limits, options.workers, until=until, processes=processes)
     watch = options.watch or (lambda _seconds, _shortfall, _bound: None)
-
-    def heard(found: Fitted) -> None:
-        watch(time.monotonic() - began, found.given.weighted, 0)
-
-    say("a first sketch of the season")
-    wishes = (sketch(facts, limits, m) for m in missing if size <= PART)
-    sketched = list(_sketched(facts, fitter, wishes, heard))
-    say("planning by rule of thumb")
-    thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False, by_hand=True)
-    thumb = filled(facts, fitter, thumb, A_LITTLE)
-    if PART < size <= LARGEST:
-        heard(thumb)
-        wish = sketch_here() if sketch_aside is None else in_time(sketch_aside, fitter.left)
-        sketched += _sketched(facts, fitter, [wish], heard)
-    best = filled(facts, fitter, min([thumb, *sketched], key=lambda f: f.worth), FILLING)
-    heard(best)
+    later = sketch_here if sketch_aside is None else partial(_when_there, sketch_aside, fitter)
+    first = FirstPlan(facts, limits, fitter, say, lambda plan: watch(time.monotonic() - began, plan.given.weighted, 0))
+    best, thumb = first.make(later)
     say(f"at first {best.given.weighted} short, {best.missed} shows missed")
     proof = None if best.missed else bound_aside
     told = partial(bound, best.missed, limits) if proof is None else proof.result
     ready_now = None if proof is None or options.seconds is None else proof.done
     search = Search(facts, limits, heads, fitter, best, told, say, ready_now)
-    if size <= PART:
+    if is_small(facts):
         watch(time.monotonic() - began, best.given.weighted, search.bound_so_far)
     ready.join()
     near = round(options.near / options.effort * search.demand)
@@ -136,7 +120,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
         weeks = search.most_promising()
         if weeks is None or time.monotonic() > until:
             break
-        if (turn or size <= PART) and search.at_bound(near):
+        if (turn or is_small(facts)) and search.at_bound(near):
             break
         search.turn(weeks)
         watch(time.monotonic() - began, search.best.given.weighted, search.bound_so_far)
@@ -151,20 +135,9 @@ def _bound(facts: Facts, until: float, missed: int, limits: DayLimits) -> int:
     return shortfall_bound_of(facts, limits, missed=missed, until=until).value
 
 
-def _sketched(
-    facts: Facts, fitter: Fitter, wishes: Iterable[Wish | None], heard: Callable[[Fitted], None]
-) -> Iterator[Fitted]:
-    """The best of some sketches, with a little more on its days; ``heard`` is told of each plan on the way."""
-    best: Fitted | None = None
-    for wish in wishes:
-        if wish is not None:
-            fitted = fit_whole(facts, fitter, wish, learn=False, by_hand=True, tries=FEW)
-            heard(fitted)
-            best = fitted if best is None or fitted.worth < best.worth else best
-    if best is not None:
-        best = filled(facts, fitter, best, A_LITTLE)
-        heard(best)
-        yield best
+def _when_there(asked: Future[Wish | None], fitter: Fitter) -> Wish | None:
+    """A sketch that is worked out aside; None where the time ends before."""
+    return in_time(asked, fitter.left)
 
 
 def facts_of(season: Season, options: PlanOptions) -> Facts:
@@ -212,10 +185,9 @@ class Search:
 
     def _ways(self) -> Sequence[Sequence[Guess]]:
         """How to plan weeks: of known days alone where there are any and they make a difference."""
-        size = size_of(self.facts)
-        if size <= TINY or not any(day.batches for day in self.best.given.days):
+        if size_of(self.facts) <= TINY or not any(day.batches for day in self.best.given.days):
             return KNOWN_DAYS, CAREFUL, BOLD
-        if size > LARGEST or (size <= PART and self._to_gain <= LITTLE * self.demand):
+        if is_large(self.facts) or (is_small(self.facts) and self._to_gain <= LITTLE * self.demand):
             return CAREFUL, KNOWN_DAYS
         return (KNOWN_DAYS,)
 
@@ -316,25 +288,6 @@ class Search:
 def weight_of(facts: Facts) -> int:
     """Weight of all that is asked for."""
     return sum(line.weight * line.asked for line in facts.demand.lines)
-
-
-def spans_of(facts: Facts) -> list[Weeks]:
-    """Stretches of weeks to plan at once: all, or as many as are manageable, the last first; then those between them.
-
-    Example: six weeks by two: 5 and 6, 3 and 4, 1 and 2, 4 and 5, 2 and 3.
-    """
-    weeks = sorted(facts.weeks)
-    size = size_of(facts)
-    many = len(weeks) if size <= LARGEST else max(2, len(weeks) * PART // size)
-    lasts = range(len(weeks), min(many, len(weeks)) - 1, -max(1, many // 2))
-    spans = [frozenset(weeks[max(0, last - many) : last]) for last in lasts]
-    spans = list(dict.fromkeys([*spans, frozenset(weeks[:many])]))
-    return [*spans[::2], *spans[1::2]]
-
-
-def size_of(facts: Facts) -> int:
-    """Free days times designs."""
-    return len(facts.days) * len(facts.season.designs)
 
 
 def finish(facts: Facts, options: PlanOptions, best: Fitted, thumb: Fitted, bound: int) -> Plan:

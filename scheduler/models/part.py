@@ -17,6 +17,11 @@ from scheduler.models.season import Wish
 from scheduler.plan.lots import Allocation, Deal
 from scheduler.plan.types import DayPlan, Fill, PackRun
 
+LARGEST = 2000  # days times designs that are planned at once of known days
+PART = 400  # that are planned at once with guesses; larger seasons than LARGEST are planned in such parts
+
+Weeks = frozenset[tuple[int, int]]
+
 
 @dataclass(frozen=True)
 class Part:
@@ -57,7 +62,7 @@ class Part:
 
 
 def part_of(
-    facts: Facts, days: dict[int, DayPlan], given: Allocation, weeks: frozenset[tuple[int, int]]
+    facts: Facts, days: dict[int, DayPlan], given: Allocation, weeks: Weeks
 ) -> Part:
     """The part of a season in which some ISO weeks are free; ``days`` and ``given`` are the plan so far."""
     season = facts.season
@@ -99,7 +104,7 @@ def part_of(
     return Part(part, settled, tuple(anew), tuple(stay))
 
 
-def short_in(facts: Facts, given: Allocation, weeks: frozenset[tuple[int, int]]) -> int:
+def short_in(facts: Facts, given: Allocation, weeks: Weeks) -> int:
     """Weight of what is short of lines that may be made or packed in some weeks."""
     free = frozenset(t for t in facts.days if facts.week(t) in weeks)
     lines = {line.id: line for line in facts.demand.lines}
@@ -118,3 +123,31 @@ def _reaches(line: Line, free: frozenset[int]) -> bool:
     last = line.pack_by if line.late is None else max(line.pack_by, line.late.pack_by)
     first = min((w.first for w in windows), default=0)
     return any(first <= t <= last for t in free)
+
+
+def size_of(facts: Facts) -> int:
+    """Free days times designs."""
+    return len(facts.days) * len(facts.season.designs)
+
+
+def is_small(facts: Facts) -> bool:
+    """Whether all weeks can be planned at once with guesses."""
+    return size_of(facts) <= PART
+
+
+def is_large(facts: Facts) -> bool:
+    """Whether it is too much to be planned at once."""
+    return size_of(facts) > LARGEST
+
+
+def spans_of(facts: Facts) -> list[Weeks]:
+    """Stretches of weeks to plan at once: all, or as many as are manageable, the last first; then those between them.
+
+    Example: six weeks by two: 5 and 6, 3 and 4, 1 and 2, 4 and 5, 2 and 3.
+    """
+    weeks = sorted(facts.weeks)
+    many = max(2, len(weeks) * PART // size_of(facts)) if is_large(facts) else len(weeks)
+    lasts = range(len(weeks), min(many, len(weeks)) - 1, -max(1, many // 2))
+    spans = [frozenset(weeks[max(0, last - many) : last]) for last in lasts]
+    spans = list(dict.fromkeys([*spans, frozenset(weeks[:many])]))
+    return [*spans[::2], *spans[1::2]]

@@ -22,7 +22,7 @@ from ortools.math_opt.python import mathopt
 from ortools.sat.python import cp_model
 from scheduler import pipeline
 from scheduler.answers.explain import with_certificates
-from scheduler.models import day_oracle, day_task, fitting, loop
+from scheduler.models import day_oracle, day_task, first_plan, fitting, loop
 from scheduler.models.heads import Heads
 from scheduler.models.limits import DayLimits
 from scheduler.season.read import read_season
@@ -33,11 +33,13 @@ from tests.benchmarks.table import lines
 
 PHASES: Sequence[tuple[Any, str, str]] = (
     (DayLimits, "prepare", "prepare: what days hold"),
-    (loop, "rule_of_thumb", "rule of thumb"),
+    (first_plan, "rule_of_thumb", "rule of thumb"),
+    (first_plan, "fit_whole", "fit days to the minute"),
     (loop, "fit_whole", "fit days to the minute"),
-    (loop, "_sketched", "sketches (their fitting and filling up apart)"),
+    (first_plan.FirstPlan, "_best_of", "sketches (their fitting and filling up apart)"),
     (loop, "shortfall_bound_of", "bound"),
     (loop.Search, "_turn", "guide: days to choose from, and the choice (or guesses by HiGHS, two side by side)"),
+    (first_plan, "filled", "fill up"),
     (loop, "filled", "fill up"),
     (fitting.Fitter, "polish", "polish: days made cheaper"),
     (loop, "evened", "pulling shared out evenly"),

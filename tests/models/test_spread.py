@@ -7,7 +7,7 @@ from concurrent.futures import Future
 from functools import partial
 
 import pytest
-from scheduler.models import loop
+from scheduler.models import loop, part
 from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits
 from scheduler.models.loop import PlanOptions, facts_of, plan_season
@@ -64,7 +64,7 @@ def test_a_season_too_large_to_wait_for_its_sketch(workers: int, monkeypatch: py
     def told(facts: Facts, limits: DayLimits, missed: int | None) -> None:
         asked.append(facts)
 
-    monkeypatch.setattr(loop, "PART", 0)
+    monkeypatch.setattr(part, "PART", 0)
     monkeypatch.setattr(loop, "WORTH_PROCESSES", 0)
     if workers == 1:
         monkeypatch.setattr(loop, "sketch", told)
