@@ -7,7 +7,12 @@ from datetime import timedelta
 
 import pytest
 from scheduler.audit import audit
-from scheduler.models.loop import Contradiction, PlanOptions, plan_season
+from scheduler.models.fitted import Fitted
+from scheduler.models.fitting import Fitter
+from scheduler.models.heads import Heads
+from scheduler.models.limits import DayLimits
+from scheduler.models.loop import Contradiction, PlanOptions, Search, facts_of, plan_season
+from scheduler.plan.lots import Allocation
 from scheduler.plan.types import Plan, StageResult
 from scheduler.season.types import Absence, Order, Person, Pin, Season, Skill
 from tests.seasons import FIRST_DAY, small_random, tiny
@@ -52,6 +57,24 @@ def test_small_seasons_are_clean(seed):
     plan = plan_season(season, PlanOptions(effort=0.3))
     assert not audit(season, plan)
     assert short(plan).bound is not None and short(plan).bound <= short(plan).value
+
+
+def test_nobody_waits_for_a_proof_that_is_not_there() -> None:
+    """With a limit on the clock the bound is nothing until it is worked out; at the end it is waited for."""
+    facts = facts_of(tiny(3), PlanOptions())
+    start, there, asked = Fitted((), Allocation((), (), (), ()), 0), [False], list[int]()
+
+    def find() -> int:
+        asked.append(1)
+        return 7
+
+    limits = DayLimits(facts)
+    fitter = Fitter(facts, limits, 1)
+    heads, ways = Heads(facts, limits), ((None,),)
+    search = Search(facts, limits, heads, fitter, start, find, lambda _: None, lambda: there[0], ways)
+    assert (search.bound_so_far, asked) == (0, [])
+    there[0] = True
+    assert (search.bound_so_far, search.bound, asked) == (7, 7, [1])
 
 
 @pytest.mark.slow

@@ -60,6 +60,16 @@ def test_what_another_day_takes_as_well_moves_there() -> None:
     assert opened(season, plan, Filler)[1].given.shortfalls
 
 
+def test_no_batch_is_added_after_the_time() -> None:
+    """The same with no time left: the star is still left out."""
+    season = star_and_kites()
+    facts = facts_of(replace(season, special_days=()), CARE)
+    start = given_anew(facts, plan_season(season, CARE))
+    days = {facts.season.index(d.day): d for d in start.given.days}
+    fitter = Fitter(facts, DayLimits(facts), 1)
+    assert [s.line for s in RoomMaker(facts, fitter, days, start.given, 40, until=0.0).run().shortfalls] == ["S"]
+
+
 def test_what_must_be_fresh_stays() -> None:
     """Kites that customers want no older than from day 2 can't be made on day 1."""
     season = star_and_kites(least_life_days=fresh_life(kitchen(3), 2, 3))
