@@ -70,23 +70,23 @@ def dealt_beside(kept: Sequence[Fill], lines: Sequence[Line], season: Season) ->
     """
 
     def deal(serving: Serving, wants: Sequence[Want]) -> list[Parcel] | None:
-        runs, lots = Counter(serving.runs), {n: (d, t, k) for d, of in serving.made.items() for t, k, n in of}
         whose = {(want.line, want.late): want for want in wants}
-        parcels = []
+        made = {lot: (design, day, pieces) for design, lots in serving.made.items() for day, pieces, lot in lots}
+        stay = []
         for fill in kept:
-            assert fill.packed is not None
-            day = season.index(fill.packed)
-            runs[day, fill.product] -= fill.packs
-            for draw in fill.draws:
-                design, made, pieces = lots.get(draw.lot, ("", 0, 0))
-                lots[draw.lot] = design, made, pieces - (draw.pieces if design == draw.design else pieces + 1)
+            day = -1 if fill.packed is None else season.index(fill.packed)
+            there = all(draw.lot in made and made[draw.lot][0] == draw.design for draw in fill.draws)
+            if not there or (day, fill.product) not in serving.runs:
+                return dealt_roughly(serving, wants)
             draws = tuple((draw.lot, draw.pieces) for draw in fill.draws)
-            parcels.append(Parcel(whose[fill.line, fill.late], day, fill.packs, draws))
-        if min(runs.values(), default=0) < 0 or any(pieces < 0 for _, _, pieces in lots.values()):
+            stay.append(Parcel(whose[fill.line, fill.late], day, fill.packs, draws))
+        serving.start_over(stay)
+        if min([*serving.left.values(), *serving.pieces.values()], default=0) < 0:
             return dealt_roughly(serving, wants)
+        lots = {lot: (design, day, serving.pieces[lot]) for lot, (design, day, _) in made.items()}
         anew = [want for line in lines for want in wants_of(line)]
-        found = dealt_roughly(Serving(lots, runs, serving.lead), anew)
-        return None if found is None else [*parcels, *found]
+        found = dealt_roughly(Serving(lots, serving.left, serving.lead), anew)
+        return None if found is None else [*stay, *found]
 
     return deal
 
