@@ -43,6 +43,11 @@ class Filler:
     until: float = math.inf
     _full: dict[int, tuple[DayPlan | None, frozenset[str]]] = field(default_factory=dict)  # designs without room
 
+    @property
+    def over(self) -> bool:
+        """Whether no more days may be fitted with one batch more."""
+        return self.tries <= 0 or time.monotonic() > self.until
+
     def run(self) -> Allocation:
         """Serve the lines that are short, the weightiest first, until nothing more fits."""
         self._hold_shows()
@@ -168,7 +173,7 @@ class Filler:
         show: str = "",
     ) -> bool:  # fmt: skip
         """Fit a day with more work, or one more show, and whoever can still come; True if it goes in."""
-        if (self.tries <= 0 or time.monotonic() > self.until) and (designs or show):
+        if self.over and (designs or show):
             return False
         self.tries -= bool(designs or show)
         return self.fitter.add_to(trial, t, trial.hands(t), designs, packing, show)

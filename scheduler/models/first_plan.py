@@ -9,7 +9,7 @@ from scheduler.models.facts import Facts
 from scheduler.models.fitted import Fitted, filled, fit_whole
 from scheduler.models.fitting import FEW, Fitter
 from scheduler.models.limits import DayLimits
-from scheduler.models.part import is_large, is_small
+from scheduler.models.part import is_small
 from scheduler.models.season import Wish
 from scheduler.models.sketch import sketch
 from scheduler.models.thumb import rule_of_thumb
@@ -27,10 +27,10 @@ class FirstPlan:
     say: Callable[[str], None]
     heard: Callable[[Fitted], None]
 
-    def make(self, later: Callable[[], Wish | None]) -> tuple[Fitted, Fitted]:
+    def make(self, later: Callable[[], Wish | None] | None) -> tuple[Fitted, Fitted]:
         """(the best there is, that by rule of thumb).
 
-        A small season has two sketches first; a larger one has one that comes ``later``, a large one none.
+        A small season has two sketches first; a larger one may have one that comes ``later``.
         """
         facts, fitter = self.facts, self.fitter
         self.say("a first sketch of the season")
@@ -40,7 +40,7 @@ class FirstPlan:
         self.say("planning by rule of thumb")
         thumb = fit_whole(facts, fitter, rule_of_thumb(facts, self.limits), learn=False, by_hand=True)
         thumb = filled(facts, fitter, thumb, A_LITTLE)
-        if not is_small(facts) and not is_large(facts):
+        if later is not None:
             self.heard(thumb)
             sketched = self._best_of([later()])
         best = thumb if sketched is None or thumb.worth <= sketched.worth else sketched

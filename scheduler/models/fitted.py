@@ -61,7 +61,7 @@ def filled(facts: Facts, fitter: Fitter, best: Fitted, tries: int, served: Colle
     if best.worth == (0, 0):
         return best
     days = {facts.season.index(d.day): d for d in best.given.days}
-    fitter.try_so_often(FEW)
+    fitter.tries = FEW
     until = math.inf if fitter.left is None else time.monotonic() + SHARE * fitter.left
     given = RoomMaker(facts, fitter, days, best.given, tries, served, until).run()
     return Fitted(given.days, given, missed_shows(facts, given.days))

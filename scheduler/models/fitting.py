@@ -51,7 +51,7 @@ class Fitter:
     def __post_init__(self) -> None:
         self.oracle = DayOracle(self.facts.season, Limits(effort=self.effort))
         self._found: dict[DayRequest, DayPlan | None] = {}
-        self._vain: set[DayRequest] = set()  # looked for by hand, and not found
+        self._vain: dict[DayRequest, int] = {}  # looked for by hand in so many tries, and not found
         self.want: Want = "any"
         self.tries = TRIES
         self._tried_out: set[object] = set()  # kinds of days
@@ -64,8 +64,7 @@ class Fitter:
     ) -> Book:  # fmt: skip
         """Fit every day that is not settled: side by side as wished, then one by one with whoever can
         come, then with less work. ``by_hand``: without a solver, at once; ``tries`` at each day then."""
-        self.want = "by hand" if by_hand else "any"
-        self.try_so_often(tries)
+        self.want, self.tries = "by hand" if by_hand else "any", tries
         facts, book = self.facts, Book(self.facts, dict(settled or {}))
         days = [t for t in asked_days(facts, wish) if t not in book.days]
         requests = [request(facts, wish, t, wished_hands(facts, wish, t)) for t in days]
@@ -85,12 +84,6 @@ class Fitter:
                 self._fit_alone(book, wish, t)
         self._pack_elsewhere(book, wish)
         return book
-
-    def try_so_often(self, tries: int) -> None:
-        """Tries at each day by hand from now on."""
-        if tries != self.tries:
-            self._vain.clear()
-        self.tries = tries
 
     def _pack_elsewhere(self, book: Book, wish: Wish) -> None:
         """Packs that found no room on their day, on the next days that take them: a whole order may hang on a few."""
@@ -154,15 +147,15 @@ class Fitter:
     def _task(self, asked: DayRequest) -> DayTask:
         bare = replace(asked, packing=())
         known = self._found[bare] if bare in self._found else self._known(bare)
-        vain = self._found.keys() if self.want == "any" else self._found.keys() | self._vain
-        return DayTask(asked, known, known is None and bare in vain)
+        vain = bare in self._found or (self.want == "by hand" and self._vain.get(bare, 0) >= self.tries)
+        return DayTask(asked, known, known is None and vain)
 
     def _how(self, hard: bool) -> How:
         return How(self.effort, self.until, self.want, hard, self.tries)
 
     def _remember(self, asked: DayRequest, plan: DayPlan | None) -> None:
         if plan is None and self.want == "by hand":
-            self._vain.add(asked)
+            self._vain[asked] = max(self.tries, self._vain.get(asked, 0))
             return
         if self._found.get(asked) is not None:
             return

@@ -96,15 +96,18 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     limits.prepare()
     until = math.inf if options.seconds is None else began + options.seconds
     bound = partial(_bound, facts, until)
+    fitter = Fitter(facts, limits, options.workers, until=until, processes=processes)
     known = limits.copy()
-    sketch_here, sketch_aside = partial(sketch, facts, known, 0 if facts.shows else None), None
-    if processes > 1 and not is_small(facts) and not is_large(facts):
-        sketch_aside = aside(sketch_here, processes)
+    later: Callable[[], Wish | None] | None = None
+    sketch_aside: Future[Wish | None] | None = None
+    if not is_small(facts) and not is_large(facts):
+        later = partial(sketch, facts, known, 0 if facts.shows else None)
+        if processes > 1:
+            sketch_aside = aside(later, processes)
+            later = partial(_when_there, sketch_aside, fitter)
     bound_aside = aside(partial(bound, 0, known), processes, sketch_aside) if processes > 1 else None
     heads = Heads(facts, limits)
-    fitter = Fitter(facts, limits, options.workers, until=until, processes=processes)
     watch = options.watch or (lambda _seconds, _shortfall, _bound: None)
-    later = sketch_here if sketch_aside is None else partial(_when_there, sketch_aside, fitter)
     first = FirstPlan(facts, limits, fitter, say, lambda plan: watch(time.monotonic() - began, plan.given.weighted, 0))
     best, thumb = first.make(later)
     say(f"at first {best.given.weighted} short, {best.missed} shows missed")
@@ -234,9 +237,10 @@ class Search:
             if failed > MANY * len(answer.wish.batches):
                 again = fit_whole(facts, self.fitter, wish, settled=kept)
                 fitted = min(fitted, again, key=lambda f: f.worth)
-            wish = part.whole(repacked(part.facts, answer.wish, part.settled))
-            again = fit_whole(facts, self.fitter, wish, False, kept, by_hand=True, deal=part.deal)
-            fitted = min(fitted, again, key=lambda f: f.worth)
+            other = repacked(part.facts, answer.wish, part.settled)
+            if other is not answer.wish:
+                again = fit_whole(facts, self.fitter, part.whole(other), False, kept, by_hand=True, deal=part.deal)
+                fitted = min(fitted, again, key=lambda f: f.worth)
             if fitted.given.weighted <= self.best.given.weighted + WORTH_FILLING * weight_of(part.facts):
                 fitted = self._filled(fitted, part)
             if fitted.worth < self.best.worth:

@@ -30,7 +30,7 @@ class RoomMaker(Filler):
 
     def _add_batch(self, trial: Book, design: str, first: int, last: int) -> int | None:
         t = super()._add_batch(trial, design, first, last)
-        return self._swap(trial, design, first, last) if t is None and self.tries > 0 else t
+        return self._swap(trial, design, first, last) if t is None and not self.over else t
 
     def _room(self, trial: Book, design: str, t: int) -> bool:
         if not super()._room(trial, design, t):

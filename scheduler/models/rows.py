@@ -31,6 +31,7 @@ class Rows:
         return len(self.low) - 1
 
     def add(self, terms: Mapping[int, float], least: float, most: float) -> None:
+        """A row: least <= the sum of these columns, each times its figure, <= most."""
         number = len(self.least)
         for column in sorted(terms):
             if terms[column]:
