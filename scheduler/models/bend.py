@@ -43,6 +43,7 @@ class Bend:
     changes: cp_model.IntVar = field(init=False)
     short: cp_model.IntVar = field(init=False)
     had: Mapping[str, int] = field(default_factory=dict)  # packs that each line had in the old plan: no more count
+    beside: int = 0  # what is short where nothing may change
     felt: dict[int, cp_model.IntVar] = field(default_factory=dict)  # points for hours and jobs on a day
     people: dict[int, Expression] = field(default_factory=dict)  # points for people on and off, hours and jobs
     whole: dict[int, Expression] = field(default_factory=dict)  # points of a day
@@ -53,10 +54,10 @@ class Bend:
     def __post_init__(self) -> None:
         model = self.board.model
         self.guided = model.new_bool_var("guided")
-        for t in self.board.facts.days:
+        for t in self.board.free:
             self.whole[t] = sum(self._day(t))
         self.changes = _total(model, list(self.whole.values()), "changes")
-        self.short = _total(model, _missing(self.board), "short")
+        self.short = _total(model, [*_missing(self.board), self.beside], "short")
         self._no_gains()
 
     def _day(self, t: int) -> list[Expression]:
@@ -239,7 +240,7 @@ class Bend:
     def learn(self, t: int, designs: Sequence[str]) -> None:
         """These batches do not fit on a day, whoever comes: nor do harder ones, nor on days that offer less."""
         self.limits.learn(t, designs)
-        for day in self.board.facts.days:
+        for day in self.board.free:
             for clause in self.limits.cuts(day):
                 if (day, clause) not in self._said:
                     self._said.add((day, clause))
@@ -249,7 +250,7 @@ class Bend:
     def bar(self, t: int, designs: Sequence[str], people: frozenset[str]) -> None:
         """Never again these batches (or more of them) with only these people, on days that offer no more."""
         facts = self.board.facts
-        for day in facts.days:
+        for day in self.board.free:
             if facts.hours(day) == facts.hours(t) and all(
                 _inside(facts.hands[day][n], facts.hands[t][n]) for n in people if n in facts.hands[day]
             ):
@@ -334,10 +335,15 @@ def bend(
     absent: frozenset[tuple[str, int]],
     today: date,
     had: Mapping[str, int],
+    beside: int = 0,
+    settled: Mapping[int, DayPlan] | None = None,
 ) -> Bend:
-    """The model of all plans from today on, with changes counted against the days and packs before."""
+    """The model of all plans from today on, with changes counted against the days and packs before.
+
+    ``settled`` days stay as they are, but for packs.
+    """
     limits = SharedLimits(facts)
-    return Bend(build(facts, limits), limits, before, today, absent, had)
+    return Bend(build(facts, limits, settled), limits, before, today, absent, had, beside)
 
 
 def _missing(board: Board) -> list[Expression]:

@@ -7,10 +7,12 @@ from datetime import date
 from functools import cached_property
 
 from scheduler.demand.build import build_demand
+from scheduler.models.deal import dealt_beside
 from scheduler.models.facts import Facts
 from scheduler.models.today import ways_on, with_lost
 from scheduler.plan.begun import disturbed, has_begun
 from scheduler.plan.changes import compare
+from scheduler.plan.lots import Allocation, allocate
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.rules import presence
 from scheduler.season.types import Season
@@ -91,6 +93,14 @@ class Ahead:
         known = set(short) | {f.line for f in plan.fills}
         whole = {line.id for line in lines if not line.partial and short.get(line.id)}
         return {n.id: 0 if n.id in whole else max(0, n.packs - short.get(n.id, 0)) for n in lines if n.id in known}
+
+    @cached_property
+    def given(self) -> Allocation:
+        """What the old plan's days give to whom from now on, as it was where that can still be."""
+        still = [f for f in self.plan.fills if f.packed is not None and f.packed >= self.today]
+        days = (*(() if self.going is None else (self.going,)), *self.before.values())
+        deal = dealt_beside(still, (), self.season)
+        return allocate(self.season, self.facts.demand, days, deal=deal)
 
     @cached_property
     def touched(self) -> frozenset[str]:

@@ -19,7 +19,8 @@ from scheduler.models.day_read import read_plan, stretches
 from scheduler.models.day_rest import build_rest, composed, left_already
 from scheduler.models.day_work import Day
 from scheduler.models.engine import Answer, Limits, Status
-from scheduler.plan.changes import DAY_ON_OR_OFF, HOURS, JOBS
+from scheduler.models.pack_in import pack_in
+from scheduler.plan.changes import DAY_ON_OR_OFF, HOURS, JOBS, felt
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import Batch, DayPlan, Shift
 from scheduler.season.rules import presence
@@ -41,13 +42,16 @@ class Kept:
     @property
     def free(self) -> list[Shift]:
         """Old shifts that the news leaves possible: what changes on others is not counted."""
-        season, day = self.day.season, self.old.day
-        windows = {s.person: presence(season, season.person_by_name[s.person], day) for s in self.old.shifts}
-        return [
-            s for s in self.old.shifts
-            if s.person not in self.gone
-            and (window := windows[s.person]) is not None and window[0] <= s.starts and s.ends <= window[1]
-        ]  # fmt: skip
+        return [s for s in _still_possible(self.day.season, self.old) if s.person not in self.gone]
+
+
+def _still_possible(season: Season, old: DayPlan) -> list[Shift]:
+    """Shifts of a day that lie inside what people can do now."""
+    windows = {s.person: presence(season, season.person_by_name[s.person], old.day) for s in old.shifts}
+    return [
+        s for s in old.shifts
+        if (window := windows[s.person]) is not None and window[0] <= s.starts and s.ends <= window[1]
+    ]  # fmt: skip
 
 
 def fit_again(season: Season, request: DayRequest, limits: Limits, detail: bool = True) -> DayAnswer:
@@ -58,8 +62,37 @@ def fit_again(season: Season, request: DayRequest, limits: Limits, detail: bool 
     """
     if request.keep is None:
         raise ValueError("there is no day to keep; use fit_day")
-    old = request.keep
     request = replace(request, designs=tuple(sorted(request.designs)))
+    if not request.packing or request.frozen or not detail:
+        return _fit_again(season, request, limits, detail)
+    bare = _fit_again(season, replace(request, packing=()), limits, detail)
+    if bare.plan is None:
+        return bare
+    by_hand = _packed(season, request, bare.plan)
+    if by_hand is not None and by_hand.cost == bare.cost:  # nobody feels the packing
+        return replace(by_hand, status=bare.status, bound=bare.bound, effort=bare.effort)
+    found = _fit_again(season, request, limits, detail)
+    spent = bare.effort + found.effort
+    if by_hand is None or (found.cost is not None and by_hand.cost is not None and found.cost <= by_hand.cost):
+        return replace(found, effort=spent)
+    return replace(by_hand, bound=found.bound or bare.bound, effort=spent)
+
+
+def _packed(season: Season, request: DayRequest, bare: DayPlan) -> DayAnswer | None:
+    """A day with the packs put in by hand, first by those who packed before; None where no room is found."""
+    old = request.keep
+    assert old is not None
+    plan = pack_in(season, request, bare, first={run.person for run in old.packing})
+    if plan is None:
+        return None
+    away = {s.person for s in old.shifts} - {s.person for s in _still_possible(season, old)}
+    return DayAnswer(Status.FEASIBLE, plan, felt(old, plan, frozenset(away)), None, 0.0)
+
+
+def _fit_again(season: Season, request: DayRequest, limits: Limits, detail: bool) -> DayAnswer:
+    """The same with packing in a few stretches of the model."""
+    old = request.keep
+    assert old is not None
     match = matched(season, request.designs, old)
     gone = left_already(request.frozen) if request.frozen else frozenset()
     spent, spare = 0.0, 0
@@ -78,7 +111,7 @@ def fit_again(season: Season, request: DayRequest, limits: Limits, detail: bool 
             pieces, missing = fill_stretches(season, request.packing, stretches(day, answer))
             if missing == 0:
                 plan = _numbered(day, answer, match, read_plan(day, answer, pieces, False))
-                plan = composed(request.frozen, old, plan) if request.frozen else plan
+                plan = composed(season, request.frozen, old, plan) if request.frozen else plan
                 return DayAnswer(found.status, plan, found.points, found.bound, spent)
         spare += missing
     return DayAnswer(Status.UNKNOWN, None, None, None, spent)
@@ -131,7 +164,7 @@ def _solve(kept: Kept, limits: Limits, detail: bool) -> Found:
     points = cp_model.LinearExpr.sum([*_points(kept), *missed])
     differences = cp_model.LinearExpr.sum([*_differences(kept), *_money(kept)])
     model.minimize(points)
-    engine.hint(model, dict(_old_values(kept)))
+    _start_from_old(kept, limits)
     quick = replace(limits, linearization=0, probing=0)  # measured: five times faster here than with relaxation
     strong = bool(kept.day.blocks)  # measured: twice as fast with packing, five times slower without
     first = engine.solve(model, replace(quick, strong=strong), confirm_infeasible=False)
@@ -148,6 +181,28 @@ def _solve(kept: Kept, limits: Limits, detail: bool) -> Found:
     second = engine.solve(model, replace(quick, effort=limits.effort / 8), confirm_infeasible=False)
     answers = (second, first) if second.status.solved else (first,)
     return Found(first.status, answers, reached - given_up, bound)
+
+
+def _start_from_old(kept: Kept, limits: Limits) -> None:
+    """Hint a day in which all go on as they did, but for the jobs of those who are gone; else the old day as it was.
+
+    Where the times stay and only some jobs are open such a day is there at once or not at all.
+    """
+    model = kept.day.model
+    engine.hint(model, dict(_old_values(kept)))
+    there = {s.person for s in kept.free}
+    times = [(kept.day.batches[b].pour, old.pour) for b, old in kept.match.items()]
+    jobs = [(does, 1) for name, was, does in _roles(kept) if was and name in there]
+    quick = replace(limits, effort=limits.effort / 4, linearization=0, probing=0)
+    for same in ([*times, *jobs], times):
+        small = model.clone()
+        for variable, before in same:
+            if isinstance(variable, cp_model.IntVar):
+                small.add(small.get_int_var_from_proto_index(variable.index) == before)
+        answer = engine.solve(small, quick, confirm_infeasible=False)
+        if answer.status.solved:
+            engine.hint_all(model, answer)
+            return
 
 
 def _points(kept: Kept) -> Iterator[Goal]:
@@ -184,13 +239,7 @@ def _new_jobs(kept: Kept) -> dict[str, list[cp_model.IntVar]]:
 
 def _jobs(kept: Kept) -> Iterator[tuple[str, bool, cp_model.IntVar]]:
     """(person, whether the job was theirs, choice) for runs, duties and packing."""
-    for b, batch in enumerate(kept.day.batches):
-        old = kept.match.get(b)
-        for run in batch.runs:
-            crew = {c for r in old.runs if r.stage == run.need.name for c in r.crew} if old else set()
-            for role, picks in zip(run.need.roles, run.fills, strict=True):
-                for name, does in picks.items():
-                    yield name, (role.name, name) in crew, does
+    yield from _roles(kept)
     for task in kept.day.tasks:
         had = {p for t in kept.old.tasks if (t.kind, t.station) == (task.kind, task.station) for p in t.people}
         for name, does in task.people.items():
@@ -198,6 +247,17 @@ def _jobs(kept: Kept) -> Iterator[tuple[str, bool, cp_model.IntVar]]:
     packers = {run.person for run in kept.old.packing}
     for block in kept.day.blocks:
         yield block.person, block.person in packers, block.held
+
+
+def _roles(kept: Kept) -> Iterator[tuple[str, bool, cp_model.IntVar]]:
+    """The same for runs of batches alone."""
+    for b, batch in enumerate(kept.day.batches):
+        old = kept.match.get(b)
+        for run in batch.runs:
+            crew = {c for r in old.runs if r.stage == run.need.name for c in r.crew} if old else set()
+            for role, picks in zip(run.need.roles, run.fills, strict=True):
+                for name, does in picks.items():
+                    yield name, (role.name, name) in crew, does
 
 
 def _differences(kept: Kept) -> Iterator[Goal]:

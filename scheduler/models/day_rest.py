@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from ortools.sat.python import cp_model
+from scheduler.models.begun_places import on_their_places
 from scheduler.models.day_cleaning import add_cleaning
 from scheduler.models.day_packing import add_packing
 from scheduler.models.day_people import add_duties, add_one_job_at_a_time, add_people, add_pulls, add_roles
@@ -57,6 +58,7 @@ class _Freezer:
         self.now, self.gone = self.frozen.now, left_already(self.frozen)
         for b in range(len(self.day.batches)):
             self._batch(b)
+        self._routes()
         for task in self.day.tasks:
             self._task(task)
         for block in self.day.blocks:
@@ -78,6 +80,22 @@ class _Freezer:
                 continue
             model.add(run.start == before.starts)
             self._crew(run, before, leading=self._leading(b))
+
+    def _routes(self) -> None:
+        """What began at a station that is cleaned follows, on its place, what it followed there."""
+        begun = {
+            (b, r): old
+            for b, was in self.match.items()
+            for r, run in enumerate(self.day.batches[b].runs)
+            for old in was.runs if old.stage == run.need.name and old.starts < self.now
+        }  # fmt: skip
+        for before, after, follows in self.day.after_clean:
+            if (run := begun.get(after)) is not None:
+                earlier = [
+                    (old.ends, key) for key, old in begun.items()
+                    if (old.station, old.place) == (run.station, run.place) and old.ends <= run.starts
+                ]  # fmt: skip
+                self.day.model.add(follows == int(bool(earlier) and max(earlier)[1] == before))
 
     def _leading(self, b: int) -> bool:
         """Whether a batch still needs a leader: not where all that is led was over by now."""
@@ -239,8 +257,9 @@ class _Freezer:
         return out
 
 
-def composed(frozen: Frozen, was: DayPlan, fitted: DayPlan) -> DayPlan:
+def composed(season: Season, frozen: Frozen, was: DayPlan, fitted: DayPlan) -> DayPlan:
     """The whole day: what happened as it was, and the rest as fitted; packing that was done comes first."""
+    fitted = on_their_places(season, was, frozen.now, fitted)
     begun = {b.id: b for b in was.batches if b.pour < frozen.now}
     batches = [
         replace(b, show=begun[b.id].show, runs=tuple(_run(frozen, begun[b.id], run) for run in b.runs))

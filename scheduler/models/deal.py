@@ -66,26 +66,33 @@ def dealt_roughly(serving: Serving, wants: Sequence[Want]) -> list[Parcel] | Non
 def dealt_beside(kept: Sequence[Fill], lines: Sequence[Line], season: Season) -> Deal:
     """Deals out to some lines what others leave: ``kept`` stays with whom it is, all else is given out anew.
 
-    The whole season is dealt out where what is kept is not there any more.
+    What can't be kept, as its candy or its packs are not there any more, is given out anew as well.
     """
 
     def deal(serving: Serving, wants: Sequence[Want]) -> list[Parcel] | None:
+        anew = {(want.line, want.late): want for line in lines for want in wants_of(line)}
         whose = {(want.line, want.late): want for want in wants}
-        made = {lot: (design, day, pieces) for design, lots in serving.made.items() for day, pieces, lot in lots}
+        open_ = {want.line: want.packs for want in wants}
+        serving.start_over()
         stay = []
         for fill in kept:
+            if (want := whose.get((fill.line, fill.late))) is None or not open_[fill.line]:
+                continue
             day = -1 if fill.packed is None else season.index(fill.packed)
-            there = all(draw.lot in made and made[draw.lot][0] == draw.design for draw in fill.draws)
-            if not there or (day, fill.product) not in serving.runs:
-                return dealt_roughly(serving, wants)
             draws = tuple((draw.lot, draw.pieces) for draw in fill.draws)
-            stay.append(Parcel(whose[fill.line, fill.late], day, fill.packs, draws))
-        serving.start_over(stay)
-        if min([*serving.left.values(), *serving.pieces.values()], default=0) < 0:
-            return dealt_roughly(serving, wants)
-        lots = {lot: (design, day, serving.pieces[lot]) for lot, (design, day, _) in made.items()}
-        anew = [want for line in lines for want in wants_of(line)]
-        found = dealt_roughly(Serving(lots, serving.left, serving.lead), anew)
+            packs = min(fill.packs, open_[fill.line])
+            if packs == fill.packs and serving.take(parcel := Parcel(want, day, packs, draws)):
+                stay.append(parcel)
+            else:
+                known = anew.get((fill.line, fill.late))
+                anew[fill.line, fill.late] = replace(known or want, packs=packs + (known.packs if known else 0))
+            open_[fill.line] -= packs
+        made = {lot: (design, day) for design, lots in serving.made.items() for day, _, lot in lots}
+        lots = {lot: (*there, serving.pieces[lot]) for lot, there in made.items()}
+        rest = Serving(lots, serving.left, serving.lead)
+        if not any(want.soonest <= day <= want.latest for want in anew.values() for day, _ in rest.runs):
+            return stay
+        found = dealt_roughly(rest, list(anew.values()))
         return None if found is None else [*stay, *found]
 
     return deal

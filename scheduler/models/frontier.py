@@ -18,9 +18,9 @@ from scheduler.models.bend import bend
 from scheduler.models.choices import Ahead
 from scheduler.models.engine import Answer, Status
 from scheduler.models.made_real import Found, going, made_real, short_of
-from scheduler.models.mend import Mended, Mender
+from scheduler.models.mend import Mender
+from scheduler.models.reach import Reach, around_the_news, everything
 from scheduler.models.season_hint import hints_from
-from scheduler.plan.lots import allocate
 
 SEVERAL = 3  # plans to choose from, after which fewer seconds are spent on more
 ASKED = 4  # times that a level is asked for
@@ -61,31 +61,37 @@ def frontier(
     ``deadline``: reading of the monotonic clock after which nothing more is sought; ``soon``: the same once there
     is a plan.
     """
-    search = _Search(ahead, effort, share, deadline, soon)
-    search.look(most, say)
+    search: _Search | None = None
+    if reach := around_the_news(ahead):
+        search = _Search(ahead, reach, effort, share, deadline, soon)
+        search.look(most, say)
+    if search is None or not search.made:
+        search = _Search(ahead, everything(ahead), effort, share, deadline, soon)
+        search.look(most, say)
     return search.told(most)
 
 
 class _Search:
     """The bent season, who is asked about it, and the plans found so far."""
 
-    def __init__(self, ahead: Ahead, effort: float, share: float, deadline: float, soon: float) -> None:
-        self.ahead, self.deadline, self.soon = ahead, deadline, soon
+    def __init__(
+        self, ahead: Ahead, reach: Reach, effort: float, share: float, deadline: float, soon: float
+    ) -> None:  # fmt: skip
+        self.ahead, self.reach, self.deadline, self.soon = ahead, reach, deadline, soon
         seconds = (AN_END, NONE_SHORT, EVERYWHERE, REPAIRING)
         self.an_end, self.none_short, self.everywhere, self.repairing = (s * effort * share for s in seconds)
         self.made: dict[tuple[int, int], Found] = {}  # by points and what is short
         self.stuck: set[int] = set()  # levels of shortfall at which asking again brings nothing new
         days = (*going(ahead), *ahead.before.values())
         self.base = self.low = short_of(ahead, ahead.plan.shortfalls, days)
-        facts = ahead.facts
         absent = frozenset((name, ahead.season.index(day)) for name, day in ahead.absent)
-        self.bend = bend(facts, ahead.before, absent, ahead.today, ahead.had)
-        self.mender = Mender(facts, ahead.before)
-        given = allocate(ahead.season, facts.demand, days)
-        hints = hints_from(self.bend.board, days, given)
+        settled = reach.part.settled if reach.part else None
+        self.bend = bend(reach.facts, reach.seen, absent, ahead.today, reach.had, reach.beside, settled)
+        self.mender = Mender(reach.facts, reach.before)
+        hints = hints_from(self.bend.board, tuple(reach.seen.values()), reach.given)
         self.bend.stay_near(ahead.touched)
         self.asker = Asker(self.bend, hints, effort, self.everywhere, lambda: self._left, ahead.fixed_points)
-        self.mender.floors(self.bend)
+        self.floor = ahead.fixed_points + self.mender.floors(self.bend)  # points that every plan has
 
     @property
     def _left(self) -> float:
@@ -189,7 +195,7 @@ class _Search:
         else:
             return
         detailed = self.asker.detailed(answer, short, short > self.base)
-        found = self._made(self.mender.mend(self.bend, detailed))
+        found = self._made(detailed)
         if found is None:
             learnt = not self.mender.unsure
         else:
@@ -228,7 +234,7 @@ class _Search:
             answer = self.asker.detailed(fewest, short, short > self.base, proven=False)
             if not last and self._counted_low(answer, soon):
                 continue
-            found = self._made(self.mender.mend(self.bend, answer, settle=last and not self.made))
+            found = self._made(answer, settle=last and not self.made)
             good = found if found is not None and found.short <= short else None
             if last or (good and (good.points <= bound or not self.mender.dearer(self.bend, answer, packed=True))):
                 break
@@ -249,9 +255,9 @@ class _Search:
 
     def told(self, most: int) -> Frontier:
         """The plans with what is proven of them."""
-        plans = [replace(p, least_points=min(p.points, self.asker.least_points(p.short))) for p in self.plans()]
+        plans = [replace(p, least_points=min(p.points, self._least(p.short))) for p in self.plans()]
         levels = [ANY, *(p.short - 1 for p in plans)]
-        least = [self.asker.least_points(level) for level in levels]
+        least = [self._least(level) for level in levels]
         complete = bool(plans) and all(n >= p.points for n, p in zip(least, plans, strict=False))
         if plans and plans[-1].short > self.base:
             complete = complete and least[-1] >= ANY
@@ -259,12 +265,18 @@ class _Search:
             at = min(range(1, len(plans) - 1), key=lambda i: plans[i + 1].points - plans[i - 1].points)
             del plans[at]
             complete = False
-        none = not plans and any(a.status is Status.INFEASIBLE for a in self.asker.answers)
+        none = not plans and self.reach.part is None and any(a.status is Status.INFEASIBLE for a in self.asker.answers)
         return Frontier(tuple(plans), complete, none)
 
-    def _made(self, mended: Mended | None) -> Found | None:
-        """The plan of fitted days, kept with those found before."""
+    def _least(self, short: int) -> int:
+        """Points that every plan with at most so much short has, be it one that changes more than was in reach."""
+        return self.floor if self.reach.part else max(self.floor, self.asker.least_points(short))
+
+    def _made(self, answer: Answer, settle: bool = False) -> Found | None:
+        """The plan of an answer, its days fitted, kept with those found before; None where they can't be so."""
+        mended = self.mender.mend(self.bend, answer, settle)
         if mended is None:
             return None
-        found = made_real(self.ahead, mended)
+        whole = self.reach.whole(self.ahead, mended)
+        found = made_real(self.ahead, whole, self.reach.deals, answer[self.bend.short])
         return self.made.setdefault((found.points, found.short), found)

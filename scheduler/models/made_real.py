@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from scheduler.demand.lines import Line
 from scheduler.models.bend import MISSED_SHOW, PROTECTED
 from scheduler.models.choices import Ahead
 from scheduler.models.mend import Mended
 from scheduler.models.result import stages_of
 from scheduler.plan.changes import compare
-from scheduler.plan.lots import allocate
+from scheduler.plan.lots import Deal, allocate
 from scheduler.plan.types import DayPlan, Plan, Shortfall
 from scheduler.season.fingerprint import fingerprint
 
@@ -26,12 +27,27 @@ class Found:
     least_points: int = 0
 
 
-def made_real(ahead: Ahead, mended: Mended) -> Found:
-    """The plan whose days are these; packing that the wish does without leaves its candy to others."""
+def made_real(ahead: Ahead, mended: Mended, deals: Sequence[Deal | None] = (None,), hoped: int = 0) -> Found:
+    """The plan whose days are these; packing that the wish does without leaves its candy to others.
+
+    Packs are given out in the first of these ways (None: day by day, as meant) in which no more is short than hoped,
+    or the best of them.
+    """
+    best: Found | None = None
+    for deal in deals:
+        found = _made_real(ahead, mended, deal)
+        best = found if best is None or found.short < best.short else best
+        if best.short <= hoped:
+            break
+    assert best is not None
+    return best
+
+
+def _made_real(ahead: Ahead, mended: Mended, deal: Deal | None) -> Found:
     season, facts, wish = ahead.season, ahead.facts, mended.wish
     free = [(mended.days[t], wish.packing.get(t, ())) for t in sorted(mended.days)]
     days = (*going(ahead), *(packed_at_most(day, packs) for day, packs in free))
-    given = allocate(season, facts.demand, days, wish.fills, wish.late)
+    given = allocate(season, facts.demand, days, wish.fills, wish.late, deal=deal)
     whole = (*ahead.past, *(_whole_today(ahead, d) if d.day == ahead.today else d for d in given.days))
     plan = replace(
         ahead.plan,
@@ -49,15 +65,17 @@ def made_real(ahead: Ahead, mended: Mended) -> Found:
     return Found(plan, short_of(ahead, given.shortfalls, given.days), points)
 
 
-def short_of(ahead: Ahead, shortfalls: Iterable[Shortfall], days: Iterable[DayPlan]) -> int:
-    """What is short in the measure of the bend: promised packs first, shows given up most.
+def short_of(
+    ahead: Ahead, shortfalls: Iterable[Shortfall], days: Iterable[DayPlan], lines: Iterable[Line] | None = None
+) -> int:
+    """What is short (of some lines, or all) in the measure of the bend: promised packs first, shows given up most.
 
     At least as much of each line as was short before: gains do not make good for losses.
     """
     now = {s.line: s.packs for s in shortfalls}
     before = {s.line: s.packs for s in ahead.plan.shortfalls}
     total = MISSED_SHOW * sum(len(d.missed_shows) for d in days)
-    for line in ahead.facts.demand.lines:
+    for line in ahead.facts.demand.lines if lines is None else lines:
         packs = min(line.asked, max(now.get(line.id, 0), before.get(line.id, 0)))
         total += packs * line.weight * (PROTECTED if line.confirmed else 1)
     return total

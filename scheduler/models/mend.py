@@ -58,7 +58,7 @@ class Mender:
         With ``settle`` such a day gets less work instead, until it fits.
         """
         wish = read(bend.board, answer)
-        changed = [t for t in self.facts.days if self.differs(t, wish)]
+        changed = [t for t in bend.board.free if self.differs(t, wish)]
         book = Book(self.facts, {t: d for t, d in self.before.items() if t not in changed})
         for t in sorted(changed, key=lambda t: (len(self.facts.hands[t]), t)):
             if not self._asked(t, wish):
@@ -74,11 +74,12 @@ class Mender:
                 book.days[t] = plan
         return Mended({t: d for t, d in book.days.items() if t in set(self.facts.days)}, wish)
 
-    def floors(self, bend: Bend) -> None:
+    def floors(self, bend: Bend) -> int:
         """Teach the model what days take on which somebody is away: with all their batches, with one fewer, and so on.
 
-        The least of it is proven to be spent on the day, whatever else is done.
+        The least of it is proven to be spent on the day, whatever else is done; the points of all such days together.
         """
+        total = 0
         for t in sorted({t for _, t in bend.absent}):
             old = self.before.get(t)
             if old is None or t not in bend.whole:  # nothing planned, or closed by the news
@@ -102,6 +103,8 @@ class Mender:
                         bend.takes(t, left, weight * points)
             if least:
                 bend.board.model.add(bend.whole[t] >= weight * least)
+                total += weight * least
+        return total
 
     def _with_old_crew(self, bend: Bend, t: int, designs: tuple[str, ...]) -> DayRequest:
         """A day at its freest; the old crew is in, be it with nothing to do: that is no change for them."""
@@ -118,7 +121,7 @@ class Mender:
         """
         wish = read(bend.board, answer)
         found = self.barred = False
-        changed = [t for t in self.facts.days if self.differs(t, wish) and self.before.get(t) is not None]
+        changed = [t for t in bend.board.free if self.differs(t, wish) and self.before.get(t) is not None]
         weights = {t: notice(self.facts.season.days[t], bend.today) for t in changed}
         open_ = [t for t in changed if not packed or weights[t] * self.taken.get(t, 0) > answer[bend.felt[t]]]
         freest = {t: self._freest(t, replace_packing(wish, t, ())) for t in open_}

@@ -6,6 +6,7 @@ room the day model still may.
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass, field, replace
 
 from scheduler.models.day_packing import (
@@ -23,10 +24,13 @@ from scheduler.plan.types import DayPlan, PackRun, Shift, StageRun
 from scheduler.season.types import Season
 
 
-def pack_in(season: Season, request: DayRequest, bare: DayPlan, partly: bool = False) -> DayPlan | None:
+def pack_in(
+    season: Season, request: DayRequest, bare: DayPlan, partly: bool = False, first: Container[str] = ()
+) -> DayPlan | None:  # fmt: skip
     """The day with the request's packs as well, batches and jobs as they stand; None where no room is found.
 
-    ``bare`` fits the same request without packs; ``partly``: as many as there is room for. Example:
+    ``bare`` fits the same request without packs; ``partly``: as many as there is room for; ``first``
+    are asked before all others. Example:
     Ana is in from 8:00 to 13:00 with 40 idle minutes; 90 packs of 50 s take those and her
     next 35 minutes, until 13:35.
     """
@@ -35,7 +39,8 @@ def pack_in(season: Season, request: DayRequest, bare: DayPlan, partly: bool = F
         return None
     skill = season.kitchen.packing_skill
     able = [h for h in request.hands if not skill or (h.person, skill) in season.level_of]
-    able.sort(key=lambda h: sum(s.person == h.person for s in season.skills))  # whoever can do little else first
+    # Whoever can do little else first.
+    able.sort(key=lambda h: (h.person not in first, sum(s.person == h.person for s in season.skills)))
     desk = Desk(season, request, bare)
     for grow in (desk.idle, desk.longer, desk.newcomer):
         for hand in able:

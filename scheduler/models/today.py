@@ -11,10 +11,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import combinations
 
+from scheduler.models.day import DayAnswer
 from scheduler.models.day_keep import fit_again
 from scheduler.models.day_rest import MANY_PULLS
 from scheduler.models.days import Book
-from scheduler.models.engine import Limits
+from scheduler.models.engine import Limits, Status
 from scheduler.models.facts import Facts
 from scheduler.plan.begun import leaves_at, packed_by
 from scheduler.plan.changes import BATCH, TODAY
@@ -23,7 +24,7 @@ from scheduler.plan.types import Batch, DayPlan, PackRun, Shift, Task
 from scheduler.season.types import MadeBatch, Season
 
 EFFORT = 0.3
-SHARES = (100, 50, 0)  # of the packing still to do, in per cent
+SHARES = (100, 50)  # of the packing still to do, in per cent
 
 
 @dataclass(frozen=True)
@@ -162,13 +163,16 @@ class _Rest:
 
     def _with(self, hands: tuple[Hand, ...], lost: tuple[Batch, ...]) -> WayOn | None:
         for kept in range(len(self.open), -1, -1):
-            for share in SHARES if self.to_pack else SHARES[:1]:
+            best = DayAnswer(Status.UNKNOWN, None, None, None, 0.0)
+            for share in (0, *SHARES) if self.to_pack else (0,):  # without packing first: that shows at once
                 asked = self._request(hands, lost, self.open[:kept], share)
                 answer = fit_again(self._season(lost), asked, Limits(effort=EFFORT))
-                if answer.plan is not None:
-                    fewer = len(lost) + len(self.open) - kept
-                    points = TODAY * ((answer.bound or 0) + BATCH * fewer)
-                    return WayOn(answer.plan, lost, points)
+                best = answer if answer.plan is not None else best
+                if best.plan is None or share and answer.plan is not None:
+                    break
+            if best.plan is not None:
+                fewer = len(lost) + len(self.open) - kept
+                return WayOn(best.plan, lost, TODAY * ((best.bound or 0) + BATCH * fewer))
         return None
 
     def _season(self, lost: tuple[Batch, ...]) -> Season:

@@ -123,6 +123,12 @@ def compare(before: Plan, after: Plan, today: date, absent: frozenset[tuple[str,
     return Changes(today, tuple(people), tuple(d for d in days if d.print_again))
 
 
+def felt(before: DayPlan, after: DayPlan, away: frozenset[str]) -> int:
+    """Points of people on one day before notice; nobody in ``away`` counts."""
+    absent = frozenset((name, before.day) for name in away)
+    return sum(p.points for p in _people(before, after, date.min, absent)) // LATER
+
+
 def _by_day(plan: Plan) -> dict[date, DayPlan]:
     return {d.day: d for d in plan.days}
 

@@ -148,11 +148,23 @@ class Serving:
     def start_over(self, parcels: Iterable[Parcel] = ()) -> None:
         """Take everything back, and give out these parcels."""
         self.left, self.pieces = dict(self.runs), dict(self._all_pieces)
-        self.parcels = list(parcels)
-        for parcel in self.parcels:
-            self.left[parcel.day, parcel.want.product] -= parcel.packs
-            for lot, pieces in parcel.draws:
-                self.pieces[lot] -= pieces
+        self.parcels = []
+        for parcel in parcels:
+            self._give(parcel)
+
+    def take(self, parcel: Parcel) -> bool:
+        """Give out a parcel as it is, where its packs and its candy are there."""
+        there = self.left.get((parcel.day, parcel.want.product), 0) >= parcel.packs
+        if not there or any(self.pieces.get(lot, 0) < pieces for lot, pieces in parcel.draws):
+            return False
+        self._give(parcel)
+        return True
+
+    def _give(self, parcel: Parcel) -> None:
+        self.left[parcel.day, parcel.want.product] -= parcel.packs
+        for lot, pieces in parcel.draws:
+            self.pieces[lot] -= pieces
+        self.parcels.append(parcel)
 
     def _by_day(self, goal: dict[Want, int]) -> None:
         """Serve runs in order of days, and on a day the wants in order of their last day."""
