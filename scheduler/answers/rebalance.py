@@ -25,7 +25,7 @@ from scheduler.season.types import Absence, Season
 
 Progress = Callable[[str], None]
 MOST_CHOICES = 5
-SOON = 10.0  # seconds: somebody is waiting
+SOON = 7.0  # seconds: somebody is waiting
 ONLY_FROM_NOW = "Write what is new from now on into days, absences or pins, and leave the other tables as they were."
 ANEW = "Take that change back, or plan the season anew."
 

@@ -69,33 +69,35 @@ def fit_again(season: Season, request: DayRequest, limits: Limits, detail: bool 
     if bare.plan is None:
         return bare
     by_hand = _packed(season, request, bare.plan)
-    if by_hand is not None and by_hand.cost == bare.cost:  # nobody feels the packing
+    if by_hand.cost == bare.cost:  # nobody feels the packing
         return replace(by_hand, status=bare.status, bound=bare.bound, effort=bare.effort)
     found = _fit_again(season, request, limits, detail)
-    spent = bare.effort + found.effort
-    if by_hand is None or (found.cost is not None and by_hand.cost is not None and found.cost <= by_hand.cost):
-        return replace(found, effort=spent)
-    return replace(by_hand, bound=found.bound or bare.bound, effort=spent)
+    best = min(by_hand, found, key=lambda a: (a.plan is None, a.cost or 0))
+    return replace(best, bound=found.bound or bare.bound, effort=bare.effort + found.effort)
 
 
-def _packed(season: Season, request: DayRequest, bare: DayPlan) -> DayAnswer | None:
-    """A day with the packs put in by hand, first by those who packed before; None where no room is found."""
+def _packed(season: Season, request: DayRequest, bare: DayPlan) -> DayAnswer:
+    """A day with the packs put in by hand, first by those who packed before; UNKNOWN where no room is found."""
     old = request.keep
     assert old is not None
     plan = pack_in(season, request, bare, first={run.person for run in old.packing})
     if plan is None:
-        return None
+        return DayAnswer(Status.UNKNOWN, None, None, None, 0.0)
     away = {s.person for s in old.shifts} - {s.person for s in _still_possible(season, old)}
     return DayAnswer(Status.FEASIBLE, plan, felt(old, plan, frozenset(away)), None, 0.0)
 
 
 def _fit_again(season: Season, request: DayRequest, limits: Limits, detail: bool) -> DayAnswer:
-    """The same with packing in a few stretches of the model."""
+    """The same with packing in a few stretches of the model.
+
+    Where packs do not come out even in them they are put in by hand, and at last a few minutes more are asked for.
+    """
     old = request.keep
     assert old is not None
     match = matched(season, request.designs, old)
     gone = left_already(request.frozen) if request.frozen else frozenset()
     spent, spare = 0.0, 0
+    best = DayAnswer(Status.UNKNOWN, None, None, None, 0.0)
     for _ in range(MORE):
         day = build_rest(season, request, match) if request.frozen else build(season, request)
         if day is None:
@@ -106,15 +108,22 @@ def _fit_again(season: Season, request: DayRequest, limits: Limits, detail: bool
         spent += sum(a.effort for a in found.answers)
         if not found.answers:
             unsure = found.status is Status.INFEASIBLE and bool(day.blocks)
-            return DayAnswer(Status.UNKNOWN if unsure else found.status, None, None, None, spent)
+            return replace(best, status=best.status if best.plan or unsure else found.status, effort=spent)
+        if not detail:
+            return DayAnswer(found.status, None, found.points, found.bound, spent)
         for answer in found.answers:
             pieces, missing = fill_stretches(season, request.packing, stretches(day, answer))
+            plan = _numbered(day, answer, match, read_plan(day, answer, pieces if missing == 0 else [], False))
             if missing == 0:
-                plan = _numbered(day, answer, match, read_plan(day, answer, pieces, False))
                 plan = composed(season, request.frozen, old, plan) if request.frozen else plan
                 return DayAnswer(found.status, plan, found.points, found.bound, spent)
+            if not request.frozen:
+                packed = replace(_packed(season, request, plan), bound=found.bound)
+                best = min(best, packed, key=lambda a: (a.plan is None, a.cost or 0))
+        if best.plan is not None and best.cost is not None and best.cost <= found.points:
+            return replace(best, effort=spent)
         spare += missing
-    return DayAnswer(Status.UNKNOWN, None, None, None, spent)
+    return replace(best, effort=spent)
 
 
 def _numbered(day: Day, answer: Answer, match: dict[int, Batch], plan: DayPlan) -> DayPlan:

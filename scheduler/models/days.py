@@ -108,6 +108,12 @@ class Book:
         return run > self.facts.season.kitchen.days_in_a_row
 
 
+def idle_day(facts: Facts, t: int) -> DayPlan:
+    """A day on which nothing happens, with its shows, which nobody holds."""
+    day = facts.season.days[t]
+    return DayPlan(day, missed_shows=tuple(s.name for s in rules.shows_on(facts.season, day)), proven=True)
+
+
 def held_on(day: DayPlan) -> frozenset[str]:
     """The shows that a day holds."""
     return frozenset(b.show for b in day.batches if b.show)

@@ -87,7 +87,7 @@ class _Search:
         absent = frozenset((name, ahead.season.index(day)) for name, day in ahead.absent)
         settled = reach.part.settled if reach.part else None
         self.bend = bend(reach.facts, reach.seen, absent, ahead.today, reach.had, reach.beside, settled)
-        self.mender = Mender(reach.facts, reach.before)
+        self.mender = Mender(reach.facts, reach.before, lambda: self._left)
         hints = hints_from(self.bend.board, tuple(reach.seen.values()), reach.given)
         self.bend.stay_near(ahead.touched)
         self.asker = Asker(self.bend, hints, effort, self.everywhere, lambda: self._left, ahead.fixed_points)

@@ -15,6 +15,7 @@ from threading import Thread
 from scheduler.demand.build import build_demand
 from scheduler.models.better_days import known_days, menu
 from scheduler.models.bound import shortfall_bound_of
+from scheduler.models.days import idle_day
 from scheduler.models.deal import repacked
 from scheduler.models.even import evened
 from scheduler.models.facts import Facts
@@ -35,7 +36,6 @@ from scheduler.models.sketch import sketch
 from scheduler.models.spread import aside, in_time
 from scheduler.plan.lots import followed
 from scheduler.plan.types import DayPlan, Plan
-from scheduler.season import rules
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Season
 
@@ -318,8 +318,5 @@ def _with_missed(facts: Facts, days: tuple[DayPlan, ...]) -> tuple[DayPlan, ...]
     """Days with the shows that nobody holds named, also where nothing else happens."""
     by_day = {d.day: d for d in days}
     for t in facts.days:
-        day = facts.season.days[t]
-        shows = rules.shows_on(facts.season, day)
-        if shows and day not in by_day:
-            by_day[day] = DayPlan(day, missed_shows=tuple(s.name for s in shows), proven=True)
+        by_day.setdefault(facts.season.days[t], idle_day(facts, t))
     return tuple(d for _, d in sorted(by_day.items()) if d != DayPlan(d.day, proven=d.proven))

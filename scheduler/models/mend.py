@@ -5,7 +5,8 @@ Days of which nothing changes are taken over as they stand and never solved agai
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from itertools import combinations
@@ -14,7 +15,7 @@ from scheduler.models import engine
 from scheduler.models.bend import Bend
 from scheduler.models.day import DayAnswer, build, fit_day
 from scheduler.models.day_keep import fit_again
-from scheduler.models.days import Book
+from scheduler.models.days import Book, idle_day
 from scheduler.models.engine import Answer, Limits, Status
 from scheduler.models.facts import Facts
 from scheduler.models.limits import request_with_all
@@ -40,11 +41,13 @@ class Mended:
 class Mender:
     """Fits changed days and remembers them. ``unsure``: the last day that did not fit is not proven not to.
 
-    ``barred``: when last asked what days take, one of them was proven not to fit.
+    ``left`` tells what is left of the clock, in seconds. ``barred``: when last asked what days take, one of them was
+    proven not to fit.
     """
 
     facts: Facts
     before: Mapping[int, DayPlan]
+    left: Callable[[], float] = lambda: math.inf
     unsure: bool = False
     barred: bool = False
     fitted: dict[DayRequest, DayAnswer] = field(default_factory=dict)
@@ -62,6 +65,8 @@ class Mender:
         book = Book(self.facts, {t: d for t, d in self.before.items() if t not in changed})
         for t in sorted(changed, key=lambda t: (len(self.facts.hands[t]), t)):
             if not self._asked(t, wish):
+                if (idle := idle_day(self.facts, t)).missed_shows:
+                    book.days[t] = idle
                 continue
             request = self._request(book, wish, t)
             fitted = self._fit(request)
@@ -158,7 +163,7 @@ class Mender:
     def _least(self, request: DayRequest) -> DayAnswer:
         """The fewest points of a day with people at their freest."""
         if request not in self.bounds:
-            self.bounds[request] = fit_again(self.facts.season, request, Limits(effort=LEAST_EFFORT), detail=False)
+            self.bounds[request] = fit_again(self.facts.season, request, self._limits(LEAST_EFFORT), detail=False)
         return self.bounds[request]
 
     def differs(self, t: int, wish: Wish) -> bool:
@@ -198,8 +203,12 @@ class Mender:
     def _fit(self, request: DayRequest) -> DayAnswer:
         if request not in self.fitted:
             fit = fit_day if request.keep is None else fit_again
-            self.fitted[request] = fit(self.facts.season, request, Limits(effort=DAY_EFFORT))
+            self.fitted[request] = fit(self.facts.season, request, self._limits(DAY_EFFORT))
         return self.fitted[request]
+
+    def _limits(self, effort: float) -> Limits:
+        left = self.left()
+        return Limits(effort=effort, seconds=None if left == math.inf else max(0.1, left))
 
     def _fits(self, request: DayRequest) -> Status:
         """Whether work without packing fits: a short plain search, then a stronger one.

@@ -262,12 +262,26 @@ def test_beside_what_stays_a_whole_order_is_not_lost_for_a_pack() -> None:
 
 
 def test_what_can_not_stay_is_given_out_anew() -> None:
-    """A fill that draws on a lot of another plan: all is dealt out as if nothing were to stay."""
+    """One fill draws on a lot of another plan: its line gets other candy, and all others keep what they have."""
     season, days = _random_case(random.Random(3), ("jar", "mix"))
-    lines = build_demand(season).lines
-    other = [replace(f, draws=(Draw("gone", "Daisy", 10),)) for f in given(season, days).fills[:1]]
-    best = given(season, days, deal=dealt_roughly)
-    assert given(season, days, deal=dealt_beside(other, lines, season)) == best
+    fills = given(season, days).fills
+    other = (replace(fills[0], draws=(Draw("gone", "Daisy", 10),)), *fills[1:])
+    again = given(season, days, deal=dealt_beside(other, (), season))
+    assert set(again.fills) >= set(fills[1:])
+    assert sum(f.packs for f in again.fills) == sum(f.packs for f in fills)
+
+
+def test_nobody_keeps_more_than_is_still_asked() -> None:
+    """Ten were meant, six are wanted now: six, and the other four for whoever is short."""
+    season = kitchen(Order("A", "jar", 10, day(9)), Order("B", "jar", 10, day(9), priority=3))
+    days = plans({0: "D"}, {2: {"jar": 10}})
+    fills = given(season, days).fills
+    assert [(f.line, f.packs) for f in fills] == [("A", 10)]
+    fewer = replace(season, orders=(replace(season.orders[0], packs=6), season.orders[1]))
+    again = given(fewer, days, deal=dealt_beside(fills, (), fewer))
+    assert packs(again) == {"A": 6, "B": 4}
+    gone = replace(season, orders=season.orders[1:])
+    assert packs(given(gone, days, deal=dealt_beside(fills, (), gone))) == {"B": 10}
 
 
 def _weight(season: Season, result: Allocation) -> int:
