@@ -45,9 +45,12 @@ def record(
     away: Annotated[
         Several, typer.Option(help="Somebody away: Ana:2026-03-12 or Ana:2026-03-12T10:00..2026-03-14.")
     ] = None,
-    order: Annotated[Several, typer.Option(help='A new order: "W-200 Harbour tin=60 due 2026-03-20".')] = None,
+    order: Annotated[
+        Several,
+        typer.Option(help='A new order: "W-200 Harbour tin=60 due 2026-03-20"; or other packs of an old one: W-104=70.'),
+    ] = None,
     cancel: Annotated[Several, typer.Option(help="An order that was cancelled: W-104.")] = None,
-    remark: Annotated[str, typer.Option(help="A remark for the batches recorded with it.")] = "",
+    remark: Annotated[str, typer.Option(help="A remark for what is recorded with it; where a batch failed, for that.")] = "",
     sheet: Annotated[
         Path | None, typer.Option(help="The plan's workbook with the run sheets' blanks filled in and saved.")
     ] = None,
@@ -92,20 +95,21 @@ def rebalance(
     effort: Annotated[float, typer.Option(min=0.01, help="How hard to try: 2 is twice the usual work.")] = 1.0,
     seconds: Annotated[
         float | None,
-        typer.Option(min=0.01, help="Stop looking after this long; without it, after 10 s where there is a plan."),
+        typer.Option(min=0.01, help="Stop looking after this long; without it, after 7 s where there is a plan."),
     ] = None,
 ) -> None:
     """Go on after news: a few plans that change as little as must be, from which you take one."""
     began = time.monotonic()
     with plain_errors():
         from scheduler.answers.rebalance import rebalance as choices_after
-        from scheduler.answers.told import absence, moment
+        from scheduler.answers.told import absence, inside, moment
         from scheduler.shown import keep, question, recall
 
         told, before = read(season), read_plan(plan)
-        ill = [absence(told, text, "ill", "out-sick") for text in out_sick or ()]
+        at = inside(told, moment(now, "now"), "now")
+        ill = [absence(told, text, "ill", "out-sick", at) for text in out_sick or ()]
         with live_line() as say:
-            at, folder = moment(now, "now"), plan if plan.is_dir() else plan.parent
+            folder = plan if plan.is_dir() else plan.parent
             asked = question(told, before, at, ill, effort)
             shown = None if take is None else recall(asked, folder)
             found = choices_after(told, before, at, ill, reason, effort, seconds, say, shown)

@@ -37,11 +37,14 @@ JsonOpt = Annotated[bool, typer.Option("--json", help="Print one summary object 
 
 
 def read(path: Path) -> Season:
-    """Read a season and say its warnings on stderr."""
-    from scheduler.season.check import warnings
+    """Read a season and say its warnings on stderr. Raises SeasonFaults, also where nobody can make anything."""
+    from scheduler.season.check import nothing_can_be_made, warnings
+    from scheduler.season.faults import SeasonFaults
     from scheduler.season.read import read_season
 
     told = read_season(path)
+    if fault := nothing_can_be_made(told):
+        raise SeasonFaults([fault])
     for warning in warnings(told):
         typer.echo(f"Note: {warning}", err=True)
     return told
@@ -141,7 +144,8 @@ def plain_errors(writes: bool = True) -> Iterator[None]:
     except SeasonFaults as trouble:
         for fault in trouble.faults:
             typer.echo(str(fault), err=True)
-        stop(f"{len(trouble.faults)} to mend in the season{unwritten}", FAULTS)
+        where = "command" if all(f.table.startswith("--") for f in trouble.faults) else "season"
+        stop(f"{len(trouble.faults)} to mend in the {where}{unwritten}", FAULTS)
     except CannotWrite as trouble:
         stop(str(trouble), NOT_WRITTEN)
     except KeyboardInterrupt:

@@ -16,6 +16,7 @@ from scheduler.answers import work
 from scheduler.answers.ahead import day_in_progress, demand_of
 from scheduler.demand.lines import Line
 from scheduler.models.day import fit_day
+from scheduler.models.day_solve import Want
 from scheduler.models.days import Book
 from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
@@ -70,12 +71,12 @@ def promise(
     """
     if product not in season.product_by_name:
         raise KeyError(product)
-    asked = _Asked(season, plan, product, quantity, by, now)
-    found = asked.earliest()
+    began = time.monotonic()
+    asked, found = _earliest(season, plan, product, quantity, by, now)
     if found is None:
         gives = asked.displaced()
         whole, day = not asked.late, asked.most_day
-        later = None if by is None else _Asked(season, plan, product, quantity, None, now).earliest()
+        later = None if by is None else _earliest(season, plan, product, quantity, None, now)[1]
         otherwise = None if later is None else later[0]
         return Promise(
             product, quantity, by, None, (), (), 0, None, asked.most, gives, whole, season, None, day, otherwise
@@ -83,16 +84,33 @@ def promise(
     ready, held = found
     fuller = promised_season(season, product, quantity, ready)
     more, called, cents = asked.more(held.days), asked.called(held.days), asked.extra_cents(held.days)
-    left_over = ready if not more else _Asked(season, plan, product, quantity, by, now).left_over(ready, asked.began)
+    by_hand = _Asked(season, plan, product, quantity, by, now, "by hand")
+    left_over = ready if not more else by_hand.left_over(ready, began)
     return Promise(product, quantity, by, ready, more, called, cents, left_over, quantity, (), True, fuller, held)
+
+
+def _earliest(
+    season: Season, plan: Plan, product: str, quantity: int, by: date | None, now: date | None
+) -> tuple[_Asked, tuple[date, Plan] | None]:
+    """The earliest day, with whoever found it: all days by hand, which is quick, then with more care those before."""
+    quick = _Asked(season, plan, product, quantity, by, now, "by hand")
+    found = quick.earliest()
+    if found is None:
+        careful = _Asked(season, plan, product, quantity, by, now)
+        return careful, careful.earliest()
+    before = _Asked(season, plan, product, quantity, found[0] - timedelta(1), now)
+    sooner = before.earliest()
+    return (before, sooner) if sooner is not None else (quick, found)
 
 
 class _Asked:
     """One question: the plan's days, candy that is free, and what has been added so far."""
 
     def __init__(
-        self, season: Season, plan: Plan, product: str, quantity: int, by: date | None, now: date | None
-    ) -> None:
+        self, season: Season, plan: Plan, product: str, quantity: int, by: date | None, now: date | None,
+        want: Want = "any",
+    ) -> None:  # fmt: skip
+        self.want: Want = want
         self.season, self.plan, self.product, self.quantity = season, plan, product, quantity
         self.began = time.monotonic()
         self.late = False
@@ -203,7 +221,7 @@ class _Asked:
         packs_by_product = tuple(sorted((+packing).items()))
         held = frozenset(shows - missed)
         request = DayRequest(self.season.days[t], tuple(sorted(designs)), packs_by_product, self.book.hands(t), held)
-        plan = fit_day(self.season, request, Limits(effort=DAY_EFFORT), "any").plan
+        plan = fit_day(self.season, request, Limits(effort=DAY_EFFORT), self.want).plan
         return plan if plan is not None and set(plan.missed_shows) <= missed else None
 
     def without_harm(self, days: tuple[DayPlan, ...], t: int, packs: int) -> Plan | None:
@@ -273,7 +291,7 @@ class _Asked:
         for fill in sorted(fills, key=lambda f: (lines[f.line].weight / max(1, lines[f.line].pieces), f.line)):
             if not missing:
                 break
-            if fill.packed is None or fill.packed > day:
+            if fill.packed is None or fill.packed > day or lines[fill.line].due < self.first:  # it has left by now
                 continue
             each = self.season.contents_of[fill.product]
             useful = [-(-missing[d] // n) for d, n in each.items() if missing[d] > 0]

@@ -44,6 +44,7 @@ class Choice:
     short: int
     short_packs: int
     more_short_packs: int
+    lost_packs: int  # of those who have more short than before, whatever others gain
     cost_cents: int
     least_points: int
 
@@ -83,6 +84,7 @@ class Rebalance:
     complete: bool = True
     begun: bool = False
     shown: Shown | None = None
+    effort: float = 1.0  # with which it was sought
 
 
 def rebalance(
@@ -115,7 +117,7 @@ def rebalance(
     line = Ancestry(plan_fingerprint(plan), now.day, now.minute, reason or _reason(added))
     if not added and not has_news(season, plan):
         same = replace(plan, history=(*plan.history, line))
-        choice = Choice(same, season, compare(plan, same, now.day), 0, _short_packs(plan), 0, 0, 0)
+        choice = Choice(same, season, compare(plan, same, now.day), 0, _short_packs(plan), 0, 0, 0, 0)
         return Rebalance(season, plan, now, (choice,), False)
     from scheduler.models.choices import Ahead, ahead_of
     from scheduler.models.frontier import Frontier, frontier
@@ -150,7 +152,8 @@ def rebalance(
         after = replace(made, history=(*plan.history, line))
         more, cost = _short_packs(after) - _short_packs(plan), _cost(after) - _cost(plan)
         changes = compare(plan, after, now.day, ahead.absent)
-        choices.append(Choice(after, ahead.season, changes, short, _short_packs(after), more, cost, least))
+        lost = _lost_packs(plan, after)
+        choices.append(Choice(after, ahead.season, changes, short, _short_packs(after), more, lost, cost, least))
     begun = any(ahead.fixed is not None for ahead in ways)
     best = _best(choices)
     complete = shown.complete and len(best) <= MOST_CHOICES
@@ -159,7 +162,7 @@ def rebalance(
     sound = tuple(c for c in best if not broken[id(c)])
     if not sound:
         raise NoPlan(f"The season's tables changed in a way that can't be mended: {broken[id(best[0])][0]} {ANEW}")
-    return Rebalance(happened, plan, now, sound, True, complete and len(sound) == len(best), begun, shown)
+    return Rebalance(happened, plan, now, sound, True, complete and len(sound) == len(best), begun, shown, effort)
 
 
 def _no_way_on(season: Season, today: DayPlan, now: Moment) -> str:
@@ -196,6 +199,11 @@ def _best(choices: list[Choice]) -> list[Choice]:
 
 def _short_packs(plan: Plan) -> int:
     return sum(s.packs for s in plan.shortfalls)
+
+
+def _lost_packs(before: Plan, after: Plan) -> int:
+    had = {s.line: s.packs for s in before.shortfalls}
+    return sum(max(0, s.packs - had.get(s.line, 0)) for s in after.shortfalls)
 
 
 def _cost(plan: Plan) -> int:

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
 
 from scheduler.answers.facts import Moment
 from scheduler.answers.record import Record, batch_record
@@ -22,6 +22,8 @@ _MADE = re.compile(r"(.+)=\s*(\d+)(?:\s*\+\s*(\d+))?")
 _PACKS = re.compile(r"(\d{4}-\d{2}-\d{2})\s+(.+)=\s*(\d+)")
 _ORDER = re.compile(r"(\S+)\s+(.+)=\s*(\d+)\s+due\s+(\d{4}-\d{2}-\d{2})")
 _AWAY = re.compile(r"(.+?):(\d{4}-.+?)(?:\.\.(\d{4}-.+))?")
+_NOW_FOR = re.compile(r"(\S+)\s*=\s*(\d+)")
+LONG_BEFORE = timedelta(days=90)
 Texts = list[str] | None
 
 
@@ -41,11 +43,13 @@ class Told:
 
 def records(season: Season, plan: Plan | None, told: Told) -> Iterator[Record]:
     """The records that the texts stand for. Raises SeasonFaults for the first that makes no sense."""
+    went_wrong = bool(told.failed or told.not_started)
     for text in told.made or ():
         batch, pieces, seconds = _match(_MADE, text, "made", "0301-1=870 or 0301-1=870+40")
         yield batch_record(
-            season, plan_needed(plan), batch.strip(), "made", int(pieces), int(seconds or 0), told.remark
-        )
+            season, plan_needed(plan), batch.strip(), "made", int(pieces), int(seconds or 0),
+            "" if went_wrong else told.remark,
+        )  # fmt: skip
     for texts, outcome in ((told.failed, "failed"), (told.not_started, "not started")):
         for text in texts or ():
             yield batch_record(season, plan_needed(plan), text.strip(), outcome, remark=told.remark)
@@ -58,10 +62,26 @@ def records(season: Season, plan: Plan | None, told: Told) -> Iterator[Record]:
     for text in told.away or ():
         yield absence(season, text, told.remark)
     for text in told.order or ():
+        if changed := _NOW_FOR.fullmatch(text.strip()):
+            yield _other_count(season, text, changed[1], int(changed[2]))
+            continue
         name, product, packs, due = _match(_ORDER, text, "order", '"W-200 Harbour tin=60 due 2026-03-20"')
         if name in season.order_by_id:
-            raise _fault("order", text, f"there is an order {name} already; give the new one a name of its own.")
+            message = (
+                f"there is an order {name} already; give the new one a name of its own, or write {name}={packs} if "
+                f"that order is for {packs} now."
+            )
+            raise _fault("order", text, message)
         yield Order(name, product.strip(), int(packs), _day(due, text, "order"))
+
+
+def _other_count(season: Season, text: str, name: str, packs: int) -> Order:
+    """An order that is for another number of packs now."""
+    order = season.order_by_id.get(name)
+    if order is None:
+        message = f'there is no order {name} to change; write a new one like "{name} Harbour tin=60 due 2026-03-20".'
+        raise _fault("order", text, message)
+    return replace(order, packs=packs)
 
 
 def plan_needed(plan: Plan | None) -> Plan:
@@ -84,10 +104,24 @@ def moment(text: str, option: str) -> Moment:
     return Moment(_day(found[1], text, option), minute)
 
 
-def absence(season: Season, text: str, reason: str, option: str = "away") -> Absence:
+def inside(season: Season, at: Moment, option: str) -> Moment:
+    """The moment itself. Raises SeasonFaults where the season is over by then, or begins only months later."""
+    kitchen = season.kitchen
+    if at.day > kitchen.last_day:
+        raise _fault(option, str(at.day), f"{at.day} is after the season, which ends on {kitchen.last_day}.")
+    if at.day < kitchen.first_day - LONG_BEFORE:
+        message = f"{at.day} is long before the season, which begins on {kitchen.first_day}; is the year right?"
+        raise _fault(option, str(at.day), message)
+    return at
+
+
+def absence(
+    season: Season, text: str, reason: str, option: str = "away", now: Moment | None = None
+) -> Absence:  # fmt: skip
     """Somebody away, to the end of the day or of the last day. Example: Ana:2026-03-12T10:00..2026-03-14.
 
-    A name may be written in small letters. ``option``: where the text was typed.
+    A name may be written in small letters. ``option``: where the text was typed. Raises SeasonFaults, also where all
+    of it lies outside the season or before ``now``.
     """
     person, first, last = _match(_AWAY, text, option, "Ana:2026-03-12 or Ana:2026-03-12T10:00..2026-03-14")
     crew = season.person_by_name
@@ -99,6 +133,12 @@ def absence(season: Season, text: str, reason: str, option: str = "away") -> Abs
     ends = moment(last, option) if last else Moment(starts.day, 0)
     if (ends.day, ends.minute or 1440) <= (starts.day, starts.minute):
         raise _fault(option, text, "it ends before it begins.")
+    first_day, last_day = season.kitchen.first_day, season.kitchen.last_day
+    if ends.day < first_day or starts.day > last_day:
+        message = f"{name} would be away outside the season, which is {first_day} to {last_day}; is the day right?"
+        raise _fault(option, text, message)
+    if now is not None and (ends.day, ends.minute or 1440) <= (now.day, now.minute):
+        raise _fault(option, text, f"{name} is back before {now}, the moment of --now; is the day right?")
     return Absence(name, starts.day, ends.day, starts.minute, ends.minute or 1440, reason)
 
 

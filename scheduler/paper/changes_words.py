@@ -34,11 +34,10 @@ def choice_title(choice: Choice) -> str:
         parts += [f"{count(moved, 'batch moves', 'batches move')}"] if moved else []
         parts += [f"{count(off - moved, 'batch', 'batches')} dropped"] if off > moved else []
         parts += [f"{count(on - moved, 'batch', 'batches')} more"] if on > moved else []
-    more = choice.more_short_packs
-    parts.append(
-        f"{count(more, 'pack')} more short" if more > 0 else f"{count(-more, 'pack')} fewer short" if more < 0
-        else "nothing more is short"
-    )  # fmt: skip
+    lost, won = choice.lost_packs, choice.lost_packs - choice.more_short_packs
+    parts += [f"{count(lost, 'pack')} more short"] if lost else []
+    parts += [f"{count(won, 'pack')} fewer short{' for others' if lost else ''}"] if won else []
+    parts += [] if lost or won else ["nothing more is short"]
     return ", ".join(parts)
 
 
@@ -100,7 +99,7 @@ def others(found: Rebalance) -> str:
     """Whether any other plan is worth looking at, in one sentence: proven, or only that none was found."""
     one = len(found.choices) == 1
     if found.complete:
-        none = found.choices[0].more_short_packs <= 0
+        none = found.choices[0].lost_packs <= 0
         return "No other plan is worth showing: " + (
             "any other is beaten or matched by one of these in both changes and what is short" if not one
             else "this one changes least, and leaves nothing more short" if none
@@ -108,7 +107,7 @@ def others(found: Rebalance) -> str:
         ) + f" (proven{', with today going on as it does here' if found.begun else ''})."  # fmt: skip
     return (
         f"No other plan worth showing was found{'' if one else ' between these'}; that there is none is not proven. "
-        "With more of both (--effort 3 --seconds 60) it looks longer."
+        f"With more of both (--effort {3 * found.effort:g} --seconds {60 * found.effort:g}) it looks longer."
     )
 
 

@@ -43,7 +43,8 @@ def answer(season: Season, promise: Promise) -> str:
 
 def _no(season: Season, p: Promise, wanted: str) -> list[str]:
     when = f"by {day_long(p.by)}" if p.by is not None else "in this season"
-    out = [f"{wanted} can't be ready {when} without taking from somebody."]
+    can_not = "can't be ready" if p.whole else "were not found to be ready"
+    out = [f"{wanted} {can_not} {when} without taking from somebody."]
     if p.by_then and p.by_then_day is not None:
         out.append(f"{count(p.by_then, 'pack')} can be ready by {day_long(p.by_then_day)}.")
     if p.otherwise is not None:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from scheduler.season.faults import Fault
 from scheduler.season.read import reading_notes
 from scheduler.season.rules import fits_show, opening, presence, recipe, shows_on
 from scheduler.season.tables import suggestion
@@ -88,27 +89,46 @@ def _meant(season: Season, skill: str) -> str:
     return f" (did you mean {near}?)" if near else ""
 
 
+def nothing_can_be_made(season: Season) -> Fault | None:
+    """A fault where nobody can make any design at all, and nothing is there that could be packed instead."""
+    lacks = [list(_lacks(season, design)) for design in season.designs]
+    if not lacks or not all(lacks) or season.stock or season.made:
+        return None
+    common = [lack for lack in lacks[0] if all(lack in others for others in lacks)]
+    why = "; ".join(common or lacks[0])
+    message = (
+        f"nobody can make any of the {len(lacks)} designs: {why}. Give people the skills that the roles ask for, in "
+        "the table skills, or ask for less in the table roles."
+    )
+    return Fault("designs", None, "", "", message)
+
+
 def _unbuildable(season: Season) -> Iterator[Doubt]:
     """Each design has, for each role of its stages, enough people who may ever fill it."""
     for design in season.designs:
-        lacks = []
-        leaders = set(season.crew)
-        for need in recipe(season, design):
-            for role in need.roles:
-                able = {p for p in season.crew if _ever_fills(season, p, role.name, role.skill, role.level, role.hot)}
-                if role.leads:
-                    leaders &= able
-                if len(able) < role.people:
-                    hint = "" if any(s.skill == role.skill for s in season.skills) else _meant(season, role.skill)
-                    lacks.append(f"{need.name} needs {role.people} as {role.name}{_with(role.skill, role.level)}, "
-                                 f"and {len(able)} can{hint}")
-            together = sum(role.people for role in need.roles)
-            if together > len(season.crew):
-                lacks.append(f"{need.name} needs {together} people at once and the crew has {len(season.crew)}")
-        if not lacks and not leaders:
-            lacks.append("nobody can fill all the roles that lead a batch")
-        if lacks:
+        if lacks := list(_lacks(season, design)):
             yield Doubt("designs", design.name, f"nobody can make it: {'; '.join(lacks)}.")
+
+
+def _lacks(season: Season, design: Design) -> Iterator[str]:
+    """What keeps the crew from ever making a design."""
+    leaders, enough = set(season.crew), True
+    for need in recipe(season, design):
+        for role in need.roles:
+            able = {p for p in season.crew if _ever_fills(season, p, role.name, role.skill, role.level, role.hot)}
+            if role.leads:
+                leaders &= able
+            if len(able) < role.people:
+                enough = False
+                hint = "" if any(s.skill == role.skill for s in season.skills) else _meant(season, role.skill)
+                yield (f"{need.name} needs {role.people} as {role.name}{_with(role.skill, role.level)}, "
+                       f"and {len(able)} can{hint}")  # fmt: skip
+        together = sum(role.people for role in need.roles)
+        if together > len(season.crew):
+            enough = False
+            yield f"{need.name} needs {together} people at once and the crew has {len(season.crew)}"
+    if enough and not leaders:
+        yield "nobody can fill all the roles that lead a batch"
 
 
 def _ever_fills(season: Season, person: Person, role: str, skill: str, level: int, hot: bool) -> bool:

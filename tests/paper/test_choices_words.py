@@ -19,7 +19,7 @@ def choice(before: Plan, after: Plan) -> Choice:
     orders = [replace(o, confirmed=number == 0) for number, o in enumerate(season.orders)]
     season = replace(season, orders=tuple(orders))
     packs = sum(s.packs for s in after.shortfalls)
-    return Choice(after, season, compare(before, after, before.first_day), 0, packs, packs, 0, 0)
+    return Choice(after, season, compare(before, after, before.first_day), 0, packs, packs, max(0, packs), 0, 0)
 
 
 @pytest.fixture(scope="module")
