@@ -100,8 +100,8 @@ def rebalance(
 ) -> Rebalance:
     """Choices for going on after the news; the season given holds what was recorded.
 
-    ``seconds``: by the clock, at most; without it nothing more is sought after SOON once there is a plan. ``shown``:
-    plans found before for the same news, which are looked at again and not sought.
+    ``seconds``: by the clock, at most; without it nothing more is sought after SOON once there are plans to choose
+    from. ``shown``: plans found before for the same news, which are looked at again and not sought.
 
     A plan with no news has one choice: itself. Raises NoPlan, with what to do, where no plan
     keeps every rule (pins that can't be kept any more, a day that nobody can finish) or time is too short,

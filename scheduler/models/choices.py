@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
@@ -86,8 +87,23 @@ class Ahead:
         return {line: packs for line, packs in ready.items() if packs > 0}
 
     @cached_property
+    def freed(self) -> frozenset[str]:
+        """Products of lines that want fewer packs than the old plan gives them: cancelled, or smaller now."""
+        wanted = {o.id: 0 if o.cancelled else o.packs for o in self.season.orders}
+        wanted |= {f.id: f.packs(self.season.kitchen.plan_for) for f in self.season.forecasts}
+        filled, product = Counter[str](), {f.line: f.product for f in self.plan.fills}
+        for fill in self.plan.fills:
+            filled[fill.line] += fill.packs
+        return frozenset(product[line] for line, packs in filled.items() if packs > wanted.get(line, 0))
+
+    @cached_property
     def had(self) -> dict[str, int]:
-        """Packs still to come of each line that the old plan knew: all but what was short already."""
+        """Packs still to come of each line that the old plan knew, all but what was short already: no more count.
+
+        Empty where something was freed: then others may gain by it.
+        """
+        if self.freed:
+            return {}
         plan, lines = self.plan, self.facts.demand.lines
         short = {s.line: s.packs for s in plan.shortfalls}
         known = set(short) | {f.line for f in plan.fills}
@@ -111,6 +127,8 @@ class Ahead:
         for fact in self.season.made:
             if fact.pieces < self.season.design_by_name[fact.design].pieces and fact.batch in design_of:
                 out.add(fact.design)
+        for product in self.freed:
+            out |= set(self.season.contents_of[product])
         known = {s.line for s in self.plan.shortfalls} | {f.line for f in self.plan.fills}
         for line in self.facts.demand.lines:
             if line.id not in known:

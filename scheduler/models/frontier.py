@@ -26,12 +26,14 @@ SEVERAL = 3  # plans to choose from, after which fewer seconds are spent on more
 ASKED = 4  # times that a level is asked for
 REPAIRS = 5  # of an answer whose days can't be so
 TRIES = 12  # of a level, each with what was learnt from the one before
+BETWEEN = 2  # levels between the ends of the frontier at which plans near the old one are sought
 SOON = 2  # tries after which some plan is made, be it with more changes than need be
 
 # What things cost in seconds of a core, as measured on the demo, so that budgets hold without a look at the clock.
 SETTING_UP, A_DAY, A_PLAN, FOR_A_DAY = 0.6, 0.03, 0.12, 4.0
 AN_END, NONE_SHORT, EVERYWHERE = 1.8, 2.8, 5.0  # seconds: the fewest changes, no more short, among all plans
 REPAIRING = 2.5  # seconds for an answer of all plans whose days can't be so
+ANOTHER = 4.0  # seconds of the clock more where there is one plan, and more is short than before
 A_TURN = 0.7  # seconds of a last try: so much sooner it must begin
 
 
@@ -59,7 +61,7 @@ def frontier(
     """Plans between the fewest changes and no more short than before, at most so many, in a share of the usual time.
 
     ``deadline``: reading of the monotonic clock after which nothing more is sought; ``soon``: the same once there
-    is a plan.
+    are plans to choose from, or one with no more short than before.
     """
     search: _Search | None = None
     if reach := around_the_news(ahead):
@@ -84,6 +86,8 @@ class _Search:
         self.stuck: set[int] = set()  # levels of shortfall at which asking again brings nothing new
         days = (*going(ahead), *ahead.before.values())
         self.base = self.low = short_of(ahead, ahead.plan.shortfalls, days)
+        if ahead.freed:  # others may gain by it
+            self.low = reach.beside
         absent = frozenset((name, ahead.season.index(day)) for name, day in ahead.absent)
         settled = reach.part.settled if reach.part else None
         self.bend = bend(reach.facts, reach.seen, absent, ahead.today, reach.had, reach.beside, settled)
@@ -96,7 +100,11 @@ class _Search:
     @property
     def _left(self) -> float:
         """Seconds of the clock that are left."""
-        return (min(self.soon, self.deadline) if self.made else self.deadline) - time.monotonic()
+        end = self.deadline
+        if plans := self.plans():
+            enough = len(plans) > 1 or plans[0].short <= self.base
+            end = min(end, self.soon if enough else self.soon + ANOTHER)
+        return end - time.monotonic()
 
     @property
     def spent(self) -> float:
@@ -117,11 +125,12 @@ class _Search:
         """
         self.at(ANY, self.spent + self.an_end)
         plans = self.plans()
-        if plans and plans[0].short > self.base:  # else no change can be worth anything
+        if plans and plans[0].short > self.low:  # else no change can be worth anything
             say("looking for a plan with no more short than before")
-            asked = self.asker.ask_aside((self.base, plans[0].short - 1))
-            self.at(self.base, self.spent + self.none_short)
+            asked = self.asker.ask_aside((self.low, plans[0].short - 1))
+            self.at(self.low, self.spent + self.none_short)
             self._prove_fewest()
+            self._look_between()
             self._hear(asked)
         say("looking for anything better")
         began = self.spent
@@ -131,6 +140,19 @@ class _Search:
             for (short, points), answer in zip(questions, self.asker.ask(questions), strict=True):
                 if self.spent < math.inf:
                     self._follow(short, points, answer)
+
+    def _look_between(self) -> None:
+        """Plans near the old one in the middle of the widest gap, half as long as for the ends."""
+        tried = set[int]()
+        for _ in range(BETWEEN):
+            plans = self.plans()
+            shorts = [p.short for p in plans] + ([self.low] if plans[-1].short > self.low else [])
+            middles = {(high + low) // 2: high - low for high, low in pairwise(shorts) if high - low > 1}
+            level = max((m for m in middles if m not in tried), key=lambda m: middles[m], default=None)
+            if level is None or self.spent == math.inf:
+                return
+            tried.add(level)
+            self.at(level, self.spent + self.none_short / 2)
 
     def _hear(self, asked: Mapping[int, Future[Answer]]) -> None:
         """Wait for what was asked aside, keep what it proves, and make plans of what it found."""
@@ -194,7 +216,7 @@ class _Search:
             answer = self.asker.near(answer, short, points)
         else:
             return
-        detailed = self.asker.detailed(answer, short, short > self.base)
+        detailed = self.asker.detailed(answer, short, short > self.low)
         found = self._made(detailed)
         if found is None:
             learnt = not self.mender.unsure
@@ -208,7 +230,7 @@ class _Search:
         """The least that can be short, where more than before must be."""
         least = self.asker.least_short()
         if least is not None:
-            self.low = max(self.base, least)
+            self.low = max(self.low, least)
 
     def at(self, short: int, until: float) -> Found | None:
         """A plan with fewest changes and at most so much short, and with no more changes the least short.
@@ -231,7 +253,7 @@ class _Search:
             soon = best is None and number >= SOON
             if not last and self._counted_low(fewest, soon):
                 continue
-            answer = self.asker.detailed(fewest, short, short > self.base, proven=False)
+            answer = self.asker.detailed(fewest, short, short > self.low, proven=False)
             if not last and self._counted_low(answer, soon):
                 continue
             found = self._made(answer, settle=last and not self.made)
@@ -259,7 +281,7 @@ class _Search:
         levels = [ANY, *(p.short - 1 for p in plans)]
         least = [self._least(level) for level in levels]
         complete = bool(plans) and all(n >= p.points for n, p in zip(least, plans, strict=False))
-        if plans and plans[-1].short > self.base:
+        if plans and plans[-1].short > self.low:
             complete = complete and least[-1] >= ANY
         while len(plans) > most:  # the one that is least missed: next to its neighbours in points
             at = min(range(1, len(plans) - 1), key=lambda i: plans[i + 1].points - plans[i - 1].points)

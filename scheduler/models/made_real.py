@@ -70,10 +70,10 @@ def short_of(
 ) -> int:
     """What is short (of some lines, or all) in the measure of the bend: promised packs first, shows given up most.
 
-    At least as much of each line as was short before: gains do not make good for losses.
+    At least as much of each line as was short before: gains do not make good for losses, unless something was freed.
     """
     now = {s.line: s.packs for s in shortfalls}
-    before = {s.line: s.packs for s in ahead.plan.shortfalls}
+    before = {} if ahead.freed else {s.line: s.packs for s in ahead.plan.shortfalls}
     total = MISSED_SHOW * sum(len(d.missed_shows) for d in days)
     for line in ahead.facts.demand.lines if lines is None else lines:
         packs = min(line.asked, max(now.get(line.id, 0), before.get(line.id, 0)))
