@@ -50,7 +50,9 @@ def record(
         typer.Option(help='A new order: "W-200 Harbour tin=60 due 2026-03-20"; or other packs for one: W-104=70.'),
     ] = None,
     cancel: Annotated[Several, typer.Option(help="An order that was cancelled: W-104.")] = None,
-    remark: Annotated[str, typer.Option(help="A remark for what is recorded with it; where a batch failed, for that.")] = "",
+    remark: Annotated[
+        str, typer.Option(help="A remark for what is recorded with it; where a batch failed, for that.")
+    ] = "",
     sheet: Annotated[
         Path | None, typer.Option(help="The plan's workbook with the run sheets' blanks filled in and saved.")
     ] = None,

@@ -42,8 +42,9 @@ class Bend:
     absent: frozenset[tuple[str, int]]
     changes: cp_model.IntVar = field(init=False)
     short: cp_model.IntVar = field(init=False)
-    had: Mapping[str, int] = field(default_factory=dict)  # packs that each line had in the old plan: no more count
+    had: Mapping[str, int] = field(default_factory=dict)  # packs that each line had in the old plan
     beside: int = 0  # what is short where nothing may change
+    gains: bool = False  # a line may get more than it had
     felt: dict[int, cp_model.IntVar] = field(default_factory=dict)  # points for hours and jobs on a day
     people: dict[int, Expression] = field(default_factory=dict)  # points for people on and off, hours and jobs
     whole: dict[int, Expression] = field(default_factory=dict)  # points of a day
@@ -58,7 +59,8 @@ class Bend:
             self.whole[t] = sum(self._day(t))
         self.changes = _total(model, list(self.whole.values()), "changes")
         self.short = _total(model, [*_missing(self.board), self.beside], "short")
-        self._no_gains()
+        if not self.gains:
+            self._no_gains()
 
     def _day(self, t: int) -> list[Expression]:
         """Points of one day: people on and off, batches, hours, packing."""
@@ -337,13 +339,14 @@ def bend(
     had: Mapping[str, int],
     beside: int = 0,
     settled: Mapping[int, DayPlan] | None = None,
+    gains: bool = False,
 ) -> Bend:
     """The model of all plans from today on, with changes counted against the days and packs before.
 
-    ``settled`` days stay as they are, but for packs.
+    ``settled`` days stay as they are, but for packs; with ``gains`` lines may get more than they had.
     """
     limits = SharedLimits(facts)
-    return Bend(build(facts, limits, settled), limits, before, today, absent, had, beside)
+    return Bend(build(facts, limits, settled), limits, before, today, absent, had, beside, gains)
 
 
 def _missing(board: Board) -> list[Expression]:

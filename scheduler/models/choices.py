@@ -88,7 +88,7 @@ class Ahead:
 
     @cached_property
     def freed(self) -> frozenset[str]:
-        """Products of lines that want fewer packs than the old plan gives them: cancelled, or smaller now."""
+        """Products of lines that want fewer packs than the old plan gives them: others may gain."""
         wanted = {o.id: 0 if o.cancelled else o.packs for o in self.season.orders}
         wanted |= {f.id: f.packs(self.season.kitchen.plan_for) for f in self.season.forecasts}
         filled, product = Counter[str](), {f.line: f.product for f in self.plan.fills}
@@ -98,12 +98,7 @@ class Ahead:
 
     @cached_property
     def had(self) -> dict[str, int]:
-        """Packs still to come of each line that the old plan knew, all but what was short already: no more count.
-
-        Empty where something was freed: then others may gain by it.
-        """
-        if self.freed:
-            return {}
+        """Packs still to come of each line that the old plan knew: all but what was short already."""
         plan, lines = self.plan, self.facts.demand.lines
         short = {s.line: s.packs for s in plan.shortfalls}
         known = set(short) | {f.line for f in plan.fills}

@@ -86,11 +86,12 @@ class _Search:
         self.stuck: set[int] = set()  # levels of shortfall at which asking again brings nothing new
         days = (*going(ahead), *ahead.before.values())
         self.base = self.low = short_of(ahead, ahead.plan.shortfalls, days)
-        if ahead.freed:  # others may gain by it
+        if ahead.freed:  # less may be short
             self.low = reach.beside
         absent = frozenset((name, ahead.season.index(day)) for name, day in ahead.absent)
         settled = reach.part.settled if reach.part else None
-        self.bend = bend(reach.facts, reach.seen, absent, ahead.today, reach.had, reach.beside, settled)
+        had, beside = reach.had, reach.beside
+        self.bend = bend(reach.facts, reach.seen, absent, ahead.today, had, beside, settled, reach.gains)
         self.mender = Mender(reach.facts, reach.before, lambda: self._left)
         hints = hints_from(self.bend.board, tuple(reach.seen.values()), reach.given)
         self.bend.stay_near(ahead.touched)

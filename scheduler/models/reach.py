@@ -27,7 +27,7 @@ class Reach:
     """What may change: the days with their old plans, what each line had of them, and what they give to whom.
 
     ``beside``: what is short of the old plan where nothing may change, in the measure of the bend. ``part``: None
-    where all that lies ahead may change.
+    where all that lies ahead may change. ``gains``: a line may get more than it had.
     """
 
     facts: Facts
@@ -36,6 +36,7 @@ class Reach:
     given: Allocation
     beside: int
     part: Part | None = None
+    gains: bool = False
 
     @property
     def seen(self) -> dict[int, DayPlan]:
@@ -48,7 +49,8 @@ class Reach:
         lines = [
             replace(n, packs=packs, weight=n.weight * (PROTECTED if n.confirmed else 1))
             for n in self.facts.demand.lines
-            if (packs := min(n.packs, self.had.get(n.id, n.packs))) and (n.partial or packs == n.packs)
+            if (packs := n.packs if self.gains else min(n.packs, self.had.get(n.id, n.packs)))
+            and (n.partial or packs == n.packs)
         ]
         if self.part is None:
             return None, dealt_beside((), lines, self.facts.season)
@@ -69,7 +71,8 @@ class Reach:
 
 def everything(ahead: Ahead) -> Reach:
     """All that lies ahead may change."""
-    return Reach(ahead.facts, ahead.before, ahead.had, ahead.given, _beside(ahead, ahead.facts))
+    beside, gains = _beside(ahead, ahead.facts), bool(ahead.freed)
+    return Reach(ahead.facts, ahead.before, ahead.had, ahead.given, beside, gains=gains)
 
 
 def around_the_news(ahead: Ahead) -> Reach | None:
@@ -85,7 +88,7 @@ def around_the_news(ahead: Ahead) -> Reach | None:
         kept[fill.line] += fill.packs
     had = {n.id: max(0, ahead.had[n.id] - kept[n.id]) for n in part.facts.demand.lines if n.id in ahead.had}
     before = {t: ahead.before[t] for t in part.facts.days if t in ahead.before}
-    return Reach(part.facts, before, had, part.given, _beside(ahead, part.facts, part), part)
+    return Reach(part.facts, before, had, part.given, _beside(ahead, part.facts, part), part, bool(ahead.freed))
 
 
 def near(facts: Facts, news: Weeks) -> Weeks:

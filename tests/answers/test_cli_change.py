@@ -124,6 +124,8 @@ def test_records_end_in_the_season(kitchen: Path) -> None:
         (("rebalance", "season", "plan", "--now", "2027-02-02", "--out-sick", "Zoe"), '--out-sick: "Zoe" can\'t be'),
         (("rebalance", "season", "plan", "--now", "6:30"), '"6:30" has no day; write it before the time'),
         (("rebalance", "season", "plan", "--now", "2027-02-02", "--take", "7"), "take one from 1 to 1"),
+        (("rebalance", "season", "plan", "--now", "2026-02-02"), "is the year right?"),
+        (("rebalance", "season", "plan", "--now", "2027-02-02", "--out-sick", "Ada:2026-02-02"), "outside the season"),
         (("record", "season", "--failed", "0201-1"), "give the plan after the season"),
         (("record", "season", "plan", "--made", "0201-1"), "can't be understood; write it like 0301-1=870"),
     ],

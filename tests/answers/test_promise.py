@@ -121,6 +121,15 @@ def test_confirmed_orders_never_give_way(planned: tuple[Season, Plan]) -> None:
     assert promise(confirmed, plan, "Kite jar", 5, by=day(4)).displaced == ()
 
 
+def test_what_has_left_gives_nothing(planned: tuple[Season, Plan]) -> None:
+    """A was due yesterday: its jars are gone, whoever asks today."""
+    season, plan = planned
+    early = replace(season, orders=(replace(season.orders[0], due=day(3)),))
+    plan = plan_season(early)
+    assert promise(early, plan, "Kite jar", 5, by=day(4), now=day(3)).displaced != ()
+    assert promise(early, plan, "Kite jar", 5, by=day(4), now=day(4)).displaced == ()
+
+
 def test_nothing_before_today(planned: tuple[Season, Plan]) -> None:
     """Asked on day 3: nothing is made or packed before that."""
     made = promise(*planned, "Kite jar", 1, now=day(3))

@@ -27,6 +27,7 @@ from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.read import read_season
 from scheduler.season.types import Absence, MadeBatch, Order, Pin, Season
+from tests.answers import hand
 from tests.seasons import small_random, tiny
 
 DEMO = Path(__file__).parents[2]
@@ -212,6 +213,22 @@ def test_a_new_order_is_planned_for() -> None:
     sound(plan, found)
     last = found.choices[-1].plan
     assert sum(f.packs for f in last.fills if f.line == "NEW") == 1 or "NEW" in {s.line for s in last.shortfalls}
+
+
+def test_what_is_freed_goes_to_whoever_is_short() -> None:
+    """Two jars can be made by day 2, A and B want two each; A is cancelled, or wants one: B gains."""
+    orders = tuple(Order(name, "Kite jar", 2, hand.day(2)) for name in "AB")
+    season = replace(hand.kitchen(3), orders=orders)
+    plan = plan_season(season, PlanOptions(effort=0.3))
+    assert sum(s.packs for s in plan.shortfalls) == 2
+    has = next(f.line for f in plan.fills)
+    for packs, cancelled, short in ((2, True, 0), (1, False, 1)):
+        new = tuple(replace(o, packs=packs, cancelled=cancelled) if o.id == has else o for o in orders)
+        found = rebalance(replace(season, orders=new), plan, Moment(hand.day(1)))
+        sound(plan, found)
+        last = found.choices[-1]
+        assert sum(s.packs for s in last.plan.shortfalls) == short
+        assert last.lost_packs == 0 and last.more_short_packs == short - 2
 
 
 def test_promised_orders_come_before_others() -> None:

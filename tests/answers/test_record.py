@@ -9,12 +9,14 @@ import subprocess
 import sys
 import time
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
+from scheduler.answers.facts import Moment
 from scheduler.answers.record import batch_record, cancelled, record, save
-from scheduler.answers.told import Told, absence, moment, records
+from scheduler.answers.told import Told, absence, inside, moment, records
 from scheduler.paper.read_back import read_back
 from scheduler.paper.run_sheet import MADE_HEADINGS, PACKED_HEADINGS
 from scheduler.paper.workbook import write_workbook
@@ -183,12 +185,15 @@ def test_absences_as_typed(text: str, expected: Absence) -> None:
         ("Ana:2026-03-03..2026-03-02", "it ends before it begins"),
         ("Ana:2026-02-30", '"2026-02-30" is no day of the calendar'),
         ("Ana:2026-03-03T25:00", "has no clock time"),
+        ("Ana:2025-03-03", "Ana would be away outside the season, which is .*; is the day right"),
+        ("Ana:2026-03-02", "Ana is back before Tuesday 3 March, 06:30, the moment of --now"),
+        ("Ana:2026-03-02..2026-03-03T06:30", "is back before"),
     ],
 )
 def test_absences_that_make_no_sense(text: str, message: str) -> None:
     """What to write instead."""
     with pytest.raises(SeasonFaults, match=message):
-        absence(handmade_season(), text, "ill")
+        absence(handmade_season(), text, "ill", now=Moment(TUESDAY, 390))
 
 
 def test_orders_as_typed() -> None:
@@ -198,6 +203,11 @@ def test_orders_as_typed() -> None:
     assert new == [Order("W-200", "lemon jar", 60, THURSDAY)]
     with pytest.raises(SeasonFaults, match="there is an order O1 already"):
         list(records(season, None, Told(order=["O1 lemon jar=60 due 2026-03-05"])))
+    with pytest.raises(SeasonFaults, match="or write O1=60 if that order is for 60 now"):
+        list(records(season, None, Told(order=["O1 lemon jar=60 due 2026-03-05"])))
+    with pytest.raises(SeasonFaults, match="there is no order O9 to change"):
+        list(records(season, None, Told(order=["O9=7"])))
+    assert list(records(season, None, Told(order=["O1=7"]))) == [replace(season.order_by_id["O1"], packs=7)]
     after = record(season, [cancelled(season, "O2")])
     assert after.order_by_id["O2"].cancelled
     assert [o.id for o in after.orders] == [o.id for o in season.orders]
@@ -213,8 +223,31 @@ def test_moments_as_typed() -> None:
         moment("today", "now")
 
 
+def test_moments_that_are_no_part_of_the_season() -> None:
+    """After its end, or with the wrong year; some weeks before it begins are fine."""
+    season = handmade_season()
+    first, last = season.kitchen.first_day, season.kitchen.last_day
+    assert inside(season, Moment(last), "now") == Moment(last)
+    assert inside(season, Moment(first - timedelta(30)), "now").day < first
+    with pytest.raises(SeasonFaults, match="is after the season, which ends on"):
+        inside(season, Moment(last + timedelta(1)), "now")
+    with pytest.raises(SeasonFaults, match="is long before the season, .* is the year right"):
+        inside(season, Moment(first - timedelta(364)), "now")
+
+
+def test_a_remark_goes_to_what_failed() -> None:
+    """One batch counted and one that burnt: the remark is of the one that burnt."""
+    season, plan = handmade_season(), handmade_plan()
+    good, bad = [b.id for d in plan.days for b in d.batches][:2]
+    rows = list(records(season, plan, Told(made=[f"{good}=90"], failed=[bad], remark="burnt")))
+    assert [row.remark for row in rows if isinstance(row, MadeBatch)] == ["", "burnt"]
+    (alone,) = records(season, plan, Told(made=[f"{good}=90"], remark="a little dark"))
+    assert isinstance(alone, MadeBatch) and alone.remark == "a little dark"
+
+
 RECORDER = """
 import sys
+from datetime import timedelta
 from pathlib import Path
 from scheduler.answers.record import record, save
 from scheduler.season.read import read_season

@@ -51,7 +51,8 @@ def ill(folder: str, count: str) -> dict[str, object]:
             found = rebalance(season, plan, Moment(day, minute), [Absence(person, day, day, minute, reason="ill")])
         times.append(time.monotonic() - began)
         none += found is None
-        told = [f"{c.points} points ({c.least_points}), {c.more_short_packs} packs" for c in found.choices] if found else []
+        choices = found.choices if found else ()
+        told = [f"{c.points} points ({c.least_points}), {c.lost_packs} packs lost" for c in choices]
         print(f"{day} {person} {minute}: {times[-1]:.1f} s; {'; '.join(told)}", file=sys.stderr, flush=True)
     return {"median": statistics.median(times), "worst": max(times), "cases": len(times), "none": none}
 

@@ -39,7 +39,7 @@ def test_a_place_gets_the_number_of_what_began_on_it_with_its_cleans() -> None:
 
 
 def test_two_that_began_on_two_places_keep_them_where_one_follows_the_other_in_the_fitted_day() -> None:
-    """A on 2 from 8:00, B on 1 from 9:00; fitted one after the other on 1: each stays, C gets the place that is free."""
+    """A on 2 from 8:00, B on 1 from 9:00; fitted one after the other on 1: each stays, C gets what is free."""
     was = DayPlan(day(1), (bench("A", 2, 480), bench("B", 1, 540)))
     fitted = DayPlan(day(1), (bench("A", 1, 480), bench("B", 1, 540), bench("C", 2, 580)))
     assert placed(on_their_places(two_benches(), was, 560, fitted)) == {"A": 2, "B": 1, "C": 2}

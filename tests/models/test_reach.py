@@ -1,4 +1,4 @@
-"""How far a rebalanced plan may change: the weeks around the news, all else to the letter, nothing proven of too little."""
+"""How far a rebalanced plan may change: the weeks around the news, all else to the letter."""
 
 from __future__ import annotations
 

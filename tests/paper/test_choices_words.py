@@ -8,7 +8,7 @@ import pytest
 from scheduler.answers.facts import Moment
 from scheduler.answers.rebalance import Choice, Rebalance
 from scheduler.models.loop import PlanOptions, plan_season
-from scheduler.paper.changes_words import choices_table, summary
+from scheduler.paper.changes_words import choice_title, choices_table, summary
 from scheduler.plan.changes import compare
 from scheduler.plan.types import Plan, Shortfall
 from tests.seasons import tiny
@@ -38,6 +38,19 @@ def said(plan: Plan, first: tuple[Shortfall, ...], second: tuple[Shortfall, ...]
     words = str(summary(found)["choices"][1]["why"])  # type: ignore[index]
     assert not words or words in choices_table(found, "EUR")
     return words
+
+
+def test_who_loses_is_not_hidden_by_who_gains(plan: Plan) -> None:
+    """The title of a choice tells both; and a longer search is advised than the one that was made."""
+    one = choice(plan, plan)
+    assert choice_title(replace(one, lost_packs=5, more_short_packs=0)).endswith(
+        "5 packs more short, 5 packs fewer short for others"
+    )
+    assert choice_title(replace(one, lost_packs=0, more_short_packs=-5)).endswith("5 packs fewer short")
+    assert choice_title(replace(one, lost_packs=5, more_short_packs=5)).endswith("5 packs more short")
+    assert choice_title(one).endswith("nothing more is short")
+    found = Rebalance(one.season, plan, Moment(plan.first_day, 0), (one,), True, False, effort=3)
+    assert "(--effort 9 --seconds 180)" in choices_table(found, "EUR")
 
 
 def test_what_speaks_for_a_choice_that_looks_beaten(plan: Plan) -> None:

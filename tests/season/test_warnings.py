@@ -9,7 +9,7 @@ from datetime import date
 from typing import Any
 
 import pytest
-from scheduler.season.check import warnings
+from scheduler.season.check import nothing_can_be_made, warnings
 from scheduler.season.types import Forecast, Order, Pin, Season, ShippedPacks, Show, Skill, SpecialDay, StockLot
 from tests.season_examples import SEASON
 
@@ -40,6 +40,17 @@ def kitchen(**values: Any) -> Callable[[Season], Season]:
 
 def at(table: str, row: int, **values: Any) -> Callable[[Season], Season]:
     return lambda season: change(season, table, row, **values)
+
+
+def test_nobody_who_can_make_anything_is_a_fault() -> None:
+    """Without skills nothing can be made: one fault for all designs. None with candy on hand, or nothing to make."""
+    assert nothing_can_be_made(GOOD) is None
+    nobody = replace(GOOD, skills=(), stock=(), made=())
+    fault = nothing_can_be_made(nobody)
+    assert fault is not None
+    assert f"nobody can make any of the {len(GOOD.designs)} designs: " in fault.message
+    assert nothing_can_be_made(replace(nobody, stock=GOOD.stock)) is None
+    assert nothing_can_be_made(replace(nobody, designs=())) is None
 
 
 MARCH = date(2026, 3, 17)
