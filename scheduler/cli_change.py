@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from scheduler.cli_shared import (
+    CrewPagesOpt,
     JsonOpt,
     PlanArg,
     SeasonArg,
     app,
+    crew_pages_of,
     live_line,
     plain_errors,
     read,
@@ -93,6 +95,7 @@ def rebalance(
     take: Annotated[int | None, typer.Option(min=1, help="Adopt this choice and write its plan.")] = None,
     out: Annotated[Path | None, typer.Option(help="Folder for the plan taken; by default a new one.")] = None,
     reason: Annotated[str, typer.Option(help="Why, for the plan's history.")] = "",
+    crew_pages: CrewPagesOpt = None,
     as_json: JsonOpt = False,
     effort: Annotated[float, typer.Option(min=0.01, help="How hard to try: 2 is twice the usual work.")] = 1.0,
     seconds: Annotated[
@@ -120,7 +123,7 @@ def rebalance(
                 keep(found.shown, asked, folder)
             _show(found, as_json, time.monotonic() - began)
         else:
-            _adopt(found, take, season, out, as_json, time.monotonic() - began)
+            _adopt(found, take, season, out, crew_pages, as_json, time.monotonic() - began)
 
 
 @app.command()
@@ -149,15 +152,18 @@ def _show(found: Rebalance, as_json: bool, seconds: float) -> None:
         typer.echo("\n" + on_screen(changes_table(found.choices[0])))
 
 
-def _adopt(found: Rebalance, number: int, season: Path, out: Path | None, as_json: bool, seconds: float) -> None:
+def _adopt(
+    found: Rebalance, number: int, season: Path, out: Path | None, crew: Path | None, as_json: bool, seconds: float
+) -> None:  # fmt: skip
     """Write the plan taken, its workbook, calendars and the season with all facts into a folder of their own."""
     from scheduler.answers.changes import KEY, kept
     from scheduler.paper.changes_words import as_it_was_planned, changes_table, summary
     from scheduler.paper.terminal import on_screen
-    from scheduler.take import take_choice
+    from scheduler.take import named, take_choice
 
-    written = take_choice(found, number, season, stem(season), out)
+    written = take_choice(found, number, season, named(stem(season), season, found.now.day), out)
     say_stayed(written.stayed, written.plan_file.parent)
+    crew_file = crew_pages_of(found.choices[number - 1].season, written.plan, crew)
     if as_json:
         fields = summary(found) | {
             "taken": number, "plan": str(written.plan_file), "workbook": str(written.workbook_file),
@@ -170,4 +176,6 @@ def _adopt(found: Rebalance, number: int, season: Path, out: Path | None, as_jso
     if guessed := as_it_was_planned(found.choices[number - 1].season, found.now):
         typer.echo("\n" + on_screen(guessed))
     typer.echo(f"\nFor the wall: {written.workbook_file}\nTo read back: {written.plan_file}")
+    if crew_file is not None:
+        typer.echo(f"For the crew: {crew_file}")
     typer.echo(f"From now on use this season, which has all the news in it, and not {season}: {written.season_path}")

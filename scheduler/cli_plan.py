@@ -13,10 +13,12 @@ import typer
 from scheduler.cli_shared import (
     FAULTS,
     NOT_SOUND,
+    CrewPagesOpt,
     JsonOpt,
     PlanArg,
     SeasonArg,
     app,
+    crew_pages_of,
     live_line,
     plain_errors,
     read,
@@ -43,32 +45,24 @@ def plan(
         float | None,
         typer.Option(min=1, help="Stop searching after this long; a plan that hits this limit may differ next time."),
     ] = None,
-    crew_pages: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="FOLDER",
-            help="Write crew.xlsx into this folder, too: run sheets and pages without customers, prices or pay.",
-        ),
-    ] = None,
+    crew_pages: CrewPagesOpt = None,
 ) -> None:
     """Plan a season: write plan.xlsx for the wall and plan.json to read back."""
     began = time.monotonic()
     with plain_errors():
         from scheduler.answers.explain import with_certificates
         from scheduler.models.loop import PlanOptions, plan_season
-        from scheduler.pipeline import CREW_FILE, folder_for, write_audited, write_crew_pages
+        from scheduler.pipeline import folder_for, write_audited
 
         told = read(season)
         _not_under_way(told)
         with live_line() as say:
             made = with_certificates(told, plan_season(told, PlanOptions(effort=effort, seconds=seconds), say))
             written = write_audited(told, made, out or folder_for(stem(season), made), say)
-            crew_file = write_crew_pages(told, made, crew_pages) if crew_pages is not None else None
         say_stayed(written.stayed, written.workbook_file)
+        crew_file = crew_pages_of(told, made, crew_pages)
         _report(told, made, as_json, time.monotonic() - began, written.plan_file, written.workbook_file)
         if crew_file is not None and not as_json:
-            if crew_file.name != CREW_FILE:
-                say_stayed(crew_file.with_name(CREW_FILE), crew_file)
             typer.echo(f"For the crew: {crew_file}")
 
 

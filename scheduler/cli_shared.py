@@ -33,6 +33,13 @@ SeasonArg = Annotated[
     Path, typer.Argument(metavar="SEASON", help="The season: a workbook (.xlsx) or a folder of CSV files.")
 ]
 PlanArg = Annotated[Path, typer.Argument(metavar="PLAN", help="A plan file (plan.json) or the folder that holds it.")]
+CrewPagesOpt = Annotated[
+    Path | None,
+    typer.Option(
+        metavar="FOLDER",
+        help="Write crew.xlsx into this folder, too: run sheets and pages without customers, prices or wages.",
+    ),
+]
 JsonOpt = Annotated[bool, typer.Option("--json", help="Print one summary object on stdout and nothing else.")]
 
 
@@ -103,6 +110,18 @@ def say_stayed(stayed: Path | None, new: Path) -> None:
         typed = "was filled in or saved since it was written"
         why = "holds another plan or season already" if stayed.is_dir() else typed
         typer.echo(f"{stayed} {why}, so it stays as it is; new: {new}", err=True)
+
+
+def crew_pages_of(season: Season, plan: Plan, folder: Path | None) -> Path | None:
+    """Write the crew's workbook where a folder is named; says on stderr what was not written over."""
+    from scheduler.pipeline import CREW_FILE, write_crew_pages
+
+    if folder is None:
+        return None
+    written = write_crew_pages(season, plan, folder)
+    if written.name != CREW_FILE:
+        say_stayed(written.with_name(CREW_FILE), written)
+    return written
 
 
 def stem(season: Path) -> str:

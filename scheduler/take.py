@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 
 from scheduler.answers.changes import KEY, kept
@@ -59,6 +61,16 @@ def take_choice(found: Rebalance, number: int, season: Path, name: str, out: Pat
     written = write_audited(choice.season, plan, folder)
     stayed = wanted if folder != wanted else written.stayed
     return Taken(plan, written.plan_file, written.workbook_file, beside, stayed)
+
+
+def named(name: str, season: Path, day: date) -> str:
+    """The name of a folder for what is taken on a day: of the season, or of the folder of the plan that it lies beside.
+
+    Example: reports/spring-2027-03-02/season, taken on 4 March: spring-2027-03-04.
+    """
+    beside = season.resolve().parent
+    first = re.sub(r"-\d{4}-\d\d-\d\d(-\d+)?$", "", beside.name) if (beside / "plan.json").exists() else name
+    return f"{first}-{day}"
 
 
 def _no_other_season(path: Path, season: Season) -> bool:

@@ -50,7 +50,7 @@ LISTED = {
     "How full": "the figures behind the load picture",
 }
 BLOCK_WEEKS = 6  # of the calendar on a page
-NAMED = 6  # lines that are short, on the first sheet
+NAMED = 6  # lines that are short, on the first sheet; where one more is, it is named, too
 
 
 def contents(wall: Wall, cells: Cells, titles: Collection[str]) -> Findings:
@@ -164,13 +164,14 @@ def glance(wall: Wall, cells: Cells) -> Findings:
     lines, tell, short = wanted_lines(wall.r.season), told_of(wall), in_order(wall)
     if short:
         expected.append(("Short, the most urgent first", None))
-    for item in short[:NAMED]:
+    rest = len(short) - NAMED if len(short) > NAMED + 1 else 0
+    for item in short[: len(short) - rest]:
         line, (customer, kind, _, _) = lines[item.line], tell[item.line]
         who = f"{customer}: " if customer else ""
         words = f"{who}{count(item.packs, 'pack')} of {line.asked:,} {line.product}, due {day_short(line.due)}"
         expected.append((f"{item.line}, {kind}", words))
-    if len(short) > NAMED:
-        expected.append((f"and {len(short) - NAMED} more: see the sheet Shortfall.", None))
+    if rest:
+        expected.append((f"and {rest} more: see the sheet Shortfall.", None))
     if told := scarce(wall):
         expected += [("What is scarce: how much the plan uses of what there is", None), *told]
     if wall.full.most:

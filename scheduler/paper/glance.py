@@ -91,7 +91,8 @@ def _short(sheet: Sheet, figures: Figures) -> None:
     if not short:
         return
     paragraph(sheet, "Short, the most urgent first", SUBTITLE)
-    for item in short[:MOST_SHORT]:
+    named = len(short) if len(short) <= MOST_SHORT + 1 else MOST_SHORT  # "and 1 more" would take as much room
+    for item in short[:named]:
         line = figures.lines.get(item.line)
         if line is None:
             continue
@@ -99,8 +100,8 @@ def _short(sheet: Sheet, figures: Figures) -> None:
         who = f"{line.customer}: " if line.customer else ""
         words = f"{who}{count(item.packs, 'pack')} of {line.asked:,} {line.product}, due {day_short(due)}"
         _line(sheet, f"{line.id}, {line.kind}", words)
-    if len(short) > MOST_SHORT:
-        paragraph(sheet, f"and {len(short) - MOST_SHORT} more: see the sheet Shortfall.", SMALL)
+    if len(short) > named:
+        paragraph(sheet, f"and {len(short) - named} more: see the sheet Shortfall.", SMALL)
 
 
 def load_picture(sheet: Sheet, figures: Figures, source: Sheet, first: int, last: int) -> None:

@@ -74,6 +74,22 @@ def test_somebody_is_ill_from_the_call_to_the_wall(kitchen: Path) -> None:
     assert (code, text.splitlines()[-1]) == (0, "No news: the plan stays exactly as it is.")
 
 
+def test_plans_taken_are_kept_by_days(kitchen: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Taken on two days, one after the other: folders named by the day, and pages for the crew on request."""
+    monkeypatch.chdir(kitchen)
+    season, plan = kitchen / "season", kitchen / "plan"
+    first, second = [d for d in read_plan(plan / "plan.json").days if d.batches][:2]
+    for day in (first, second):
+        who = next(d for d in read_plan(plan / "plan.json").days if d.day == day.day).shifts[0].person
+        told = ("rebalance", season, plan, "--now", f"{day.day}", "--out-sick", f"{who}:{day.day}", "--take", "1")
+        code, text = typed(*told, "--crew-pages", f"crew {day.day}")
+        assert code == 0, text
+        plan = Path("reports") / f"season-{day.day}"
+        season = plan / "season"
+        assert audit(read_season(season), read_plan(plan / "plan.json")) == ()
+        assert f"For the crew: crew {day.day}" in text and (kitchen / f"crew {day.day}" / "crew.xlsx").exists()
+
+
 def test_a_choice_taken_is_not_written_over_other_plans_and_seasons(kitchen: Path) -> None:
     """A folder named that holds the plan before, what was typed or recorded: all of it stays, the next one is told."""
     season, plan = kitchen / "season", kitchen / "plan"
