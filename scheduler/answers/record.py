@@ -16,6 +16,7 @@ from typing import TypeVar, get_args
 from scheduler.plan.types import Plan
 from scheduler.season.faults import Fault, SeasonFaults
 from scheduler.season.safe_write import CannotWrite
+from scheduler.season.schema import BY_NAME
 from scheduler.season.types import (
     AS_PLANNED,
     Absence,
@@ -70,9 +71,9 @@ def batch_record(
         raise SeasonFaults([_unknown("made", "batch", batch, known)])
     if outcome not in get_args(Outcome):
         message = f'"{outcome}" is not known; write made, failed or not started.'
-        raise SeasonFaults([Fault("made", None, "outcome", outcome, message)])
+        raise SeasonFaults([_fault("made", "outcome", outcome, message)])
     if outcome == "made" and pieces is None:
-        raise SeasonFaults([Fault("made", None, "pieces", "", f"batch {batch} was made: count its pieces.")])
+        raise SeasonFaults([_fault("made", "pieces", "", f"batch {batch} was made: count its pieces.")])
     day, design = known[batch]
     made: Outcome = "made" if outcome == "made" else "failed" if outcome == "failed" else "not started"
     return MadeBatch(day, batch, design, made, pieces or 0, seconds, remark)
@@ -127,17 +128,17 @@ def _faults(season: Season, one: Record) -> Iterable[Fault]:
         yield from _count("made", "pieces", one.pieces)
         yield from _count("made", "seconds", one.seconds)
         if one.outcome == "made" and one.pieces == 0:
-            yield Fault("made", None, "pieces", "0", f"batch {one.batch} was made with 0 pieces; write failed instead.")
+            yield _fault("made", "pieces", "0", f"batch {one.batch} was made with 0 pieces; write failed instead.")
         design = season.design_by_name.get(one.design)
         if one.outcome == "made" and design is not None and one.pieces > SLIP * design.pieces:
             message = (
                 f"{one.pieces:,} pieces of batch {one.batch}, where one of {design.name} gives {design.pieces:,}, are "
                 "taken for a slip; if that many were made, write the row into the table by hand."
             )
-            yield Fault("made", None, "pieces", str(one.pieces), message)
+            yield _fault("made", "pieces", str(one.pieces), message)
         if one.outcome != "made" and one.pieces > 0:
             message = f"batch {one.batch} {_was(one.outcome)}, so it has no pieces; leave them blank or write made."
-            yield Fault("made", None, "pieces", str(one.pieces), message)
+            yield _fault("made", "pieces", str(one.pieces), message)
     elif isinstance(one, PackedPacks):
         yield from _known("packed", "product", one.product, season.product_by_name)
         yield from _on_a_day(season, "packed", one.day)
@@ -150,14 +151,14 @@ def _faults(season: Season, one: Record) -> Iterable[Fault]:
         yield from _known("absences", "person", one.person, season.person_by_name)
         if (one.last_day, one.ends) <= (one.first_day, one.starts):
             message = f"{one.person}'s absence ends before it begins."
-            yield Fault("absences", None, "last_day", str(one.last_day), message)
+            yield _fault("absences", "last_day", str(one.last_day), message)
     else:
         yield from _known("orders", "product", one.product, season.product_by_name)
         if one.packs <= 0:
             message = f"order {one.id} asks for {one.packs} packs; write 1 or more, or cancel it."
-            yield Fault("orders", None, "packs", str(one.packs), message)
+            yield _fault("orders", "packs", str(one.packs), message)
         if not one.id:
-            yield Fault("orders", None, "id", "", "an order needs a name of its own.")
+            yield _fault("orders", "id", "", "an order needs a name of its own.")
 
 
 def _was(outcome: Outcome) -> str:
@@ -169,19 +170,24 @@ def _known(table: str, column: str, value: str, among: Iterable[str]) -> Iterabl
         yield _unknown(table, column, value, among)
 
 
+def _fault(table: str, field: str, value: str, message: str) -> Fault:
+    """A fault of a field, under what stands above it in its table."""
+    return Fault(table, None, BY_NAME[table].by_field[field].title, value, message)
+
+
 def _unknown(table: str, column: str, value: str, among: Iterable[str]) -> Fault:
     close = difflib.get_close_matches(value, list(among), 3, 0.5)
     advice = f"did you mean {' or '.join(close)}?" if close else "there is none of that name."
-    return Fault(table, None, column, value, f'"{value}" is not known; {advice}')
+    return _fault(table, column, value, f'"{value}" is not known; {advice}')
 
 
 def _on_a_day(season: Season, table: str, day: date) -> Iterable[Fault]:
     k = season.kitchen
     if not k.first_day <= day <= k.last_day:
         message = f"{day} is outside the season; it runs from {k.first_day} to {k.last_day}."
-        yield Fault(table, None, "day", str(day), message)
+        yield _fault(table, "day", str(day), message)
 
 
 def _count(table: str, column: str, value: int) -> Iterable[Fault]:
     if value < 0:
-        yield Fault(table, None, column, str(value), f"{value} is below 0; write what was counted.")
+        yield _fault(table, column, str(value), f"{value} is below 0; write what was counted.")
