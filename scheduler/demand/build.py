@@ -24,7 +24,7 @@ from scheduler.demand.lines import (
     Window,
 )
 from scheduler.demand.stock import FinishedPacks, LoosePieces, on_hand
-from scheduler.season.rules import opening
+from scheduler.season.rules import forecast_packs, opening
 from scheduler.season.types import Forecast, Order, Season
 
 
@@ -74,7 +74,7 @@ def _order_line(season: Season, order: Order, shipped: int, open_days: list[int]
 
 def _forecast_line(season: Season, forecast: Forecast, shipped: int, open_days: list[int]) -> Line:
     """A forecast asks for the level that the kitchen plans for, in part if need be."""
-    packs = forecast.packs(season.kitchen.plan_for)
+    packs = forecast_packs(season, forecast)
     return _line(
         season, forecast.id, "forecast", forecast.product, packs - shipped, season.index(forecast.shelf_day),
         season.kitchen.least_life_days, forecast.priority, open_days,

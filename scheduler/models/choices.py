@@ -15,7 +15,7 @@ from scheduler.plan.begun import disturbed, has_begun
 from scheduler.plan.changes import compare
 from scheduler.plan.lots import Allocation, allocate
 from scheduler.plan.types import DayPlan, Plan
-from scheduler.season.rules import presence
+from scheduler.season.rules import forecast_packs, presence
 from scheduler.season.types import Season
 
 
@@ -90,7 +90,7 @@ class Ahead:
     def freed(self) -> frozenset[str]:
         """Products of lines that want fewer packs than the old plan gives them: others may gain."""
         wanted = {o.id: 0 if o.cancelled else o.packs for o in self.season.orders}
-        wanted |= {f.id: f.packs(self.season.kitchen.plan_for) for f in self.season.forecasts}
+        wanted |= {f.id: forecast_packs(self.season, f) for f in self.season.forecasts}
         filled, product = Counter[str](), {f.line: f.product for f in self.plan.fills}
         for fill in self.plan.fills:
             filled[fill.line] += fill.packs

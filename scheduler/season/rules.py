@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from scheduler.season.types import Changeover, Design, Person, Season, Show
+from scheduler.season.types import Changeover, Design, Forecast, Person, Season, Show
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,3 +218,8 @@ def shows_on(season: Season, day: date) -> tuple[Show, ...]:
 def fits_show(design: Design, show: Show) -> bool:
     """Whether a design may be made at a show: simple, mild, and free of allergens."""
     return design.difficulty <= show.hardest and design.strength <= show.strongest and not design.allergens
+
+
+def forecast_packs(season: Season, forecast: Forecast) -> int:
+    """Packs of a forecast at the level that the kitchen plans for."""
+    return {"low": forecast.low, "likely": forecast.likely, "high": forecast.high}[season.kitchen.plan_for]

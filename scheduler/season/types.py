@@ -264,10 +264,6 @@ class Forecast:
     high: int
     priority: int = 2
 
-    def packs(self, level: ForecastLevel) -> int:
-        """Packs at the level that the kitchen plans for."""
-        return {"low": self.low, "likely": self.likely, "high": self.high}[level]
-
 
 @dataclass(frozen=True, slots=True)
 class StockLot:
