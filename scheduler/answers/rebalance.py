@@ -44,13 +44,17 @@ class Choice:
     short: int
     short_packs: int
     more_short_packs: int
-    lost_packs: int  # of those who have more short than before, whatever others gain
+    lost: tuple[tuple[str, int], ...]  # lines with more packs short than before, whatever others gain, and how many
     cost_cents: int
     least_points: int
 
     @property
     def points(self) -> int:
         return self.changes.points
+
+    @property
+    def lost_packs(self) -> int:
+        return sum(packs for _, packs in self.lost)
 
     @property
     def proven(self) -> bool:
@@ -117,7 +121,7 @@ def rebalance(
     line = Ancestry(plan_fingerprint(plan), now.day, now.minute, reason or _reason(added))
     if not added and not has_news(season, plan):
         same = replace(plan, history=(*plan.history, line))
-        choice = Choice(same, season, compare(plan, same, now.day), 0, _short_packs(plan), 0, 0, 0, 0)
+        choice = Choice(same, season, compare(plan, same, now.day), 0, _short_packs(plan), 0, (), 0, 0)
         return Rebalance(season, plan, now, (choice,), False)
     from scheduler.models.choices import Ahead, ahead_of
     from scheduler.models.frontier import Frontier, frontier
@@ -152,7 +156,7 @@ def rebalance(
         after = replace(made, history=(*plan.history, line))
         more, cost = _short_packs(after) - _short_packs(plan), _cost(after) - _cost(plan)
         changes = compare(plan, after, now.day, ahead.absent)
-        lost = _lost_packs(plan, after)
+        lost = _lost(plan, after)
         choices.append(Choice(after, ahead.season, changes, short, _short_packs(after), more, lost, cost, least))
     begun = any(ahead.fixed is not None for ahead in ways)
     best = _best(choices)
@@ -201,9 +205,9 @@ def _short_packs(plan: Plan) -> int:
     return sum(s.packs for s in plan.shortfalls)
 
 
-def _lost_packs(before: Plan, after: Plan) -> int:
+def _lost(before: Plan, after: Plan) -> tuple[tuple[str, int], ...]:
     had = {s.line: s.packs for s in before.shortfalls}
-    return sum(max(0, s.packs - had.get(s.line, 0)) for s in after.shortfalls)
+    return tuple((s.line, more) for s in after.shortfalls if (more := s.packs - had.get(s.line, 0)) > 0)
 
 
 def _cost(plan: Plan) -> int:

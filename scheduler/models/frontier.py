@@ -88,6 +88,7 @@ class _Search:
         self.base = self.low = short_of(ahead, ahead.plan.shortfalls, days)
         if ahead.freed:  # less may be short
             self.low = reach.beside
+        self.lowest = self.low  # so little can't be undercut by any plan
         absent = frozenset((name, ahead.season.index(day)) for name, day in ahead.absent)
         settled = reach.part.settled if reach.part else None
         had, beside = reach.had, reach.beside
@@ -282,7 +283,8 @@ class _Search:
         levels = [ANY, *(p.short - 1 for p in plans)]
         least = [self._least(level) for level in levels]
         complete = bool(plans) and all(n >= p.points for n, p in zip(least, plans, strict=False))
-        if plans and plans[-1].short > self.low:
+        lowest = self.lowest if self.reach.part else self.low
+        if plans and plans[-1].short > lowest:
             complete = complete and least[-1] >= ANY
         while len(plans) > most:  # the one that is least missed: next to its neighbours in points
             at = min(range(1, len(plans) - 1), key=lambda i: plans[i + 1].points - plans[i - 1].points)

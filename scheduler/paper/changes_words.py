@@ -127,7 +127,7 @@ def _what(choice: Choice, found: Rebalance) -> Iterator[str]:
         yield f"Batches: {'; '.join(f'{words} {listed(b)}' for words, b in (('take', off), ('add', on)) if b)}."
     yield from _closing(choice, found)
     yield from _cleaning(choice, found)
-    yield from _more_short(choice, found)
+    yield from _more_short(choice)
 
 
 def _when(change: PersonChange) -> str:
@@ -136,11 +136,9 @@ def _when(change: PersonChange) -> str:
     return f"{day_short(change.day)} {clock(change.after.starts)}–{clock(change.after.ends)}"
 
 
-def _more_short(choice: Choice, found: Rebalance) -> Iterator[str]:
+def _more_short(choice: Choice) -> Iterator[str]:
     """Whose packs are short now, orders before forecasts."""
-    before = {s.line: s.packs for s in found.before.shortfalls}
-    worse = {s.line: n for s in choice.plan.shortfalls if (n := s.packs - before.get(s.line, 0)) > 0}
-    season = choice.season
+    worse, season = dict(choice.lost), choice.season
     orders = [(o.id, o.product) for o in season.orders if o.id in worse]
     forecasts = [(f.id, f.product) for f in season.forecasts if f.id in worse]
     parts = []
@@ -191,16 +189,27 @@ def _cleaning(choice: Choice, found: Rebalance) -> Iterator[str]:
 def changes_table(choice: Choice) -> str:
     """Before and after, by day and person, then whom to call and what to print again."""
     found = rows(choice.changes)
-    if not found:
-        return "Nothing changes."
-    lines = _columns(found)
+    lines = _columns(found) if found else ["Nothing changes."]
     calls = [r.say for r in found if r.say]
     if calls:
         lines += ["", "To say on the phone:", *(f"  {say}" for say in calls)]
+    lines += _customers(choice)
     again = [day_short(d.day) for d in choice.changes.days if d.print_again]
     if again:
         lines += ["", f"Print again the run sheets of {listed(again)}."]
     return "\n".join(lines)
+
+
+def _customers(choice: Choice) -> list[str]:
+    """Whose orders have more short than before: whom to call, the first due first."""
+    worse, short = dict(choice.lost), {s.line: s.packs for s in choice.plan.shortfalls}
+    out = []
+    for o in sorted((o for o in choice.season.orders if o.id in worse), key=lambda o: (o.due, o.id)):
+        more = f", {worse[o.id]:,} more than before" if worse[o.id] < short[o.id] else ""
+        told = ". We have confirmed this order" if o.confirmed else ""
+        who = f"{o.customer or 'whoever ordered it'}, {o.id}, due {day_short(o.due)}"
+        out.append(f"  {who}: {short[o.id]:,} of {o.packs:,} {o.product} can't be ready{more}{told}.")
+    return ["", "Customers to call:", *out] if out else []
 
 
 def as_it_was_planned(season: Season, now: Moment) -> str:

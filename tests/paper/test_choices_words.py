@@ -8,7 +8,7 @@ import pytest
 from scheduler.answers.facts import Moment
 from scheduler.answers.rebalance import Choice, Rebalance
 from scheduler.models.loop import PlanOptions, plan_season
-from scheduler.paper.changes_words import choice_title, choices_table, summary
+from scheduler.paper.changes_words import changes_table, choice_title, choices_table, summary
 from scheduler.plan.changes import compare
 from scheduler.plan.types import Plan, Shortfall
 from tests.seasons import tiny
@@ -19,7 +19,8 @@ def choice(before: Plan, after: Plan) -> Choice:
     orders = [replace(o, confirmed=number == 0) for number, o in enumerate(season.orders)]
     season = replace(season, orders=tuple(orders))
     packs = sum(s.packs for s in after.shortfalls)
-    return Choice(after, season, compare(before, after, before.first_day), 0, packs, packs, max(0, packs), 0, 0)
+    lost = tuple((s.line, s.packs) for s in after.shortfalls)
+    return Choice(after, season, compare(before, after, before.first_day), 0, packs, packs, lost, 0, 0)
 
 
 @pytest.fixture(scope="module")
@@ -40,14 +41,26 @@ def said(plan: Plan, first: tuple[Shortfall, ...], second: tuple[Shortfall, ...]
     return words
 
 
+def test_customers_who_get_less_are_named_with_what_to_say(plan: Plan) -> None:
+    """Whose order has more short, the first due first; how much of it is new; forecasts are nobody to call."""
+    orders = tiny(3, days=5, people=3, orders=6).orders
+    first = min(orders, key=lambda o: (o.due, o.id))
+    one = choice(plan, replace(plan, shortfalls=(Shortfall(first.id, 2, 20, 20),)))
+    text = changes_table(one)
+    assert text.startswith("Nothing changes.\n\nCustomers to call:\n  whoever ordered it, ")
+    assert f"{first.id}, due " in text and f": 2 of {first.packs} {first.product} can't be ready" in text
+    assert "1 more than before" in changes_table(replace(one, lost=((first.id, 1),)))
+    assert "Customers" not in changes_table(replace(one, lost=()))
+
+
 def test_who_loses_is_not_hidden_by_who_gains(plan: Plan) -> None:
     """The title of a choice tells both; and a longer search is advised than the one that was made."""
     one = choice(plan, plan)
-    assert choice_title(replace(one, lost_packs=5, more_short_packs=0)).endswith(
+    assert choice_title(replace(one, lost=(("O1", 5),), more_short_packs=0)).endswith(
         "5 packs more short, 5 packs fewer short for others"
     )
-    assert choice_title(replace(one, lost_packs=0, more_short_packs=-5)).endswith("5 packs fewer short")
-    assert choice_title(replace(one, lost_packs=5, more_short_packs=5)).endswith("5 packs more short")
+    assert choice_title(replace(one, lost=(), more_short_packs=-5)).endswith("5 packs fewer short")
+    assert choice_title(replace(one, lost=(("O1", 5),), more_short_packs=5)).endswith("5 packs more short")
     assert choice_title(one).endswith("nothing more is short")
     found = Rebalance(one.season, plan, Moment(plan.first_day, 0), (one,), True, False, effort=3)
     assert "(--effort 9 --seconds 180)" in choices_table(found, "EUR")
