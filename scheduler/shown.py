@@ -6,6 +6,7 @@ import hashlib
 import json
 from collections.abc import Iterable
 from contextlib import suppress
+from datetime import date
 from pathlib import Path
 
 from scheduler.answers.facts import Moment
@@ -31,7 +32,9 @@ def keep(shown: Shown, asked: str, folder: Path) -> None:
         {"way": way, "short": short, "least": least, "plan": json.loads(plan_text(plan))}
         for way, plan, short, least in shown.choices
     ]
-    text = json.dumps({"asked": asked, "complete": shown.complete, "choices": choices}, ensure_ascii=True)
+    within = None if shown.within is None else [day.isoformat() for day in shown.within]
+    told = {"asked": asked, "complete": shown.complete, "within": within, "choices": choices}
+    text = json.dumps(told, ensure_ascii=True)
 
     def write(path: Path) -> None:
         path.write_text(text, encoding="utf-8")
@@ -52,5 +55,13 @@ def recall(asked: str, folder: Path) -> Shown | None:
                     for one, plan in zip(found["choices"], plans, strict=True)
                 ),
                 bool(found["complete"]),
+                _within(found["within"]),
             )
     return None
+
+
+def _within(days: list[str] | None) -> tuple[date, date] | None:
+    if days is None:
+        return None
+    first, last = map(date.fromisoformat, days)
+    return first, last

@@ -11,7 +11,8 @@ import time
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
 
 from scheduler.answers.facts import Moment, as_planned
 from scheduler.audit import audit
@@ -22,6 +23,9 @@ from scheduler.plan.files import PlanFaults, plan_fingerprint
 from scheduler.plan.types import Ancestry, DayPlan, Plan
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Absence, Season
+
+if TYPE_CHECKING:
+    from scheduler.models.frontier import Frontier
 
 Progress = Callable[[str], None]
 MOST_CHOICES = 5
@@ -65,11 +69,13 @@ class Choice:
 @dataclass(frozen=True)
 class Shown:
     """Plans found once, so that they need not be sought again: of each the number of its way on, the plan without
-    this step in its history, what is short and the points proven; ``complete`` as in Rebalance.
+    this step in its history, what is short and the points proven; ``complete`` as in Rebalance; ``within``: the days
+    from first to last that were free to change, None where all were.
     """
 
     choices: tuple[tuple[int, Plan, int, int], ...]
     complete: bool
+    within: tuple[date, date] | None = None
 
 
 @dataclass(frozen=True)
@@ -124,7 +130,7 @@ def rebalance(
         choice = Choice(same, season, compare(plan, same, now.day), 0, _short_packs(plan), 0, (), 0, 0)
         return Rebalance(season, plan, now, (choice,), False)
     from scheduler.models.choices import Ahead, ahead_of
-    from scheduler.models.frontier import Frontier, frontier
+    from scheduler.models.frontier import frontier
     from scheduler.models.loop import NoPlan
 
     if fault := past_that_fits_no_more(told, plan, now.day):
@@ -145,7 +151,7 @@ def rebalance(
             fronts = list(pool.map(front, ways))
         none = all(front.none for front in fronts)
         found = tuple((k, f.plan, f.short, f.least_points) for k, front in enumerate(fronts) for f in front.plans)
-        shown = Shown(found, all(front.complete for front in fronts))
+        shown = Shown(found, all(front.complete for front in fronts), _within(fronts))
         if not found:
             if not none:
                 raise NoPlan("No plan was ready in the time given; give it more, or leave --seconds and --effort out.")
@@ -199,6 +205,12 @@ def _best(choices: list[Choice]) -> list[Choice]:
         if not kept or choice.short < kept[-1].short:
             kept.append(choice)
     return kept
+
+
+def _within(fronts: Iterable[Frontier]) -> tuple[date, date] | None:
+    spans = [front.within for front in fronts]
+    known = [span for span in spans if span is not None]
+    return (min(a for a, _ in known), max(b for _, b in known)) if known and len(known) == len(spans) else None
 
 
 def _short_packs(plan: Plan) -> int:

@@ -11,6 +11,7 @@ import time
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future
 from dataclasses import dataclass, replace
+from datetime import date
 from itertools import pairwise
 
 from scheduler.models.asking import ANY, Asker
@@ -41,12 +42,13 @@ A_TURN = 0.7  # seconds of a last try: so much sooner it must begin
 class Frontier:
     """Plans by points. ``complete``: it is proven that every other plan is beaten, or matched, by one of them.
 
-    ``none``: there can't be any plan.
+    ``none``: there can't be any plan. ``within``: the first and last day that were free to change; None where all were.
     """
 
     plans: tuple[Found, ...]
     complete: bool
     none: bool = False
+    within: tuple[date, date] | None = None
 
 
 def frontier(
@@ -291,7 +293,7 @@ class _Search:
             del plans[at]
             complete = False
         none = not plans and self.reach.part is None and any(a.status is Status.INFEASIBLE for a in self.asker.answers)
-        return Frontier(tuple(plans), complete, none)
+        return Frontier(tuple(plans), complete, none, self.reach.within)
 
     def _least(self, short: int) -> int:
         """Points that every plan with at most so much short has, be it one that changes more than was in reach."""

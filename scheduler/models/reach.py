@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass, replace
+from datetime import date
 
 from scheduler.models.bend import MISSED_SHOW, PROTECTED
 from scheduler.models.choices import Ahead
@@ -37,6 +38,14 @@ class Reach:
     beside: int
     part: Part | None = None
     gains: bool = False
+
+    @property
+    def within(self) -> tuple[date, date] | None:
+        """The first and last day that may change, where not all may."""
+        if self.part is None:
+            return None
+        days = [self.facts.season.days[t] for t in self.facts.days if t not in self.part.settled]
+        return min(days), max(days)
 
     @property
     def seen(self) -> dict[int, DayPlan]:

@@ -45,7 +45,7 @@ def choices_table(found: Rebalance, currency: str) -> str:
     """All choices with changes, shortfall and cost, and how sure it is that nothing beats them."""
     if not found.news:
         return "No news: the plan stays exactly as it is."
-    lines = [f"From {found.now} on; everything before stays.", ""]
+    lines = [f"From {found.now} on; everything before stays.", *_within(found), ""]
     for number, choice in enumerate(found.choices, 1):
         sure = _sure(choice, found.begun)
         cost = choice.cost_cents
@@ -56,6 +56,13 @@ def choices_table(found: Rebalance, currency: str) -> str:
         lines += [f"   {line}" for line in (*_what(choice, found), why(number, found)) if line]
     lines += ["", others(found), "", POINTS, "Take one with --take and its number."]
     return "\n".join(lines)
+
+
+def _within(found: Rebalance) -> Iterator[str]:
+    """Which days may change, where that are not all from now on."""
+    if found.shown is not None and found.shown.within is not None:
+        first, last = map(day_short, found.shown.within)
+        yield f"In a season as long as this, days from {first} to {last} may change; all others stay as they are."
 
 
 def _sure(choice: Choice, begun: bool) -> str:
@@ -246,6 +253,7 @@ def summary(found: Rebalance) -> dict[str, object]:
         "news": found.news,
         "complete": found.complete,
         "others": others(found) if found.news else "",
+        "may_change": [day.isoformat() for day in found.shown.within or ()] if found.shown else [],
         "choices": [
             {
                 "number": number,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -44,6 +45,9 @@ def test_what_is_taken_is_what_was_shown(
     shown.keep(found.shown, name(asked), tmp_path)
     kept = shown.recall(name(asked), tmp_path)
     assert kept == found.shown
+    part = replace(found.shown, within=(plan.first_day, now.day))
+    shown.keep(part, name(asked), tmp_path)
+    assert shown.recall(name(asked), tmp_path) == part
 
     def sought(*_: object) -> None:
         raise AssertionError("nothing is sought again")

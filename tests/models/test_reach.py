@@ -17,6 +17,7 @@ from scheduler.models.choices import ahead_of
 from scheduler.models.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.made_real import short_of
 from scheduler.models.reach import around_the_news, everything, near
+from scheduler.paper.changes_words import choices_table
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.types import Absence, Design, Order, Season, Show
 from tests.answers.hand import day, kitchen
@@ -83,6 +84,10 @@ def test_beyond_the_reach_nothing_changes_and_little_is_proven(monkeypatch: pyte
         if within is None or within.part is None:
             continue
         free = set(within.facts.days) - set(within.part.settled)
+        assert found.shown is not None and whole.shown is not None
+        assert found.shown.within == within.within == (season.days[min(free)], season.days[max(free)])
+        assert "may change; all others stay as they are" in choices_table(found, "GBP")
+        assert whole.shown.within is None and "may change" not in choices_table(whole, "GBP")
         old = {d.day: d for d in plan.days}
         for choice in found.choices:
             for later in choice.plan.days:
