@@ -6,9 +6,11 @@ least, for nothing or for a quieter job at the same time. No solver, an instant;
 
 from __future__ import annotations
 
+import time
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from math import inf
 
 from scheduler.models.days import pulls_on
 from scheduler.models.facts import Facts
@@ -22,10 +24,11 @@ Slot = tuple[int, int, str]  # batch, run, role
 Spans = list[tuple[int, int]]
 
 
-def evened(facts: Facts, days: Sequence[DayPlan]) -> tuple[DayPlan, ...]:
+def evened(facts: Facts, days: Sequence[DayPlan], until: float = inf) -> tuple[DayPlan, ...]:
     """The same days in which the largest share of pulls that anyone has of what they may pull is smaller, or as it was.
 
-    Batches, times, shifts and packing stay. Example: Ana has 900 of 1,000, Ben 500 of 1,000; Ben
+    Batches, times, shifts and packing stay. Nothing more is shared out after ``until``, a reading of the monotonic
+    clock. Example: Ana has 900 of 1,000, Ben 500 of 1,000; Ben
     pulls one of her batches of 150 while she does what he did: 750 and 650.
     """
     out = [_Known(facts, day) for day in days]
@@ -36,6 +39,8 @@ def evened(facts: Facts, days: Sequence[DayPlan]) -> tuple[DayPlan, ...]:
         share = {n: pulls[n] / most[n] for n in most}
         top = max(sorted(share), key=lambda n: share[n])
         for k in _by_pulls_of(facts, out, top):
+            if time.monotonic() > until:
+                return tuple(known.day for known in out)
             better = next(_lighter_for(facts, out, out[k], top, share, most), None)
             if better is not None:
                 pulls = pulls - Counter(out[k].pulls) + Counter(better.pulls)
@@ -51,9 +56,20 @@ class _Known:
 
     def __init__(self, facts: Facts, day: DayPlan) -> None:
         self.facts, self.day = facts, day
+        self.week = facts.week(facts.season.index(day.day))
         self.pulls = pulls_on(facts, day)
+        self._able: dict[str, bool] = {}
         self._units: dict[str, list[tuple[Slot, ...]]] = {}
         self._swaps: dict[tuple[tuple[Slot, ...], str, str], _Known | None] = {}
+
+    def able(self, name: str) -> bool:
+        """Whether a person may work the day as it is: inside the shift, one job at a time, rest between pulls."""
+        if name not in self._able:
+            jobs, rest = _jobs(self.day, name), self.facts.season.kitchen.pull_rest_minutes
+            shift = next(s for s in self.day.shifts if s.person == name)
+            inside = all(shift.starts <= s and e <= shift.ends for s, e in jobs)
+            self._able[name] = inside and _apart(jobs, 0) and _apart(_pulling(self.facts, self.day, name), rest)
+        return self._able[name]
 
     def units(self, name: str) -> list[tuple[Slot, ...]]:
         """``_units`` of a person."""
@@ -145,18 +161,11 @@ def _touch(one: tuple[int, int], other: tuple[int, int]) -> bool:
 
 def _may(facts: Facts, days: Sequence[_Known], known: _Known, *names: str) -> bool:
     """Whether people may work a day as it is: one job at a time, rest between pulls, pulls a day and week."""
-    day, today = known.day, known.pulls
-    rest, week = facts.season.kitchen.pull_rest_minutes, facts.week(facts.season.index(day.day))
-    near = [k for k in days if k.day.day != day.day and facts.week(facts.season.index(k.day.day)) == week]
+    near = [k for k in days if k.week == known.week and k.day.day != known.day.day]
     for name in names:
-        person = facts.person(name)
-        of_week = today.get(name, 0) + sum(k.pulls.get(name, 0) for k in near)
-        if today.get(name, 0) > person.pulls_day or of_week > person.pulls_week:
-            return False
-        if not _apart(_jobs(day, name), 0) or not _apart(_pulling(facts, day, name), rest):
-            return False
-        shift = next(s for s in day.shifts if s.person == name)
-        if not all(shift.starts <= s and e <= shift.ends for s, e in _jobs(day, name)):
+        person, today = facts.person(name), known.pulls.get(name, 0)
+        of_week = today + sum(k.pulls.get(name, 0) for k in near)
+        if today > person.pulls_day or of_week > person.pulls_week or not known.able(name):
             return False
     return True
 

@@ -51,6 +51,7 @@ CLOSE = 0.0015  # share of the demand within which a guide is good enough
 ENOUGH = 0.2  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
+EVENING = 2.0  # seconds after the end of the clock in which pulling may be shared out: a year has much of it
 OF_WHAT_IS_LEFT = 0.75  # of the clock: HiGHS' part of it; what it finds is fitted in the rest
 
 Guess = tuple[int, int] | None
@@ -129,7 +130,9 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
         watch(time.monotonic() - began, search.best.given.weighted, search.bound_so_far)
     best = search.best
     say("making the days cheaper")
-    best = replace(best, given=followed(best.given, evened(facts, fitter.polish(best.given.days))))
+    polished = fitter.polish(best.given.days)
+    shared = evened(facts, polished, max(until, time.monotonic()) + EVENING)
+    best = replace(best, given=followed(best.given, shared))
     return finish(facts, options, best, thumb, search.bound)
 
 

@@ -46,6 +46,7 @@ def pulled(season: Season, before: DayPlan) -> dict[str, int]:
     assert (after.shifts, after.tasks, after.packing) == (before.shifts, before.tasks, before.packing)
     assert [b.id for b in after.batches] == [b.id for b in before.batches]
     assert evened(facts, (after,)) == (after,)  # nothing is left to do
+    assert evened(facts, (before,), until=0.0) == (before,)  # no time
     return pulls_on(facts, after)
 
 
