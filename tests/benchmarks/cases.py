@@ -107,11 +107,3 @@ def _counts(case: Case, row: Row | None, version: str) -> bool:
     if row is None or row["fit_limit"] != str(case.fit_limit):
         return False
     return case.peer != "planner" or row["version"] == version
-
-
-def one_version(rows: Iterable[Row]) -> tuple[list[Row], list[Row]]:
-    """Rows to be told together, and rows of older versions of the planner: the version of its last row stands."""
-    rows = list(rows)
-    last = next((r["version"] for r in reversed(rows) if r["peer"] == "planner"), "")
-    old = [r for r in rows if r["peer"] == "planner" and r["version"] != last]
-    return [r for r in rows if r not in old], old

@@ -2,7 +2,7 @@
 
 ``python -m tests.benchmarks.table`` prints the full one, ``--brief`` the short one. With ``--into FILE`` it
 takes the place of what stands there between ``<!-- benchmark -->`` and ``<!-- end of benchmark -->``.
-Only rows of the planner's last version in the file are told; the others are named as left out.
+Rows of the planner may be of several versions: each line names its own.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from tests.benchmarks.cases import CHECKPOINTS, PEERS, Row, one_version, read_rows
+from tests.benchmarks.cases import CHECKPOINTS, PEERS, Row, read_rows
 from tests.benchmarks.days import ROWS as DAY_ROWS
 from tests.benchmarks.figures import Place, bounds, gap, middle, peers, place_of, places, seconds_to, spread
 from tests.benchmarks.results import version_of_planner
@@ -28,10 +28,10 @@ def lines(head: Sequence[str], body: Sequence[Sequence[str]]) -> str:
 
 
 class Gaps:
-    """Gaps by season, load, seconds, peer and moment, over the seeds; rows of one version of the planner."""
+    """Gaps by season, load, seconds, peer and moment, over the seeds."""
 
     def __init__(self, rows: Sequence[Row]) -> None:
-        self.rows, self.old = one_version(rows)
+        self.rows = list(rows)
         self.bounds = bounds(self.rows)
 
     def of(self, place: Place, peer: str) -> list[Row]:
@@ -55,13 +55,18 @@ def brief(rows: Sequence[Row]) -> str:
             if gaps.of(place, peer) else "not run"
             for peer in names
         ]  # fmt: skip
-        body.append([place[0], place[1], place[2], _seeds(gaps, place), *cells])
-    text = lines(["season", "load", "seconds", "seeds", *(PEERS[p] for p in names)], body)
+        body.append([place[0], place[1], place[2], _seeds(gaps, place), *cells, versions(gaps.of(place, "planner"))])
+    text = lines(["season", "load", "seconds", "seeds", *(PEERS[p] for p in names), "planner of"], body)
     return f"{text}\n\n{losses(gaps, ['fitted'])} {lost_on_the_way(gaps)}\n\n{made_on(gaps)}"
 
 
 def _seeds(gaps: Gaps, place: Place) -> str:
     return str(len({r["seed"] for r in gaps.rows if place_of(r) == place}))
+
+
+def versions(rows: Sequence[Row]) -> str:
+    """The versions that rows were run at."""
+    return ", ".join(sorted({r["version"] for r in rows}))
 
 
 def _unfinished(rows: Sequence[Row]) -> str:
@@ -78,7 +83,7 @@ def full(rows: Sequence[Row]) -> str:
         for place in places(gaps.rows) for peer in peers(gaps.rows) if gaps.of(place, peer)
     ]  # fmt: skip
     marks = ", ".join(map(str, CHECKPOINTS))
-    head = ["season", "who", "seeds", *(f"{at} s" for at in CHECKPOINTS), "hoped for", "to the minute",
+    head = ["season", "who", "run at", "seeds", *(f"{at} s" for at in CHECKPOINTS), "hoped for", "to the minute",
             f"own bound at {marks} s, at the end", "shows missed",
             "within 1 %, s", "seconds", "fitting", "MB", "remarks"]  # fmt: skip
     lost = losses(gaps, [*(f"fitted_{at}" for at in CHECKPOINTS), "fitted"])
@@ -92,7 +97,7 @@ def _full_line(gaps: Gaps, place: Place, peer: str) -> list[str]:
         return [float(r[what]) if r[what] else None for r in rows]
 
     return [
-        f"{place[0]} {place[1]}, {place[2]} s", peer, str(len(rows)),
+        f"{place[0]} {place[1]}, {place[2]} s", peer, versions(rows), str(len(rows)),
         *(_at(gaps, place, peer, at) for at in CHECKPOINTS),
         spread(gaps.values(place, peer, "hoped")), spread(gaps.values(place, peer, "fitted")), _own_bounds(rows),
         spread(numbers("missed_shows"), 0), spread([seconds_to(r, gaps.bound(r), 1.0) for r in rows], 1),
@@ -132,7 +137,7 @@ def losses(gaps: Gaps, moments: Sequence[str]) -> str:
         text = f"{place[0]} {place[1]} {moment} of {place[2]} s: {peer} {theirs:.2f} %, planner {ours}"
         out.append(text + (_more_shows(gaps, place, peer) if what == "fitted" else ""))
     none = [f"{p[0]} {p[1]}, {p[2]} s" for p in places(gaps.rows) if not gaps.of(p, "planner")]
-    unknown = f" No row of this version of the planner: {'; '.join(none)}." if none else ""
+    unknown = f" No row of the planner: {'; '.join(none)}." if none else ""
     return "Losses: " + ("; ".join(out) + "." if out else "none in these rows.") + unknown
 
 
@@ -206,10 +211,9 @@ def days_table(path: Path = DAY_ROWS) -> str:
 
 def made_on(gaps: Gaps) -> str:
     """Dates, machines, versions and time limits of the rows."""
-    rows, old = gaps.rows, gaps.old
+    rows = gaps.rows
     fits = ", ".join(sorted({r["fit_limit"] for r in rows} - {"0"}, key=int))
-    versions = sorted({r["version"] for r in rows if r["peer"] == "planner"})
-    others = sorted({r["version"] for r in rows if r["peer"] != "planner"} - set(versions))
+    ours, others = (versions([r for r in rows if (r["peer"] == "planner") is it]) for it in (True, False))
     text = (
         "Shares of the weighted demand in per cent, beyond the best bound that any run proved; median and spread over "
         "the seeds. Each had its seconds on 2 threads. The planner's and by-hand's plans count when they are fitted; "
@@ -217,10 +221,8 @@ def made_on(gaps: Gaps) -> str:
         + (f" ({fits} s for that at most)" if fits else "")
         + ", which favours them ([in brackets]: hoped for, not fitted). "
     )
-    if versions:
-        text += f"Planner of commit {versions[0]}" + (f", others run at {', '.join(others)}" if others else "") + ". "
-    if old:
-        text += f"Left out: {len(old)} rows of the planner at {', '.join(sorted({r['version'] for r in old}))}. "
+    if ours:
+        text += f"Planner of commit {ours}" + (f"; others run at {others}" if others else "") + ". "
     return text + "; ".join(sorted({r["where"] for r in rows})) + "."
 
 
@@ -240,9 +242,9 @@ def main() -> None:
     parser.add_argument("--into", type=Path)
     asked = parser.parse_args()
     rows = read_rows()
-    told = {r["version"] for r in one_version(rows)[0] if r["peer"] == "planner"}
-    if told and version_of_planner() not in told:
-        print(f"Note: these rows are of {told.pop()}, the planner is at {version_of_planner()} now.", file=sys.stderr)
+    told = versions([r for r in rows if r["peer"] == "planner"])
+    if told and told != version_of_planner():
+        print(f"Note: these rows are of {told}, the planner is at {version_of_planner()} now.", file=sys.stderr)
     text = brief(rows) if asked.brief else "\n\n".join(t for t in (full(rows), days_table()) if t)
     if asked.into:
         put_into(asked.into, text)

@@ -25,7 +25,7 @@ from tests.benchmarks.cases import Row, read_rows
 from tests.benchmarks.figures import curve, gap, middle, seconds_to, spread
 from tests.benchmarks.generate import SIZES
 from tests.benchmarks.results import version_of_planner, where
-from tests.benchmarks.table import Gaps, catching_up, days_table, lines, put_into
+from tests.benchmarks.table import Gaps, catching_up, days_table, lines, put_into, versions
 
 ROWS = Path("reports/benchmark-targets.csv")
 HEAD = ("target", "on", "wanted", "got", "met", "version", "where")
@@ -98,7 +98,6 @@ def from_rows(gaps: Gaps) -> Iterator[Line]:
     rows = [r for r in gaps.rows if r["peer"] == "planner" and r["demand"]]
     if not rows:
         return
-    version = rows[0]["version"]
     for season, load in sorted({(r["season"], r["load"]) for r in rows}, key=lambda p: (_weeks(p[0]), float(p[1]))):
         percent, seconds = near(season, float(load))
         here = [r for r in rows if (r["season"], r["load"]) == (season, load) and int(r["limit"]) >= seconds]
@@ -109,11 +108,12 @@ def from_rows(gaps: Gaps) -> Iterator[Line]:
             got += f" at {seconds} s; there after {when}{' s' if when != 'none' else ''}"
             wanted = f"{percent} % from the bound in {seconds} s" if percent else f"proven in {seconds} s"
             met = had is not None and had <= percent
-            yield line("gap", f"{season} {load}, {len(here)} seeds", wanted, got, met, version)
-    large = [int(r["peak_mb"]) for r in rows if r["season"] == "L"]
+            yield line("gap", f"{season} {load}, {len(here)} seeds", wanted, got, met, versions(here))
+    large = [r for r in rows if r["season"] == "L"]
     if large:
-        yield line("memory", "L", "under 1500 MB", f"{max(large)} MB", max(large) < 1500, version)
-    yield growth(gaps, rows, version)
+        most = max(int(r["peak_mb"]) for r in large)
+        yield line("memory", "L", "under 1500 MB", f"{most} MB", most < 1500, versions(large))
+    yield growth(gaps, rows, versions(rows))
 
 
 def _weeks(season: str) -> int:

@@ -13,7 +13,7 @@ from scheduler.season.fingerprint import fingerprint
 from scheduler.season.read import read_season
 from tests import seasons
 from tests.benchmarks import days, figures, plots, table, targets, where_time_goes
-from tests.benchmarks.cases import HEAD, PEERS, Case, cases_of, missing, one_version, read_rows, write_rows
+from tests.benchmarks.cases import HEAD, PEERS, Case, cases_of, missing, read_rows, write_rows
 from tests.benchmarks.generate import sized
 from tests.benchmarks.ground import Event, Ground
 from tests.benchmarks.one import run
@@ -75,7 +75,7 @@ def test_a_run_resumes(tmp_path: Path) -> None:
     assert read_rows(rows)[:1] == first
     assert [r["violations"] for r in read_rows(rows)] == ["0", "0"]
     assert int(first[0]["peak_mb"]) > 20
-    assert "No row of this version of the planner: tiny 1.0, 2 s" in table.full(read_rows(rows))
+    assert "No row of the planner: tiny 1.0, 2 s" in table.full(read_rows(rows))
     assert "Losses: none in these rows. No row" in table.brief(read_rows(rows))
 
 
@@ -128,15 +128,13 @@ def test_again() -> None:
     assert [c.peer for c in missing(cases_of(["S:1"], [1], ["planner", "highs"], 15, 20), rows, "old")] == ["highs"]
 
 
-def test_versions_do_not_mix() -> None:
-    """The table tells the planner's last version and names what it leaves out; peers stay."""
-    rows = rows_of({"planner": 50, "highs": 60}) + rows_of({"planner": 30}, "new")
-    told, left = one_version(rows)
-    assert [(r["peer"], r["version"]) for r in told] == [("highs", "old"), ("planner", "new")]
-    assert [r["fitted"] for r in left] == ["50"]
-    text = table.full(rows)
-    assert "Planner of commit new, others run at old. Left out: 1 rows of the planner at old." in text
-    assert "5.00" not in text
+def test_each_line_names_the_versions_that_it_was_run_at() -> None:
+    """Two seasons run at two versions of the planner: each line says which."""
+    rows = rows_of({"planner": 50, "highs": 60}) + [{**r, "season": "M"} for r in rows_of({"planner": 30}, "new")]
+    lines = table.brief(rows).splitlines()
+    assert [line.split("|")[-2].strip() for line in lines[2:4]] == ["old", "new"]
+    assert "| M 1.0, 15 s | planner | new |" in table.full(rows)
+    assert "Planner of commit new, old; others run at old." in table.full(rows)
 
 
 def test_losses() -> None:
