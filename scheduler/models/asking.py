@@ -92,6 +92,17 @@ class Asker:
                 answer, short = better, better[self.bend.short]
         return answer
 
+    def less(self, points: int, short: int) -> Answer:
+        """The least short near the old plan, below so much, with at most so many points; then the fewest lost packs."""
+        quick, changes = replace(self.limits, effort=DETAIL * self.effort), points - self.fixed_points
+        answer = self.bend.least(self.bend.short, quick, self.hints, changes, short - 1)
+        self.answers.append(answer)
+        if not answer.status.solved:
+            return answer
+        better = self.bend.least(None, quick, self._hints_of(answer), changes, answer[self.bend.short])
+        self.answers.append(better)
+        return better if better.status.solved else answer
+
     def _hints_of(self, answer: Answer) -> dict[cp_model.IntVar, int]:
         return {v: answer[v] for v in self.bend.board.variables() if answer.knows(v)}
 

@@ -128,6 +128,7 @@ class _Search:
         Then, among all plans, what is open between them and below them, until nothing is or the seconds are spent.
         """
         self.at(ANY, self.spent + self.an_end)
+        self._less_for_as_many()
         plans = self.plans()
         if plans and plans[0].short > self.low:  # else no change can be worth anything
             say("looking for a plan with no more short than before")
@@ -144,6 +145,14 @@ class _Search:
             for (short, points), answer in zip(questions, self.asker.ask(questions), strict=True):
                 if self.spent < math.inf:
                     self._follow(short, points, answer)
+
+    def _less_for_as_many(self) -> None:
+        """Less short for as many changes as the first plan has: days may take more of them than the model thought."""
+        plans = self.plans()
+        if plans and plans[0].short > self.low and self.spent < math.inf:
+            answer = self.asker.less(plans[0].points, plans[0].short)
+            if answer.status.solved:
+                self._made(answer)
 
     def _look_between(self) -> None:
         """Plans near the old one in the middle of the widest gap, half as long as for the ends."""
