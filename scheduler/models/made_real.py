@@ -31,16 +31,23 @@ def made_real(ahead: Ahead, mended: Mended, deals: Sequence[Deal | None] = (None
     """The plan whose days are these; packing that the wish does without leaves its candy to others.
 
     Packs are given out in the first of these ways (None: day by day, as meant) in which no more is short than hoped,
-    or the best of them.
+    or the best of them; where something was freed, in the way in which fewest lose what they had.
     """
     best: Found | None = None
     for deal in deals:
         found = _made_real(ahead, mended, deal)
-        best = found if best is None or found.short < best.short else best
-        if best.short <= hoped:
+        best = found if best is None or _rank(ahead, found) < _rank(ahead, best) else best
+        if best.short <= hoped and not ahead.freed:
             break
     assert best is not None
     return best
+
+
+def _rank(ahead: Ahead, found: Found) -> tuple[int, int]:
+    """Packs that lines lose which others gain (only where something was freed), and what is short: less is better."""
+    had = {s.line: s.packs for s in ahead.plan.shortfalls}
+    lost = sum(max(0, s.packs - had.get(s.line, 0)) for s in found.plan.shortfalls)
+    return lost if ahead.freed else 0, found.short
 
 
 def _made_real(ahead: Ahead, mended: Mended, deal: Deal | None) -> Found:

@@ -54,16 +54,24 @@ class Reach:
 
     @property
     def deals(self) -> tuple[Deal | None, ...]:
-        """Ways to give packs out: promised packs first, to nobody more than they had; all that stays as it was."""
+        """Ways to give packs out, promised packs first; all that stays as it was.
+
+        To nobody more than they had; or (``gains``) as much as can be, or to all what they had and the rest to others.
+        """
         lines = [
-            replace(n, packs=packs, weight=n.weight * (PROTECTED if n.confirmed else 1))
-            for n in self.facts.demand.lines
-            if (packs := n.packs if self.gains else min(n.packs, self.had.get(n.id, n.packs)))
-            and (n.partial or packs == n.packs)
-        ]
-        if self.part is None:
-            return None, dealt_beside((), lines, self.facts.season)
-        return dealt_beside(self.part.stay, lines, self.facts.season), None
+            replace(n, weight=n.weight * (PROTECTED if n.confirmed else 1)) for n in self.facts.demand.lines
+        ]  # fmt: skip
+        stay = () if self.part is None else self.part.stay
+        if self.gains:
+            kept, got = [f for f in self.given.fills if f.packed is not None], Counter[str]()
+            for fill in kept:
+                got[fill.line] += fill.packs
+            more = [replace(n, packs=n.packs - got[n.id]) for n in lines if n.packs > got[n.id]]
+            return dealt_beside(stay, lines, self.facts.season), dealt_beside((*stay, *kept), more, self.facts.season)
+        most = {n.id: min(n.packs, self.had.get(n.id, n.packs)) for n in lines}
+        anew = [replace(n, packs=most[n.id]) for n in lines if most[n.id] and (n.partial or most[n.id] == n.packs)]
+        deal = dealt_beside(stay, anew, self.facts.season)
+        return (None, deal) if self.part is None else (deal, None)
 
     def whole(self, ahead: Ahead, mended: Mended) -> Mended:
         """Mended days of the reach with all others as they were: their packs, and who gets them."""
