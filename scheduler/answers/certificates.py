@@ -12,7 +12,7 @@ from datetime import timedelta
 from scheduler.answers import limits as known_limits
 from scheduler.answers.certificate import KINDS, Certificate, Inside, Part
 from scheduler.answers.limits import Limit
-from scheduler.answers.windows import Found, found_in, missed_shows, search, short_packs, there_from, uses_of
+from scheduler.answers.windows import Found, found_in, missed_shows, search, there_from, uses_of
 from scheduler.demand.lines import Demand
 from scheduler.plan.types import Plan
 from scheduler.season.types import Season
@@ -34,7 +34,7 @@ def certificate_of(season: Season, demand: Demand, found: Found, plan: Plan) -> 
 
 def _strongest(found: list[Found], plan: Plan) -> list[Found]:
     """Pick one after the other what proves most that is not explained yet; short windows on a tie."""
-    short = short_packs(plan)
+    short = plan.short_packs
     explained: set[str] = set()
     chosen: list[Found] = []
     while True:
@@ -74,7 +74,7 @@ def _only_inside(season: Season, demand: Demand, found: Found, plan: Plan) -> Fo
         uses = uses_of(season, demand, limit, inside)
         from_day, until = first, until if limit.until_packed else last
     there = there_from(season, limit, from_day)[min(until, season.day_count - 1)] if until >= from_day else 0
-    return found_in(limit, first, last, inside, uses, (from_day, until), there, short_packs(plan))
+    return found_in(limit, first, last, inside, uses, (from_day, until), there, plan.short_packs)
 
 
 def _narrower(season: Season, found: Found, plan: Plan, free: int) -> Limit:
@@ -88,7 +88,7 @@ def _narrower(season: Season, found: Found, plan: Plan, free: int) -> Limit:
 
 
 def _certificate(season: Season, found: Found, plan: Plan) -> Certificate:
-    short = short_packs(plan)
+    short = plan.short_packs
     limit = found.limit
     inside = tuple(
         Inside(s.line.id, s.line.asked, s.line.asked - s.line.packs, s.line.packs, short.get(s.line.id, 0))

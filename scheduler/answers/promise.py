@@ -23,7 +23,7 @@ from scheduler.models.facts import Facts
 from scheduler.models.result import labour_cost, stages_of
 from scheduler.plan.lots import allocate
 from scheduler.plan.request import DayRequest
-from scheduler.plan.types import DayPlan, Plan
+from scheduler.plan.types import DayPlan, Plan, packs_by_line
 from scheduler.season import rules
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Design, Forecast, Season
@@ -123,9 +123,7 @@ class _Asked:
         self.facts = Facts(season, demand_of(season, plan), self.first)
         self.old = {season.index(d.day): d for d in plan.days}
         self.book = Book(self.facts, dict(self.old))
-        self.filled = Counter[str]()
-        for fill in plan.fills:
-            self.filled[fill.line] += fill.packs
+        self.filled = packs_by_line(plan.fills)
 
     def left_over(self, after: date, began: float) -> date | None:
         """The first day after another on which free candy is enough and can be packed, with no batch more."""
@@ -238,9 +236,7 @@ class _Asked:
             late[fill.line] += fill.packs if fill.late else 0
         in_time = {line: n - late[line] for line, n in meant.items()}
         given = allocate(season, demand, days, in_time, +late, self.since, self.plan.from_minute)
-        got = Counter[str]()
-        for fill in given.fills:
-            got[fill.line] += fill.packs
+        got = packs_by_line(given.fills)
         if got[ASKED] < packs or any(got[line] < n for line, n in self.filled.items()):
             return None
         return replace(

@@ -18,7 +18,7 @@ from scheduler.answers.facts import Moment, as_planned
 from scheduler.audit import audit
 from scheduler.audit.belongs import past_that_fits_no_more, strangers
 from scheduler.plan.begun import disturbed, has_begun, leaves_at
-from scheduler.plan.changes import Changes, compare
+from scheduler.plan.changes import Changes, compare, lost
 from scheduler.plan.files import PlanFaults, plan_fingerprint
 from scheduler.plan.types import Ancestry, DayPlan, Plan
 from scheduler.season.fingerprint import fingerprint
@@ -162,8 +162,8 @@ def rebalance(
         after = replace(made, history=(*plan.history, line))
         more, cost = _short_packs(after) - _short_packs(plan), _cost(after) - _cost(plan)
         changes = compare(plan, after, now.day, ahead.absent)
-        lost = _lost(plan, after)
-        choices.append(Choice(after, ahead.season, changes, short, _short_packs(after), more, lost, cost, least))
+        losses = tuple(lost(plan, after).items())
+        choices.append(Choice(after, ahead.season, changes, short, _short_packs(after), more, losses, cost, least))
     begun = any(ahead.fixed is not None for ahead in ways)
     best = _best(choices)
     complete = shown.complete and len(best) <= MOST_CHOICES
@@ -215,11 +215,6 @@ def _within(fronts: Iterable[Frontier]) -> tuple[date, date] | None:
 
 def _short_packs(plan: Plan) -> int:
     return sum(s.packs for s in plan.shortfalls)
-
-
-def _lost(before: Plan, after: Plan) -> tuple[tuple[str, int], ...]:
-    had = {s.line: s.packs for s in before.shortfalls}
-    return tuple((s.line, more) for s in after.shortfalls if (more := s.packs - had.get(s.line, 0)) > 0)
 
 
 def _cost(plan: Plan) -> int:

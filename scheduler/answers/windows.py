@@ -48,11 +48,6 @@ class Found:
     short_in_plan: int
 
 
-def short_packs(plan: Plan) -> dict[str, int]:
-    """Line -> packs that the plan leaves out."""
-    return {s.line: s.packs for s in plan.shortfalls if s.packs > 0}
-
-
 def missed_shows(season: Season, plan: Plan) -> frozenset[tuple[int, str]]:
     """Shows that the plan gives up: (day, name)."""
     return frozenset((season.index(day.day), name) for day in plan.days for name in day.missed_shows)
@@ -60,7 +55,7 @@ def missed_shows(season: Season, plan: Plan) -> frozenset[tuple[int, str]]:
 
 def search(season: Season, demand: Demand, plan: Plan) -> Iterator[Found]:
     """Every window and limit that proves at least one piece missing from a line that is short."""
-    short = short_packs(plan)
+    short = plan.short_packs
     if not short:
         return
     free = max(0, season.index(plan.from_day))

@@ -81,12 +81,13 @@ class Asker:
         self.answers.append(self.bend.least(self.bend.changes, self.limits, self.hints, short=short))
         return self.answers[-1]
 
-    def detailed(self, fewest: Answer, short: int, can_be_less: bool, proven: bool = True) -> Answer:
-        """The least short where it can be less, and then the fewest packs lost, with no more changes."""
-        answer, changes = fewest, fewest[self.bend.changes]
-        quick = replace(self.limits, effort=DETAIL * self.effort)
+    def detailed(
+        self, fewest: Answer, short: int, can_be_less: bool, proven: bool = True, changes: int | None = None
+    ) -> Answer:
+        """The least short where it can be less, then the fewest packs lost, with no more changes (than so many)."""
+        answer, changes = fewest, fewest[self.bend.changes] if changes is None else changes
         for goal in (self.bend.short, None) if can_be_less else (None,):
-            better = self.bend.least(goal, quick, self._hints_of(answer), changes, short, proven)
+            better = self.bend.least(goal, self._quick, self._hints_of(answer), changes, short, proven)
             self.answers.append(better)
             if better.status.solved:
                 answer, short = better, better[self.bend.short]
@@ -94,14 +95,17 @@ class Asker:
 
     def less(self, points: int, short: int) -> Answer:
         """The least short near the old plan, below so much, with at most so many points; then the fewest lost packs."""
-        quick, changes = replace(self.limits, effort=DETAIL * self.effort), points - self.fixed_points
-        answer = self.bend.least(self.bend.short, quick, self.hints, changes, short - 1)
+        changes = points - self.fixed_points
+        answer = self.bend.least(self.bend.short, self._quick, self.hints, changes, short - 1)
         self.answers.append(answer)
         if not answer.status.solved:
             return answer
-        better = self.bend.least(None, quick, self._hints_of(answer), changes, answer[self.bend.short])
-        self.answers.append(better)
-        return better if better.status.solved else answer
+        return self.detailed(answer, answer[self.bend.short], can_be_less=False, proven=False, changes=changes)
+
+    @property
+    def _quick(self) -> Limits:
+        """Limits of second thoughts."""
+        return replace(self.limits, effort=DETAIL * self.effort)
 
     def _hints_of(self, answer: Answer) -> dict[cp_model.IntVar, int]:
         return {v: answer[v] for v in self.bend.board.variables() if answer.knows(v)}

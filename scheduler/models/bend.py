@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from ortools.sat.python import cp_model
+from scheduler.demand.lines import Line
 from scheduler.models import engine
 from scheduler.models.engine import Answer, Limits
 from scheduler.models.facts import Facts, Stretch
@@ -349,11 +350,16 @@ def bend(
     return Bend(build(facts, limits, settled), limits, before, today, absent, had, beside, gains)
 
 
+def weigh(line: Line) -> int:
+    """Weight of a missing pack of a line in the measure of the bend: promised packs before all others."""
+    return line.weight * (PROTECTED if line.confirmed else 1)
+
+
 def _missing(board: Board) -> list[Expression]:
     """Weight of what nobody gets; promised packs weigh more, shows given up most."""
     terms: list[Expression] = []
     for line in board.facts.demand.lines:
-        weight = line.weight * (PROTECTED if line.confirmed else 1)
+        weight = weigh(line)
         if line.partial:
             terms.append(weight * (line.packs - board.fill[line.id] - board.late.get(line.id, 0)))
         elif line.packs:

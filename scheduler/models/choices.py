@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
@@ -11,11 +10,11 @@ from scheduler.demand.build import build_demand
 from scheduler.models.deal import dealt_beside
 from scheduler.models.facts import Facts
 from scheduler.models.today import ways_on, with_lost
-from scheduler.plan.begun import disturbed, has_begun
+from scheduler.plan.begun import disturbed, has_begun, still_possible
 from scheduler.plan.changes import compare
 from scheduler.plan.lots import Allocation, allocate
-from scheduler.plan.types import DayPlan, Plan
-from scheduler.season.rules import forecast_packs, presence
+from scheduler.plan.types import DayPlan, Plan, packs_by_line
+from scheduler.season.rules import forecast_packs
 from scheduler.season.types import Season
 
 
@@ -58,12 +57,10 @@ class Ahead:
     @cached_property
     def absent(self) -> frozenset[tuple[str, date]]:
         """People and days on which the plan has someone in who can't be in so any more."""
-        out = set()
+        out = set[tuple[str, date]]()
         for day in self.plan.days:
-            for shift in day.shifts if day.day >= self.today else ():
-                window = presence(self.season, self.season.person_by_name[shift.person], day.day)
-                if window is None or shift.starts < window[0] or shift.ends > window[1]:
-                    out.add((shift.person, day.day))
+            if day.day >= self.today:
+                out |= {(s.person, day.day) for s in set(day.shifts) - set(still_possible(self.season, day))}
         return frozenset(out)
 
     @cached_property
@@ -91,16 +88,14 @@ class Ahead:
         """Products of lines that want fewer packs than the old plan gives them: others may gain."""
         wanted = {o.id: 0 if o.cancelled else o.packs for o in self.season.orders}
         wanted |= {f.id: forecast_packs(self.season, f) for f in self.season.forecasts}
-        filled, product = Counter[str](), {f.line: f.product for f in self.plan.fills}
-        for fill in self.plan.fills:
-            filled[fill.line] += fill.packs
+        product, filled = {f.line: f.product for f in self.plan.fills}, packs_by_line(self.plan.fills)
         return frozenset(product[line] for line, packs in filled.items() if packs > wanted.get(line, 0))
 
     @cached_property
     def had(self) -> dict[str, int]:
         """Packs still to come of each line that the old plan knew: all but what was short already."""
         plan, lines = self.plan, self.facts.demand.lines
-        short = {s.line: s.packs for s in plan.shortfalls}
+        short = plan.short_packs
         known = set(short) | {f.line for f in plan.fills}
         whole = {line.id for line in lines if not line.partial and short.get(line.id)}
         return {n.id: 0 if n.id in whole else max(0, n.packs - short.get(n.id, 0)) for n in lines if n.id in known}

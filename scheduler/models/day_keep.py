@@ -20,10 +20,10 @@ from scheduler.models.day_rest import build_rest, composed, left_already
 from scheduler.models.day_work import Day
 from scheduler.models.engine import Answer, Limits, Status
 from scheduler.models.pack_in import pack_in
+from scheduler.plan.begun import still_possible
 from scheduler.plan.changes import DAY_ON_OR_OFF, HOURS, JOBS, felt
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import Batch, DayPlan, Shift
-from scheduler.season.rules import presence
 from scheduler.season.types import Season
 
 Goal = cp_model.LinearExpr | int
@@ -42,16 +42,7 @@ class Kept:
     @property
     def free(self) -> list[Shift]:
         """Old shifts that the news leaves possible: what changes on others is not counted."""
-        return [s for s in _still_possible(self.day.season, self.old) if s.person not in self.gone]
-
-
-def _still_possible(season: Season, old: DayPlan) -> list[Shift]:
-    """Shifts of a day that lie inside what people can do now."""
-    windows = {s.person: presence(season, season.person_by_name[s.person], old.day) for s in old.shifts}
-    return [
-        s for s in old.shifts
-        if (window := windows[s.person]) is not None and window[0] <= s.starts and s.ends <= window[1]
-    ]  # fmt: skip
+        return [s for s in still_possible(self.day.season, self.old) if s.person not in self.gone]
 
 
 def fit_again(season: Season, request: DayRequest, limits: Limits, detail: bool = True) -> DayAnswer:
@@ -72,8 +63,12 @@ def fit_again(season: Season, request: DayRequest, limits: Limits, detail: bool 
     if by_hand.cost == bare.cost:  # nobody feels the packing
         return replace(by_hand, status=bare.status, bound=bare.bound, effort=bare.effort)
     found = _fit_again(season, request, limits, detail)
-    best = min(by_hand, found, key=lambda a: (a.plan is None, a.cost or 0))
-    return replace(best, bound=found.bound or bare.bound, effort=bare.effort + found.effort)
+    return replace(min(by_hand, found, key=_dear), bound=found.bound or bare.bound, effort=bare.effort + found.effort)
+
+
+def _dear(answer: DayAnswer) -> tuple[bool, int]:
+    """How dear a day is; none at all is dearest."""
+    return answer.plan is None, answer.cost or 0
 
 
 def _packed(season: Season, request: DayRequest, bare: DayPlan) -> DayAnswer:
@@ -83,7 +78,7 @@ def _packed(season: Season, request: DayRequest, bare: DayPlan) -> DayAnswer:
     plan = pack_in(season, request, bare, first={run.person for run in old.packing})
     if plan is None:
         return DayAnswer(Status.UNKNOWN, None, None, None, 0.0)
-    away = {s.person for s in old.shifts} - {s.person for s in _still_possible(season, old)}
+    away = {s.person for s in old.shifts} - {s.person for s in still_possible(season, old)}
     return DayAnswer(Status.FEASIBLE, plan, felt(old, plan, frozenset(away)), None, 0.0)
 
 
@@ -119,7 +114,7 @@ def _fit_again(season: Season, request: DayRequest, limits: Limits, detail: bool
                 return DayAnswer(found.status, plan, found.points, found.bound, spent)
             if not request.frozen:
                 packed = replace(_packed(season, request, plan), bound=found.bound)
-                best = min(best, packed, key=lambda a: (a.plan is None, a.cost or 0))
+                best = min(best, packed, key=_dear)
         if best.plan is not None and best.cost is not None and best.cost <= found.points:
             return replace(best, effort=spent)
         spare += missing

@@ -89,13 +89,16 @@ class _Freezer:
             for r, run in enumerate(self.day.batches[b].runs)
             for old in was.runs if old.stage == run.need.name and old.starts < self.now
         }  # fmt: skip
+        followed = {}
+        for key, run in begun.items():
+            earlier = [
+                (old.ends, other) for other, old in begun.items()
+                if (old.station, old.place) == (run.station, run.place) and old.ends <= run.starts
+            ]  # fmt: skip
+            followed[key] = max(earlier)[1] if earlier else None
         for before, after, follows in self.day.after_clean:
-            if (run := begun.get(after)) is not None:
-                earlier = [
-                    (old.ends, key) for key, old in begun.items()
-                    if (old.station, old.place) == (run.station, run.place) and old.ends <= run.starts
-                ]  # fmt: skip
-                self.day.model.add(follows == int(bool(earlier) and max(earlier)[1] == before))
+            if after in followed:
+                self.day.model.add(follows == int(followed[after] == before))
 
     def _leading(self, b: int) -> bool:
         """Whether a batch still needs a leader: not where all that is led was over by now."""

@@ -7,11 +7,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from scheduler.demand.lines import Line
-from scheduler.models.bend import MISSED_SHOW, PROTECTED
+from scheduler.models.bend import MISSED_SHOW, weigh
 from scheduler.models.choices import Ahead
 from scheduler.models.mend import Mended
 from scheduler.models.result import stages_of
-from scheduler.plan.changes import compare
+from scheduler.plan.changes import compare, lost
 from scheduler.plan.lots import Deal, allocate
 from scheduler.plan.types import DayPlan, Plan, Shortfall
 from scheduler.season.fingerprint import fingerprint
@@ -45,9 +45,7 @@ def made_real(ahead: Ahead, mended: Mended, deals: Sequence[Deal | None] = (None
 
 def _rank(ahead: Ahead, found: Found) -> tuple[int, int]:
     """Packs that lines lose which others gain (only where something was freed), and what is short: less is better."""
-    had = {s.line: s.packs for s in ahead.plan.shortfalls}
-    lost = sum(max(0, s.packs - had.get(s.line, 0)) for s in found.plan.shortfalls)
-    return lost if ahead.freed else 0, found.short
+    return sum(lost(ahead.plan, found.plan).values()) if ahead.freed else 0, found.short
 
 
 def _made_real(ahead: Ahead, mended: Mended, deal: Deal | None) -> Found:
@@ -80,11 +78,11 @@ def short_of(
     At least as much of each line as was short before: gains do not make good for losses, unless something was freed.
     """
     now = {s.line: s.packs for s in shortfalls}
-    before = {} if ahead.freed else {s.line: s.packs for s in ahead.plan.shortfalls}
+    before = {} if ahead.freed else ahead.plan.short_packs
     total = MISSED_SHOW * sum(len(d.missed_shows) for d in days)
     for line in ahead.facts.demand.lines if lines is None else lines:
         packs = min(line.asked, max(now.get(line.id, 0), before.get(line.id, 0)))
-        total += packs * line.weight * (PROTECTED if line.confirmed else 1)
+        total += packs * weigh(line)
     return total
 
 

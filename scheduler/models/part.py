@@ -15,7 +15,7 @@ from scheduler.models.deal import dealt_beside
 from scheduler.models.facts import Facts
 from scheduler.models.season import Wish
 from scheduler.plan.lots import Allocation, Deal
-from scheduler.plan.types import DayPlan, Fill, PackRun
+from scheduler.plan.types import DayPlan, Fill, PackRun, packs_by_line
 
 LARGEST = 2000  # days times designs that are planned at once of known days
 PART = 400  # that are planned at once with guesses; larger seasons than LARGEST are planned in such parts
@@ -44,9 +44,7 @@ class Part:
 
     def short(self) -> int:
         """Weight of what the part's lines miss of what they ask for, as things are."""
-        got = Counter[str]()
-        for fill in self.fills:
-            got[fill.line] += fill.packs
+        got = packs_by_line(self.fills)
         return sum(
             n.weight * (n.packs - got[n.id]) if n.partial else n.weight * n.asked * (got[n.id] < n.packs)
             for n in self.facts.demand.lines
@@ -69,7 +67,7 @@ def part_of(
     free = frozenset(t for t in facts.days if facts.week(t) in weeks)
     made = {lot.id: season.index(lot.made) for lot in given.lots}
     planned = {b.id for d in days.values() for b in d.batches}
-    anew, stay, kept = list[Fill](), list[Fill](), Counter[str]()
+    anew, stay = list[Fill](), list[Fill]()
     left = Counter({lot.id: lot.pieces for lot in given.lots})
     packs: dict[int, Counter[str]] = {}
     for fill in given.fills:
@@ -82,13 +80,13 @@ def part_of(
                 packs.setdefault(t, Counter())[fill.product] += fill.packs
             continue
         stay.append(fill)
-        kept[fill.line] += fill.packs
         left.subtract({d.lot: d.pieces for d in fill.draws})
     supplies = tuple(
         Supply(lot.id, lot.design, made[lot.id], left[lot.id], season.index(lot.sell_by))
         for lot in given.lots
         if left[lot.id] > 0 and not (lot.id in planned and made[lot.id] in free)
     )
+    kept = packs_by_line(stay)
     touched = {fill.line for fill in anew}
     lines = tuple(
         replace(n, packs=n.packs - kept[n.id])

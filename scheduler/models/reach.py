@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 
-from scheduler.models.bend import MISSED_SHOW, PROTECTED
+from scheduler.models.bend import MISSED_SHOW, weigh
 from scheduler.models.choices import Ahead
 from scheduler.models.deal import dealt_beside
 from scheduler.models.facts import Facts
@@ -18,7 +19,7 @@ from scheduler.models.made_real import going, short_of
 from scheduler.models.mend import Mended
 from scheduler.models.part import Part, Weeks, part_of
 from scheduler.plan.lots import Allocation, Deal
-from scheduler.plan.types import DayPlan
+from scheduler.plan.types import DayPlan, packs_by_line
 
 MOST = 500  # free days times designs that may change at once
 
@@ -52,20 +53,17 @@ class Reach:
         """The old plan as a model of the reach sees it: of days that stay, what may be given out anew."""
         return self.before if self.part is None else {**self.before, **self.part.settled}
 
-    @property
+    @cached_property
     def deals(self) -> tuple[Deal | None, ...]:
         """Ways to give packs out, promised packs first; all that stays as it was.
 
         To nobody more than they had; or (``gains``) as much as can be, or to all what they had and the rest to others.
         """
-        lines = [
-            replace(n, weight=n.weight * (PROTECTED if n.confirmed else 1)) for n in self.facts.demand.lines
-        ]  # fmt: skip
+        lines = [replace(n, weight=weigh(n)) for n in self.facts.demand.lines]
         stay = () if self.part is None else self.part.stay
         if self.gains:
-            kept, got = [f for f in self.given.fills if f.packed is not None], Counter[str]()
-            for fill in kept:
-                got[fill.line] += fill.packs
+            kept = [f for f in self.given.fills if f.packed is not None]
+            got = packs_by_line(kept)
             more = [replace(n, packs=n.packs - got[n.id]) for n in lines if n.packs > got[n.id]]
             return dealt_beside(stay, lines, self.facts.season), dealt_beside((*stay, *kept), more, self.facts.season)
         most = {n.id: min(n.packs, self.had.get(n.id, n.packs)) for n in lines}
@@ -100,9 +98,7 @@ def around_the_news(ahead: Ahead) -> Reach | None:
         return None
     days = {ahead.season.index(d.day): d for d in _days(ahead)}
     part = part_of(facts, days, ahead.given, weeks)
-    kept = Counter[str]()
-    for fill in part.stay:
-        kept[fill.line] += fill.packs
+    kept = packs_by_line(part.stay)
     had = {n.id: max(0, ahead.had[n.id] - kept[n.id]) for n in part.facts.demand.lines if n.id in ahead.had}
     before = {t: ahead.before[t] for t in part.facts.days if t in ahead.before}
     return Reach(part.facts, before, had, part.given, _beside(ahead, part.facts, part), part, bool(ahead.freed))
@@ -129,14 +125,13 @@ def _weeks_of_news(ahead: Ahead) -> Weeks:
     """Weeks in which the old plan can't stay as it is, or in which what is short now would be made at the latest."""
     facts, season = ahead.facts, ahead.season
     days = {season.index(day) for _, day in ahead.absent} | set(_pins_missed(ahead))
-    before = {s.line: s.packs for s in ahead.plan.shortfalls}
+    before = ahead.plan.short_packs
     lines = {n.id: n for n in facts.demand.lines}
     for s in ahead.given.shortfalls:
         if s.packs > before.get(s.line, 0):
             days.add(max((w.last for w in lines[s.line].windows), default=ahead.first))
-    first, last = facts.week(facts.days[0]), facts.week(facts.days[-1])
-    inside = [min(max(t, 0), season.day_count - 1) for t in days if t >= 0]
-    return frozenset(min(max(facts.week(t), first), last) for t in inside)
+    first, last = facts.days[0], facts.days[-1]
+    return frozenset(facts.week(min(max(t, first), last)) for t in days if t >= 0)
 
 
 def _pins_missed(ahead: Ahead) -> list[int]:

@@ -209,7 +209,7 @@ def changes_table(choice: Choice) -> str:
 
 def _customers(choice: Choice) -> list[str]:
     """Whose orders have more short than before: whom to call, the first due first."""
-    worse, short = dict(choice.lost), {s.line: s.packs for s in choice.plan.shortfalls}
+    worse, short = dict(choice.lost), choice.plan.short_packs
     out = []
     for o in sorted((o for o in choice.season.orders if o.id in worse), key=lambda o: (o.due, o.id)):
         more = f", {worse[o.id]:,} more than before" if worse[o.id] < short[o.id] else ""

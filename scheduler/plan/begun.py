@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from scheduler.plan.types import DayPlan, PackRun, Shift
+from scheduler.season.rules import presence
 from scheduler.season.types import Season
 
 
@@ -18,6 +19,15 @@ def disturbed(season: Season, day: DayPlan, minute: int) -> bool:
     if any(b.id in ended and (b.pour >= minute or b.ends > minute) for b in day.batches):
         return True
     return any(leaves_at(season, day, s, minute) is not None for s in day.shifts if s.ends > minute)
+
+
+def still_possible(season: Season, day: DayPlan) -> list[Shift]:
+    """Shifts of a day that lie inside what people can do now."""
+    windows = {s.person: presence(season, season.person_by_name[s.person], day.day) for s in day.shifts}
+    return [
+        s for s in day.shifts
+        if (window := windows[s.person]) is not None and window[0] <= s.starts and s.ends <= window[1]
+    ]  # fmt: skip
 
 
 def leaves_at(season: Season, day: DayPlan, shift: Shift, minute: int) -> int | None:

@@ -123,6 +123,12 @@ def compare(before: Plan, after: Plan, today: date, absent: frozenset[tuple[str,
     return Changes(today, tuple(people), tuple(d for d in days if d.print_again))
 
 
+def lost(before: Plan, after: Plan) -> dict[str, int]:
+    """Lines with more packs short than before, whatever others gain, and how many more."""
+    had = before.short_packs
+    return {line: more for line, packs in after.short_packs.items() if (more := packs - had.get(line, 0)) > 0}
+
+
 def felt(before: DayPlan, after: DayPlan, away: frozenset[str]) -> int:
     """Points of people on one day before notice; nobody in ``away`` counts."""
     absent = frozenset((name, before.day) for name in away)

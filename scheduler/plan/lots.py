@@ -14,7 +14,7 @@ from datetime import timedelta
 
 from scheduler.demand.lines import Demand, Line, PackSupply
 from scheduler.plan.serving import Parcel, Serving, Want
-from scheduler.plan.types import DayPlan, Draw, Fill, Lot, PackRun, Shortfall
+from scheduler.plan.types import DayPlan, Draw, Fill, Lot, PackRun, Shortfall, packs_by_line
 from scheduler.season.types import Season
 
 Deal = Callable[[Serving, Sequence[Want]], Sequence[Parcel] | None]
@@ -223,9 +223,7 @@ def _fills(season: Season, parcels: Iterable[Parcel], lots: Mapping[str, Lot]) -
 
 
 def _shortfalls(demand: Demand, fills: Iterable[Fill]) -> list[Shortfall]:
-    got: dict[str, int] = defaultdict(int)
-    for fill in fills:
-        got[fill.line] += fill.packs
+    got = packs_by_line(fills)
     return [
         Shortfall(line.id, short, short * line.pieces, short * line.weight)
         for line in demand.lines

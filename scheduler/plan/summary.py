@@ -11,8 +11,8 @@ from dataclasses import asdict, dataclass
 from datetime import date
 
 from scheduler.demand.lines import KIND_WEIGHT, PRIORITY_WEIGHT, LineKind
-from scheduler.plan.types import DayPlan, Plan, Shift
-from scheduler.season.rules import recipe
+from scheduler.plan.types import DayPlan, Plan, Shift, packs_by_line
+from scheduler.season.rules import forecast_packs, recipe
 from scheduler.season.types import Person, Season
 
 
@@ -121,18 +121,16 @@ def summarize(season: Season, plan: Plan, broken_days: Collection[date] = (), vi
 
 def asked_lines(season: Season, plan: Plan) -> tuple[Asked, ...]:
     """Every order that is not cancelled and every forecast, with what the plan gives it."""
-    filled: dict[str, int] = defaultdict(int)
-    for fill in plan.fills:
-        filled[fill.line] += fill.packs
+    filled = packs_by_line(plan.fills)
     shipped: dict[str, int] = defaultdict(int)
     for fact in season.shipped:
         shipped[fact.order] += fact.packs
     rows: list[tuple[str, LineKind, int, str, int]] = [
         (o.id, o.kind, max(0, o.packs - shipped[o.id]), o.product, o.priority) for o in season.orders if not o.cancelled
     ]
-    level = season.kitchen.plan_for
     rows += [
-        (f.id, "forecast", max(0, getattr(f, level) - shipped[f.id]), f.product, f.priority) for f in season.forecasts
+        (f.id, "forecast", max(0, forecast_packs(season, f) - shipped[f.id]), f.product, f.priority)
+        for f in season.forecasts
     ]
     lines = []
     for name, kind, asked, product, priority in rows:

@@ -7,6 +7,7 @@ A plan holds everything that is needed to read it back; see ``plan/files.py`` fo
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
@@ -141,6 +142,14 @@ class Fill:
     sell_by: date | None = None  # the earliest sell-by of what is inside
 
 
+def packs_by_line(fills: Iterable[Fill]) -> Counter[str]:
+    """Packs that each line gets of some fills."""
+    out = Counter[str]()
+    for fill in fills:
+        out[fill.line] += fill.packs
+    return out
+
+
 @dataclass(frozen=True, slots=True)
 class Shortfall:
     """What an order or forecast does not get, with the weight it has in the objective."""
@@ -195,3 +204,8 @@ class Plan:
     history: tuple[Ancestry, ...] = ()
     extras: dict[str, object] = field(default_factory=dict)
     version: int = FORMAT_VERSION
+
+    @property
+    def short_packs(self) -> dict[str, int]:
+        """Packs that each line misses, of lines that miss any."""
+        return {s.line: s.packs for s in self.shortfalls if s.packs > 0}

@@ -91,8 +91,10 @@ def _meant(season: Season, skill: str) -> str:
 
 def nothing_can_be_made(season: Season) -> Fault | None:
     """A fault where nobody can make any design at all, and nothing is there that could be packed instead."""
+    if season.stock or season.made:
+        return None
     lacks = [list(_lacks(season, design)) for design in season.designs]
-    if not lacks or not all(lacks) or season.stock or season.made:
+    if not lacks or not all(lacks):
         return None
     common = [lack for lack in lacks[0] if all(lack in others for others in lacks)]
     why = "; ".join(common or lacks[0])

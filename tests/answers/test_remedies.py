@@ -11,7 +11,6 @@ from scheduler.answers.explain import with_certificates
 from scheduler.answers.mending import Change, for_limits, place
 from scheduler.answers.remedies import before, candidates, changed, compare, find_remedies
 from scheduler.answers.remedy import Mending, Remedy, ranked, remedies_of, with_remedies, worth_telling
-from scheduler.answers.windows import short_packs
 from scheduler.demand.build import build_demand
 from scheduler.models.loop import PlanOptions, plan_season
 from scheduler.models.spread import spread
@@ -56,7 +55,7 @@ def test_each_figure_is_that_of_a_fresh_plan(explained: tuple[Season, Plan]) -> 
         again = plan_season(changed(season, by_key[remedy.keys]), PlanOptions(workers=1))
         stages = {s.name: s for s in again.stages}
         assert (remedy.short_after, remedy.least_after) == (stages["shortfall"].value, stages["shortfall"].bound)
-        assert remedy.mended == sum(short_packs(plan).values()) - sum(short_packs(again).values())
+        assert remedy.mended == sum(plan.short_packs.values()) - sum(again.short_packs.values())
         assert remedy.proven == (remedy.short_after < remedy.least_before)
 
 
