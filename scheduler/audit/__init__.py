@@ -33,6 +33,7 @@ __all__ = ["DAY_RULES", "PLAN_RULES", "RULES", "Violation", "audit", "audit_day"
 DAY_RULES: dict[str, Callable[[Reading, DayPlan], Findings]] = {
     "opening hours": hours.opening_hours,
     "last pour": hours.last_pour,
+    "clock step": hours.clock_step,
     "opening duty": hours.opening_duty,
     "closing duty": hours.closing_duty,
     "recipe": batches.recipe,

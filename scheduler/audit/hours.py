@@ -41,6 +41,24 @@ def last_pour(r: Reading, day: DayPlan) -> Findings:
             yield Violation("last pour", f"{day.day} batch {batch.id}", what)
 
 
+def clock_step(r: Reading, day: DayPlan) -> Findings:
+    """Batches start, and shifts start and end, at whole steps of the kitchen's clock.
+
+    minute mod step = 0. Example: steps of 5, a shift from 10:51 breaks it. A batch at a show starts at the show's
+    minute; what had begun when the plan was made stays, and whoever is in then may leave at any minute.
+    """
+    step, until = r.kitchen.clock_step, r.facts_until(day.day)
+    shows = {show.starts for show in r.shows(day.day)}
+    times = [(f"batch {b.id}", "starts", b.runs[0].starts) for b in day.batches if b.runs]
+    times = [t for t in times if t[2] not in shows]
+    times += [(shift.person, "comes", shift.starts) for shift in day.shifts]
+    times += [(shift.person, "leaves", shift.ends) for shift in day.shifts if shift.starts >= until]
+    for who, does, minute in times:
+        if minute >= until and minute % step:
+            what = f"{who} {does} at {clock(minute)}; the kitchen's clock goes in steps of {step} minutes."
+            yield Violation("clock step", f"{day.day} {who}", what)
+
+
 def opening_duty(r: Reading, day: DayPlan) -> Findings:
     """Before the first batch run of a day, so many people do one opening task of so many minutes."""
     starts = [run.starts for b in day.batches for run in b.runs]

@@ -15,7 +15,7 @@ from scheduler.models.day_crew import Crew, Filled
 from scheduler.models.day_floor import Block, Floor
 from scheduler.models.day_places import Places, Visit
 from scheduler.models.day_read import first_free
-from scheduler.models.minutes import apart, bits, lowest
+from scheduler.models.minutes import apart, bits, bits_at, lowest
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import Batch, DayPlan, StageRun
 from scheduler.season.rules import fits_show, opening, recipe
@@ -99,7 +99,7 @@ class Trial:
 
     def _pours(self) -> bool:
         """Always the batch that can be poured first, with some luck in the order."""
-        shows = sum(1 << minute for minute in {s.starts for s in self.held})
+        shows = bits_at({s.starts for s in self.held})
         head_start = {d: self.noise * self.luck.uniform(0, 60) + 5 * self.late[d] for d in self.floor.designs}
         while self.left.total():
             possible = {d: self._pour_at(d) & ~shows for d, n in sorted(self.left.items()) if n}
@@ -120,7 +120,7 @@ class Trial:
         blocks = self.floor.blocks[design]
         takes = sum(b.minutes for b in blocks) + sum(b.wait_from for b in blocks[1:])
         last = min(self.season.kitchen.last_pour, self.floor.ends_work - takes)
-        return self._start_at(blocks[0], design, self.floor.starts_work, last)
+        return self._start_at(blocks[0], design, self.floor.starts_work, last) & self.floor.starts
 
     def _start_at(self, block: Block, design: str, low: int, high: int) -> int:
         possible = bits(low, high + 1) & self.places.may_start(block, design)

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from scheduler.models.day_floor import Ask, Block, Floor
 from scheduler.models.day_worker import State, Worker
 from scheduler.models.minutes import at_least
+from scheduler.models.shifts import shortest_of
 from scheduler.plan.types import Task, TaskKind
 
 Mark = tuple[list[State], list[Task]]
@@ -19,14 +20,13 @@ class Crew:
 
     def __init__(self, floor: Floor, luck: random.Random, noise: float, grow: float) -> None:
         self.floor, self.luck, self.noise, self.grow = floor, luck, noise, grow
-        kitchen, people = floor.season.kitchen, floor.season.person_by_name
+        kitchen = floor.season.kitchen
         self.workers = [
             Worker(
-                h, max(h.from_minute, floor.opens), min(h.to_minute, floor.closes),
-                max(1, people[h.person].shortest_shift), kitchen.break_after_minutes, kitchen.break_minutes,
-                kitchen.pull_rest_minutes,
+                hand, shortest_of(floor.season, hand.person), kitchen.clock_step, kitchen.break_after_minutes,
+                kitchen.break_minutes, kitchen.pull_rest_minutes,
             )
-            for h in floor.hands
+            for hand in floor.hands
         ]  # fmt: skip
         self.tasks: list[Task] = []
         self._changes = 0  # of the workers, after which the following was worked out

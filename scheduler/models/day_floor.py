@@ -6,8 +6,10 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from scheduler.models.minutes import bits_at
+from scheduler.models.shifts import on_steps, shortest_of
 from scheduler.plan.request import DayRequest, Hand
-from scheduler.season.rules import Cleaning, RoleNeed, StageNeed, can_fill, cleaning, recipe, shows_on
+from scheduler.season.rules import Cleaning, RoleNeed, StageNeed, can_fill, cleaning, recipe, shows_on, start_minutes
 from scheduler.season.types import Season
 
 
@@ -79,7 +81,9 @@ class Floor:
             for d, design in self.designs.items()
         }
         self.shows = shows_on(season, self.request.day)
-        self.hands = [h for h in self.request.hands if self._comes(h)]
+        self.starts = bits_at(start_minutes(season, self.request.day, self.opens, self.closes))
+        hands = [on_steps(season, h, self.opens, self.closes) for h in self.request.hands]
+        self.hands = [h for h in hands if self._comes(h)]
         skills = Counter(s.person for s in season.skills for _ in range(s.level))
         self.use = [skills[h.person] for h in self.hands]  # how much each can do
         self._able: dict[RoleNeed, list[int]] = {}
@@ -92,9 +96,8 @@ class Floor:
         }  # fmt: skip
 
     def _comes(self, hand: Hand) -> bool:
-        low, high = max(hand.from_minute, self.opens), min(hand.to_minute, self.closes)
-        shortest = max(1, self.season.person_by_name[hand.person].shortest_shift)
-        return low + shortest <= high and hand.longest >= shortest
+        shortest = shortest_of(self.season, hand.person)
+        return hand.from_minute + shortest <= hand.to_minute and hand.longest >= shortest
 
     def all_called_in(self) -> bool:
         """Whether everyone who must come can."""

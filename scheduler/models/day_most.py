@@ -128,6 +128,8 @@ class _Row:
         self.stages = [s for s in self.season.stages if any(s.name in recipe for recipe in self.recipes)]
         self.first = self.hours[0] + (kitchen.opening_minutes if kitchen.opening_people else 0)
         self.last = self.hours[1] - (kitchen.closing_minutes if kitchen.closing_people else 0)
+        pours = rules.start_minutes(self.season, self.request.day, self.hours[0], self.last)
+        self.pours = cp_model.Domain.from_values([*pours, self.last])  # its last minute where there is no batch
 
     def add_slot(self) -> None:
         """One more batch, later than those before it, of any kind or none."""
@@ -136,8 +138,10 @@ class _Row:
         present = model.new_bool_var(f"present {number}")
         model.add(sum(slot) == present)
         end: cp_model.IntVar | None = None
+        anywhere = cp_model.Domain(self.hours[0], self.last)
         for stage in self.stages:
-            start = model.new_int_var(self.hours[0], self.last, f"start {number} {stage.name}")
+            when = self.pours if end is None else anywhere
+            start = model.new_int_var_from_domain(when, f"start {number} {stage.name}")
             stop = model.new_int_var(self.hours[0], self.last, f"end {number} {stage.name}")
             minutes = self._chosen(slot, [r[stage.name].minutes if stage.name in r else 0 for r in self.recipes])
             run = model.new_optional_interval_var(start, minutes, stop, present, f"run {number} {stage.name}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ortools.sat.python import cp_model
 from scheduler.models.day_work import Day, Job, PersonVars, TaskVars, Time, able, skilled
+from scheduler.models.shifts import on_steps, shortest_of
 
 
 def add_people(day: Day) -> None:
@@ -11,19 +12,21 @@ def add_people(day: Day) -> None:
 
     from <= start, end <= to, shortest call-in <= end - start <= longest. Whoever is not
     called in has an empty shift. Example: call-in 180 min, in 8:00 to 14:00: 8:00 to 10:59
-    is too short. House rule.
+    is too short. `clock step`: start and end are whole steps, but for the start of whoever is in already. House rules.
     """
-    model = day.model
+    model, begun = day.model, dict(day.request.frozen.arrived) if day.request.frozen else {}
     for hand in day.request.hands:
-        person = day.season.person_by_name[hand.person]
-        low, high = max(hand.from_minute, day.opens), min(hand.to_minute, day.closes)
-        name = hand.person
+        hand, name = on_steps(day.season, hand, day.opens, day.closes), hand.person
+        low, high = hand.from_minute, hand.to_minute
         inside = model.new_bool_var(f"in {name}")
-        shortest = max(1, person.shortest_shift)
+        shortest = shortest_of(day.season, name)
         if low + shortest > high or hand.longest < shortest:
             model.add(inside == 0)
             high = low = day.opens
-        start, end = model.new_int_var(low, high, f"from {name}"), model.new_int_var(low, high, f"to {name}")
+        steps = range(low, high + 1, day.season.kitchen.clock_step)
+        starts = cp_model.Domain.from_values([*steps, begun.get(name, low)])
+        start = model.new_int_var_from_domain(starts, f"from {name}")
+        end = model.new_int_var_from_domain(cp_model.Domain.from_values(list(steps)), f"to {name}")
         longest = max(0, min(hand.longest, high - low))
         lengths = cp_model.Domain.from_intervals([[0, 0], [min(shortest, longest), longest]])
         length = model.new_int_var_from_domain(lengths, f"length {name}")

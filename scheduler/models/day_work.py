@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from ortools.sat.python import cp_model
 from scheduler.models.facts import unions
 from scheduler.plan.request import DayRequest, Hand
-from scheduler.season.rules import RoleNeed, StageNeed, can_fill, opening, recipe
+from scheduler.season.rules import RoleNeed, StageNeed, can_fill, opening, recipe, start_minutes
 from scheduler.season.types import Design, Season
 
 Time = cp_model.LinearExpr | int
@@ -163,7 +163,7 @@ def add_batches(day: Day) -> None:
             raise ValueError(f'design "{name}" has no stage with minutes; give its recipe at least one stage')
         shortest = sum(n.minutes for n in needs) + sum(n.wait_from for n in needs[1:])
         last = min(season.kitchen.last_pour, day.ends_work - shortest)
-        pour = day.whole(day.starts_work, last, f"pour {index}")
+        pour = _pour(day, last, f"pour {index}")
         runs: list[RunVars] = []
         anchor, offset = pour, 0
         for i, need in enumerate(needs):
@@ -179,6 +179,17 @@ def add_batches(day: Day) -> None:
             offset += need.minutes
         model.add(runs[-1].end <= day.ends_work)
         day.batches.append(BatchVars(design, pour, runs))
+
+
+def _pour(day: Day, last: int, name: str) -> cp_model.IntVar:
+    """`clock step`: the minute at which a batch starts: a whole step, a show's minute, or where it had begun."""
+    frozen, first = day.request.frozen, day.starts_work
+    minutes = start_minutes(day.season, day.request.day, first, last)
+    minutes += [b.pour for b in frozen.batches if first <= b.pour <= last and b.pour < frozen.now] if frozen else []
+    if not minutes:
+        day.impossible()
+        minutes = [last]
+    return day.model.new_int_var_from_domain(cp_model.Domain.from_values(minutes), name)
 
 
 def order_twins(day: Day) -> None:

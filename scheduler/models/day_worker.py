@@ -15,10 +15,9 @@ State = tuple[int, int, int, int, int]
 class Worker:
     """One person's day so far."""
 
-    hand: Hand
-    low: int
-    high: int
+    hand: Hand  # in whole steps of the clock
     shortest: int
+    step: int  # of the kitchen's clock
     after: int  # minutes without a break at most
     rest: int  # of a break
     pull_rest: int
@@ -51,7 +50,7 @@ class Worker:
 
     def free(self, pulling: bool) -> int:
         """Minutes that another job may take, the longest shift heeded."""
-        low, high = self.low, self.high
+        low, high = self.hand.from_minute, self.hand.to_minute
         if self.busy:
             low, high = max(low, self.last - self.hand.longest), min(high, self.first + self.hand.longest)
         return bits(low, high) & ~(self.busy | (self.pulled if pulling else 0))
@@ -87,9 +86,11 @@ class Worker:
 
     def shift(self) -> Shift | None:
         """The shortest shift around the jobs, with a break where one is due; None where there is no room for it."""
-        starts, ends = (self.first, self.last) if self.busy else (self.low, self.low)
+        starts, ends = (self.first, self.last) if self.busy else (self.hand.from_minute, self.hand.from_minute)
+        starts -= starts % self.step
+        ends += -ends % self.step
         if ends - starts < self.shortest:
-            ends = min(self.high, starts + self.shortest)
+            ends = min(self.hand.to_minute, starts + self.shortest)
             starts = ends - self.shortest
         if ends - starts > self.hand.longest:
             return None

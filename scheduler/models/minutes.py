@@ -13,6 +13,11 @@ def bits(starts: int, ends: int) -> int:
     return ((1 << (ends - starts)) - 1) << starts if ends > starts else 0
 
 
+def bits_at(minutes: Iterable[int]) -> int:
+    """These minutes, each another one. bits_at([0, 3]): 0b1001."""
+    return sum(1 << minute for minute in minutes)
+
+
 def clear(free: int, minutes: int) -> int:
     """Minutes from which on so many are free. clear(0b11011, 2): 0b01001."""
     done = 1

@@ -18,9 +18,20 @@ from scheduler.models.day_packing import (
     packing_minutes,
 )
 from scheduler.models.day_read import first_free
-from scheduler.models.shifts import Span, break_of, break_within, busy_of, crowded, free_in, trimmed
+from scheduler.models.shifts import (
+    Span,
+    break_of,
+    break_within,
+    busy_of,
+    crowded,
+    free_in,
+    on_steps,
+    shortest_of,
+    trimmed,
+)
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan, PackRun, Shift, StageRun
+from scheduler.season.rules import step_from, step_until
 from scheduler.season.types import Season
 
 
@@ -38,7 +49,7 @@ def pack_in(
     if any(task.station == bench for task in bare.tasks):
         return None
     skill = season.kitchen.packing_skill
-    able = [h for h in request.hands if not skill or (h.person, skill) in season.level_of]
+    able = [on_steps(season, h) for h in request.hands if not skill or (h.person, skill) in season.level_of]
     # Whoever can do little else first.
     able.sort(key=lambda h: (h.person not in first, sum(s.person == h.person for s in season.skills)))
     desk = Desk(season, request, bare)
@@ -95,7 +106,7 @@ class Desk:
         shift = self.shifts.get(hand.person)
         if shift is None:
             return
-        room = min(hand.longest - (shift.ends - shift.starts), self.missing + self.season.kitchen.break_minutes)
+        room = min(hand.longest - (shift.ends - shift.starts), self._wanted())
         later = max(0, min(room, hand.to_minute - shift.ends))
         earlier = max(0, min(room - later, shift.starts - hand.from_minute))
         self._grow(hand.person, shift.starts - earlier, shift.ends + later)
@@ -104,13 +115,16 @@ class Desk:
         """Somebody who is not in yet comes in to pack."""
         if hand.person in self.shifts:
             return
-        shortest = max(1, self.season.person_by_name[hand.person].shortest_shift)
-        length = min(hand.longest, hand.to_minute - hand.from_minute)
-        length = min(length, max(shortest, self.missing + self.season.kitchen.break_minutes))
+        shortest = shortest_of(self.season, hand.person)
+        length = min(hand.longest, hand.to_minute - hand.from_minute, max(shortest, self._wanted()))
         if length >= shortest:
             self.shifts[hand.person] = Shift(hand.person, hand.from_minute, hand.from_minute)
             if not self._grow(hand.person, hand.from_minute, hand.from_minute + length):
                 del self.shifts[hand.person]
+
+    def _wanted(self) -> int:
+        """Minutes by which a shift may grow for what is still to be packed, with a break."""
+        return step_from(self.season.kitchen, self.missing + self.season.kitchen.break_minutes)
 
     def _grow(self, name: str, starts: int, ends: int) -> bool:
         """Stretch a shift, its break moved where that helps, and choose the person's packing anew."""
@@ -122,10 +136,10 @@ class Desk:
                 rest = moved
             elif rest is None:
                 starts = old.starts
-                ends = max(old.ends, min(ends, starts + kitchen.break_after_minutes))
+                ends = max(old.ends, min(ends, step_until(kitchen, starts + kitchen.break_after_minutes)))
             else:
-                starts = max(starts, rest - kitchen.break_after_minutes)
-                ends = min(ends, rest + kitchen.break_minutes + kitchen.break_after_minutes)
+                starts = max(starts, step_from(kitchen, rest - kitchen.break_after_minutes))
+                ends = min(ends, step_until(kitchen, rest + kitchen.break_minutes + kitchen.break_after_minutes))
         shift = Shift(name, starts, ends, rest, None if rest is None else rest + kitchen.break_minutes)
         if shift == old:
             return False

@@ -8,6 +8,7 @@ from dataclasses import replace
 from scheduler.plan.changes import jobs_of
 from scheduler.plan.request import Hand
 from scheduler.plan.types import DayPlan, Shift
+from scheduler.season.rules import step_from, step_until
 from scheduler.season.types import Kitchen, Season
 
 Span = tuple[int, int]
@@ -23,6 +24,26 @@ def busy_of(day: DayPlan, person: str) -> list[Span]:
     return [(job.starts, job.ends) for job in jobs_of(day, person)]
 
 
+def on_steps(season: Season, hand: Hand, opens: int = 0, closes: int = 2880) -> Hand:
+    """`clock step`: the hand with whole steps of the kitchen's clock alone, inside the opening hours.
+
+    Steps of 5, in from 8:02 to 13:58 for 333 minutes at most: from 8:05 to 13:55, 330 minutes.
+    """
+    kitchen = season.kitchen
+    low, high = max(hand.from_minute, opens), min(hand.to_minute, closes)
+    return replace(
+        hand,
+        from_minute=step_from(kitchen, low),
+        to_minute=step_until(kitchen, high),
+        longest=step_until(kitchen, hand.longest),
+    )
+
+
+def shortest_of(season: Season, name: str) -> int:
+    """`call-in`: minutes of a person's shortest shift, in whole steps of the kitchen's clock."""
+    return step_from(season.kitchen, max(1, season.person_by_name[name].shortest_shift))
+
+
 def trimmed(season: Season, day: DayPlan, hands: Iterable[Hand]) -> DayPlan:
     """Shifts no longer than their jobs, the shortest call-in and the break ask; nobody without a job who need not come.
 
@@ -34,16 +55,17 @@ def trimmed(season: Season, day: DayPlan, hands: Iterable[Hand]) -> DayPlan:
         here = busy_of(day, shift.person)
         if not here and shift.person not in must:
             continue
-        starts = min((s for s, _ in here), default=shift.starts)
-        ends = max((e for _, e in here), default=shift.starts)
-        shortest = min(max(1, season.person_by_name[shift.person].shortest_shift), shift.ends - shift.starts)
+        starts = step_until(kitchen, min((s for s, _ in here), default=shift.starts))
+        ends = step_from(kitchen, max((e for _, e in here), default=shift.starts))
+        shortest = min(shortest_of(season, shift.person), shift.ends - shift.starts)
         ends = min(shift.ends, max(ends, starts + shortest))
         starts = min(starts, ends - shortest)
         if ends - starts <= kitchen.break_after_minutes:
             shifts.append(Shift(shift.person, starts, ends))
         else:
             rests = break_of(shift)
-            starts, ends = min([starts, *(s for s, _ in rests)]), max([ends, *(e for _, e in rests)])
+            starts = min([starts, *(step_until(kitchen, s) for s, _ in rests)])
+            ends = max([ends, *(step_from(kitchen, e) for _, e in rests)])
             shifts.append(replace(shift, starts=starts, ends=ends))
     return replace(day, shifts=tuple(shifts))
 

@@ -43,6 +43,8 @@ def _nothing(season: Season) -> Iterator[Doubt]:
     """Something is asked for."""
     if not season.orders and not season.forecasts:
         yield Doubt("orders", "", "there are neither orders nor forecasts, so nothing is to be made.")
+    elif not season.orders:
+        yield Doubt("orders", "", "there are none, so the forecasts alone are planned for.")
 
 
 def _hours(season: Season) -> Iterator[Doubt]:

@@ -7,7 +7,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from scheduler.season.schema import KITCHEN
 from scheduler.season.types import Changeover, Hours, Role, Stage, Station
+
+SETTINGS = {"clock_step": 5}  # of the kitchen, where a template begins with another value than a season without it has
 
 ROWS: dict[str, tuple[Any, ...]] = {
     "hours": tuple(Hours(weekday, 8 * 60, 18 * 60) for weekday in range(5)),
@@ -45,3 +48,8 @@ ROWS: dict[str, tuple[Any, ...]] = {
         Changeover("allergen to free", "cooling table", 45, people=2),
     ),
 }
+
+
+def setting(field: str) -> Any:
+    """What a template begins with for a setting of the kitchen; None where something must be written."""
+    return SETTINGS.get(field, KITCHEN.defaults.get(field))

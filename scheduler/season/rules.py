@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from scheduler.season.types import Changeover, Design, Forecast, Person, Season, Show
+from scheduler.season.types import Changeover, Design, Forecast, Kitchen, Person, Season, Show
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +54,22 @@ def _openings(season: Season) -> dict[date, tuple[int, int]]:
                 cached[special.day] = (special.opens, special.closes)
         season.__dict__["_openings"] = cached
     return cached
+
+
+def step_from(kitchen: Kitchen, minute: int) -> int:
+    """`clock step`: the first whole step of the kitchen's clock at or after a minute. Steps of 5: 8:07 gives 8:10."""
+    return minute + -minute % kitchen.clock_step
+
+
+def step_until(kitchen: Kitchen, minute: int) -> int:
+    """`clock step`: the last whole step at or before a minute. Steps of 5: 8:07 gives 8:05."""
+    return minute - minute % kitchen.clock_step
+
+
+def start_minutes(season: Season, day: date, low: int, high: int) -> list[int]:
+    """`clock step`: minutes from low to high at which a batch may start: whole steps, and where a show begins."""
+    steps = range(step_from(season.kitchen, low), high + 1, season.kitchen.clock_step)
+    return sorted({*steps, *(s.starts for s in shows_on(season, day) if low <= s.starts <= high)})
 
 
 def presence(season: Season, person: Person, day: date) -> tuple[int, int] | None:

@@ -16,7 +16,7 @@ from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
-from scheduler.season.defaults import ROWS
+from scheduler.season.defaults import ROWS, setting
 from scheduler.season.safe_write import replace_atomically, replace_files_atomically
 from scheduler.season.schema import BY_NAME, KEY_FIELD, KITCHEN, TABLES, WEEKDAYS, Column, Table
 from scheduler.season.tables import KITCHEN_HEADINGS
@@ -205,7 +205,7 @@ def _write_kitchen(sheet: Worksheet, records: tuple[Any, ...], answers: _Answers
     for row, column in enumerate(KITCHEN.columns, start=2):
         name = sheet.cell(row, 1, column.title)
         name.comment = _note(column, KITCHEN)
-        stored = getattr(records[0], column.field) if records else KITCHEN.defaults.get(column.field)
+        stored = getattr(records[0], column.field) if records else setting(column.field)
         cell = put(sheet, row, 2, cell_value(column, stored))
         cell.number_format = NUMBER_FORMATS.get(column.kind, "General")
         cell.alignment = LEFT

@@ -20,9 +20,9 @@ LONGEST_SEASON = 400  # days
 def faults_together(found: dict[str, Found]) -> list[Fault]:
     """Every such fault of the rows that could be read."""
     rules = (
-        unknown_names, duplicates, shared_ids, _season_days, _longest_day, _clock_order, _special_days, _shows,
-        _stages, _roles, _exceptions, _designs, _crew, _absences, _products, _orders, _forecasts, _stock, _pins,
-        _prices, _made, too_little_rest,
+        unknown_names, duplicates, shared_ids, _season_days, _longest_day, _clock_step, _clock_order, _special_days,
+        _shows, _stages, _roles, _exceptions, _designs, _crew, _absences, _products, _orders, _forecasts, _stock,
+        _pins, _prices, _made, too_little_rest,
     )
     return [fault for rule in rules for fault in rule(found)]
 
@@ -68,6 +68,15 @@ def _longest_day(found: dict[str, Found]) -> Iterator[Fault]:
         yield _at("kitchen", row, "longest_day_minutes", hours,
                   f"{hours} is longer than one break allows ({stretch} + {pause} + {stretch} minutes); "
                   f"write {decimal_text(column, 2 * stretch + pause)} or less.")
+
+
+def _clock_step(found: dict[str, Found]) -> Iterator[Fault]:
+    """Steps begin anew with each hour."""
+    row, step = _kitchen(found, "clock_step")
+    if step is not None and 60 % step:
+        nearest = min((n for n in range(1, 61) if 60 % n == 0), key=lambda n: (abs(n - step), n))
+        yield _at("kitchen", row, "clock_step", step,
+                  f"An hour does not hold whole steps of {step} minutes; write {nearest}, for instance.")
 
 
 def _clock_order(found: dict[str, Found]) -> Iterator[Fault]:

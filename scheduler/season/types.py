@@ -45,6 +45,7 @@ class Kitchen:
     days_in_a_row: int = 6
     longest_day_minutes: int = 600  # longest shift, from arriving to leaving
     pull_rest_minutes: int = 15  # between two pulls of the same person
+    clock_step: int = 1  # batches start, people come and go, at whole steps of so many minutes; divides 60
     packing_station: str = "packing bench"
     packing_skill: str = ""  # blank: anyone packs
     packing_from_days: int = 1  # candy may be packed this many days after it was made, at least 1

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from scheduler.season.cells import decimal_text
+from scheduler.season.defaults import setting
 from scheduler.season.grids import protected
 from scheduler.season.schema import KITCHEN, TABLES, WEEKDAYS, Column, Table
 from scheduler.season.tables import KITCHEN_HEADINGS
@@ -63,7 +64,7 @@ def cell_text(column: Column, stored: Any) -> str:
 
 
 def csv_rows(table: Table, records: tuple[Any, ...]) -> list[list[str]]:
-    """Heading and rows of one table; a kitchen without a record shows its defaults."""
+    """Heading and rows of one table; a kitchen without a record shows what a template begins with."""
     if table is KITCHEN:
         rows = [[c.title, kitchen_text(c, records), c.note] for c in table.columns]
         return [list(KITCHEN_HEADINGS), *rows]
@@ -72,7 +73,7 @@ def csv_rows(table: Table, records: tuple[Any, ...]) -> list[list[str]]:
 
 
 def kitchen_text(column: Column, records: tuple[Any, ...]) -> str:
-    stored = getattr(records[0], column.field) if records else KITCHEN.defaults.get(column.field)
+    stored = getattr(records[0], column.field) if records else setting(column.field)
     return cell_text(column, stored)
 
 

@@ -190,6 +190,12 @@ HOURS = [
     Sabotage("last pour", "lemon is poured at 16:01", run("0302-1", "pour", starts=961, ends=981)),
     Sabotage("last pour", "nut is moved to 17:00", moved("0303-2", 285)),
     Sabotage("last pour", "no pour after 10:00 any more", season_change=kitchen(last_pour=600)),
+    Sabotage("clock step", "lemon starts a minute late", moved("0302-1", 1), kitchen(clock_step=5)),
+    Sabotage("clock step", "Cleo comes at 8:01", shift(WEDNESDAY, "Cleo", starts=481), kitchen(clock_step=5)),
+    Sabotage("clock step", "Ben leaves at 17:59", shift(TUESDAY, "Ben", ends=1079), kitchen(clock_step=10)),
+    Sabotage("clock step", "the clock goes in half hours", season_change=kitchen(clock_step=30)),
+    Sabotage("clock step", "a show at 12:16 that is missed does not excuse 12:17", moved("0302-2", 2), lambda s: add(
+        shows=Show("fair", 736, day=MONDAY))(kitchen(clock_step=15)(s))),
     Sabotage("opening duty", "nobody opens", without_task(MONDAY, 0)),
     Sabotage("opening duty", "two people open instead of one", task(MONDAY, 0, people=("Ana", "Ben"))),
     Sabotage("opening duty", "the opening is a minute short", task(MONDAY, 0, ends=499)),

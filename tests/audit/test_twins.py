@@ -22,6 +22,7 @@ Change = Callable[[Season], Season]
     ("rule", "change"),
     [
         ("last pour", kitchen(last_pour=735)),
+        ("clock step", kitchen(clock_step=5)),
         ("pulls a day", person("Ben", pulls_day=225)),
         ("pulls a week", person("Ben", pulls_week=225)),
         ("pull rest", kitchen(pull_rest_minutes=65)),
@@ -119,6 +120,15 @@ def test_a_shift_that_began_is_a_fact() -> None:
     ill: Plan = replace(plan, from_day=WEDNESDAY, from_minute=600)
     assert "call-in" in before
     assert not {"presence", "call-in"} & {v.rule for v in audit(season, ill)}
+
+
+def test_who_is_in_may_leave_at_any_minute() -> None:
+    """Steps of 5: Cleo, ill at 10:01, goes then."""
+    season = kitchen(clock_step=5)(handmade_season())
+    plan = shift(WEDNESDAY, "Cleo", ends=601)(handmade_plan())
+    assert "clock step" in {v.rule for v in audit(season, plan)}
+    ill: Plan = replace(plan, from_day=WEDNESDAY, from_minute=601)
+    assert "clock step" not in {v.rule for v in audit(season, ill)}
 
 
 def test_a_minute_of_task_more_is_no_fault_for_cleaning() -> None:

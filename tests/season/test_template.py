@@ -58,6 +58,7 @@ def test_a_template_filled_in_by_hand(tmp_path: Path) -> None:
     book.save(path)
     season = read_season(path)
     assert season.stages == ROWS["stages"]
+    assert season.kitchen.clock_step == 5
     assert (season.crew[0].contracted_minutes, season.kitchen.last_day) == (2310, date(2026, 3, 15))
     assert "designs Rose: nobody can make it: draw and roll needs 2 people at once and the crew has 1." in [
         str(w) for w in warnings(season)

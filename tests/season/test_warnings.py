@@ -117,6 +117,8 @@ DOUBTS: list[tuple[str, Callable[[Season], Season], str]] = [
      "pins no making: 2026-04-01 is outside the season."),
     ("nothing asked for", lambda s: replace(s, orders=(), forecasts=(), shipped=()),
      "orders: there are neither orders nor forecasts, so nothing is to be made."),
+    ("forecasts alone", lambda s: replace(s, orders=(), shipped=()),
+     "orders: there are none, so the forecasts alone are planned for."),
     ("shipped too much", add("shipped", ShippedPacks(MARCH, "1001", 18)),
      "shipped 1001: 21 packs were shipped and 20 ordered."),
 ]

@@ -1,0 +1,99 @@
+"""`clock step`: batches start, people come and go at whole steps; by hand, by the day model, with packing put in.
+
+The paper kitchen: pour 15, shape 30, opening at 8:00.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from scheduler.models import engine
+from scheduler.models.day_by_hand import by_hand
+from scheduler.models.day_most import most
+from scheduler.models.day_rest import build_rest
+from scheduler.models.engine import Limits
+from scheduler.models.pack_in import pack_in
+from scheduler.plan.request import Frozen
+from scheduler.season.types import Availability, Show, Stage
+from tests.models.day_kitchen import DAY, OPENS, assert_sound, fits, kitchen, plan_of, request
+
+END = OPENS + 45  # of one batch poured at opening
+FOUR = ("Ada", "Ben", "Cleo", "Dov")
+SLOW = (Stage("pour", "kettle", 15), Stage("shape", "table", 32))
+
+
+@pytest.mark.parametrize(
+    ("step", "last", "can"), [(1, OPENS + 32, True), (15, OPENS + 44, False), (15, OPENS + 45, True)]
+)
+def test_batch(step: int, last: int, can: bool) -> None:
+    """Shaping takes 32 minutes, so the second batch starts at 8:32; with quarter hours at 8:45."""
+    season = kitchen(stages=SLOW, people=FOUR, last_pour=last, clock_step=step)
+    asked = request(season, "Kite", "Moon")
+    assert fits(season, asked) is can
+    assert any(True for _ in by_hand(season, asked)) is can
+    assert most(season, asked, {"Kite": 1, "Moon": 1}).limit == 1 + can
+
+
+@pytest.mark.parametrize(("step", "closes", "can"), [(10, END + 5, True), (10, END + 4, False), (1, END, True)])
+def test_shift(step: int, closes: int, can: bool) -> None:
+    """Whoever shapes until 8:45 is in until 8:50 where the clock goes in steps of 10."""
+    season = kitchen(closes, clock_step=step)
+    asked = request(season, "Kite")
+    assert fits(season, asked) is can
+    assert any(True for _ in by_hand(season, asked)) is can
+    if can:
+        assert max(s.ends for s in plan_of(season, asked).shifts) == closes
+
+
+def test_call_in_is_made_whole() -> None:
+    """A shortest call-in of 47 minutes is an hour where the clock goes in quarter hours."""
+    season = kitchen(clock_step=15)
+    season = replace(season, crew=tuple(replace(p, shortest_shift=47) for p in season.crew))
+    assert {s.ends - s.starts for s in plan_of(season, request(season, "Kite")).shifts} == {60}
+
+
+def test_who_comes_at_an_odd_minute_starts_at_the_next_step() -> None:
+    """Ben may come at 8:07: with steps of 5 his shift starts at 8:10 or later."""
+    season = kitchen(clock_step=5, availability=(Availability("Ben", 0, OPENS + 7, OPENS + 600),))
+    shifts = {s.person: s for s in plan_of(season, request(season, "Kite")).shifts}
+    assert shifts["Ben"].starts % 5 == 0
+    assert shifts["Ben"].starts >= OPENS + 10
+
+
+@pytest.mark.parametrize("step", [1, 60])
+def test_show_starts_at_its_minute(step: int) -> None:
+    """A batch at a show starts when the show does, whatever the clock's steps."""
+    season = kitchen(people=FOUR, shows=(Show("fair", OPENS + 7, day=DAY),), clock_step=step)
+    asked = request(season, "Kite")
+    assert fits(season, asked)
+    assert {b.pour for b in plan_of(season, asked).batches} == {OPENS + 7}
+
+
+@pytest.mark.parametrize("packs", [3, 25, 160, 400])
+def test_packing_put_in(packs: int) -> None:
+    """Longer shifts, breaks and newcomers for packing keep to whole steps, too."""
+    season = kitchen(people=("Ada", "Ben", "Cleo"), clock_step=10)
+    bare = plan_of(season, request(season, "Kite"))
+    asked = request(season, "Kite", packs=packs)
+    day = pack_in(season, asked, bare)
+    assert day is not None
+    assert_sound(season, asked, day)
+
+
+def test_what_had_begun_stays() -> None:
+    """They began at 8:03, before the steps were set: the rest of the day goes on from there."""
+    late = kitchen(availability=tuple(Availability(name, 0, OPENS + 3, OPENS + 300) for name in ("Ada", "Ben")))
+    was = plan_of(late, request(late, "Kite"))
+    begun, now = was.batches[0].pour, was.batches[0].pour + 20
+    assert begun == OPENS + 3
+    steps = replace(late, kitchen=replace(late.kitchen, clock_step=5))
+    arrived = tuple((s.person, s.starts) for s in was.shifts if s.starts < now)
+    frozen = Frozen(now, was.batches, was.tasks, arrived)
+    rest = build_rest(steps, request(steps, "Kite", frozen=frozen), dict(enumerate(was.batches)))
+    assert rest is not None
+    answer = engine.solve(rest.model, Limits(effort=1))
+    assert answer.status.solved
+    assert answer.value(rest.batches[0].pour) == begun
+    assert {(name, answer[rest.people[name].start]) for name, _ in arrived} == set(arrived)
+    assert all(answer[rest.people[name].end] % 5 == 0 for name, _ in arrived)
