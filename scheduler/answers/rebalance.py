@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from scheduler.answers.facts import Moment, as_planned
 from scheduler.audit import audit
 from scheduler.audit.belongs import past_that_fits_no_more, strangers
-from scheduler.plan.begun import disturbed, has_begun, leaves_at
+from scheduler.plan.begun import disturbed, leaves_at
 from scheduler.plan.changes import Changes, compare, lost
 from scheduler.plan.files import PlanFaults, plan_fingerprint
 from scheduler.plan.types import Ancestry, DayPlan, Plan
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 Progress = Callable[[str], None]
 MOST_CHOICES = 5
 SOON = 7.0  # seconds: somebody is waiting
+PINS = "No plan keeps the pins after this: take out those that ask for what can't be any more, and try again."
 ONLY_FROM_NOW = "Write what is new from now on into days, absences or pins, and leave the other tables as they were."
 ANEW = "Take that change back, or plan the season anew."
 
@@ -114,8 +115,8 @@ def rebalance(
     from. ``shown``: plans found before for the same news, which are looked at again and not sought.
 
     A plan with no news has one choice: itself. Raises NoPlan, with what to do, where no plan
-    keeps every rule (pins that can't be kept any more, a day that nobody can finish) or time is too short,
-    and PlanFaults where plan and season don't belong together.
+    keeps every rule (pins that can't be kept together, a day that nobody can finish) or time is too short,
+    Contradiction for a pin that names its reason, and PlanFaults where plan and season don't belong together.
     """
     if strange := strangers(season, plan):
         raise PlanFaults("\n".join(strange[:10]))
@@ -132,6 +133,7 @@ def rebalance(
     from scheduler.models.choices import Ahead, ahead_of
     from scheduler.models.frontier import frontier
     from scheduler.models.loop import NoPlan
+    from scheduler.models.pins import check_pins
 
     if fault := past_that_fits_no_more(told, plan, now.day):
         raise PlanFaults(f"What is past does not fit the season's tables any more: {fault} {ONLY_FROM_NOW}")
@@ -140,6 +142,8 @@ def rebalance(
     say("looking for the plan that moves least")
 
     ways = ahead_of(happened, plan, now.day, now.minute)
+    for ahead in ways:
+        check_pins(ahead.facts)
     if shown is None or not shown.choices or any(way not in range(len(ways)) for way, *_ in shown.choices):
         limit = deadline if deadline is not None else math.inf
         soon = deadline if deadline is not None else began + SOON
@@ -155,7 +159,7 @@ def rebalance(
         if not found:
             if not none:
                 raise NoPlan("No plan was ready in the time given; give it more, or leave --seconds and --effort out.")
-            raise NoPlan(_no_way_on(happened, today, now))
+            raise NoPlan(PINS if ways else _no_way_on(happened, today, now))
     choices: list[Choice] = []
     for way, made, short, least in shown.choices:
         ahead = ways[way]
@@ -176,9 +180,7 @@ def rebalance(
 
 
 def _no_way_on(season: Season, today: DayPlan, now: Moment) -> str:
-    """Why there is no plan at all, and what to do."""
-    if not has_begun(today, now.minute):
-        return "No plan keeps the pins after this: take out those that ask for what can't be any more, and try again."
+    """Why today can't go on at all, and what to do."""
     left = [s.person for s in today.shifts if s.ends > now.minute and leaves_at(season, today, s, now.minute) is None]
     k, tomorrow = season.kitchen, now.day + timedelta(1)
     who = f"{', '.join(left)} can't" if left else "nobody can"

@@ -81,11 +81,17 @@ class Asker:
         self.answers.append(self.bend.least(self.bend.changes, self.limits, self.hints, short=short))
         return self.answers[-1]
 
-    def detailed(
-        self, fewest: Answer, short: int, can_be_less: bool, proven: bool = True, changes: int | None = None
-    ) -> Answer:
-        """The least short where it can be less, then the fewest packs lost, with no more changes (than so many)."""
-        answer, changes = fewest, fewest[self.bend.changes] if changes is None else changes
+    def detailed(self, fewest: Answer, short: int, can_be_less: bool, changes: int, proven: bool = True) -> Answer:
+        """The least short where it can be less, then the fewest packs lost, with no more changes than so many.
+
+        What is least short with the same batches and people is there in an instant, and where the search begins.
+        """
+        answer = fewest
+        if can_be_less:
+            same = self.bend.least(self.bend.short, self._quick, self.hints, changes, short, proven, fewest)
+            self.answers.append(same)
+            if same.status.solved:
+                answer, short = same, same[self.bend.short]
         for goal in (self.bend.short, None) if can_be_less else (None,):
             better = self.bend.least(goal, self._quick, self._hints_of(answer), changes, short, proven)
             self.answers.append(better)
@@ -100,7 +106,7 @@ class Asker:
         self.answers.append(answer)
         if not answer.status.solved:
             return answer
-        return self.detailed(answer, answer[self.bend.short], can_be_less=False, proven=False, changes=changes)
+        return self.detailed(answer, answer[self.bend.short], False, changes, proven=False)
 
     @property
     def _quick(self) -> Limits:

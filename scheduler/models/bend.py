@@ -167,12 +167,18 @@ class Bend:
         changes: int | None = None,
         short: int | None = None,
         proven: bool = False,
+        like: Answer | None = None,
     ) -> Answer:
         """Make ``goal`` least while changes and short stay within what is given; None: packs lost.
 
-        Near the old plan, which is fast; with ``proven`` among all plans: the bound then holds for every plan.
+        Near the old plan, which is fast; with ``proven`` among all plans: the bound then holds for every plan. With
+        the batches, the shows and the people of ``like``, where that is given: an instant.
         """
         model = self._asked(goal, changes, short, proven)
+        if like is not None:
+            for var in (*self.board.make.values(), *self.board.comes.values(), *self.board.held.values()):
+                if like.knows(var):
+                    model.add(model.get_int_var_from_proto_index(var.index) == like[var])
         if hints:
             engine.hint(model, hints)
         return engine.solve(model, limits, confirm_infeasible=False)

@@ -66,7 +66,8 @@ def dealt_roughly(serving: Serving, wants: Sequence[Want]) -> list[Parcel] | Non
 def dealt_beside(kept: Sequence[Fill], lines: Sequence[Line], season: Season) -> Deal:
     """Deals out to some lines what others leave: ``kept`` stays with whom it is, all else is given out anew.
 
-    What can't be kept, as its candy or its packs are not there any more, is given out anew as well.
+    What can't be kept, as its candy or its packs are not there any more, is given out anew as well: a part of a fill,
+    where a part of its candy is there.
     """
 
     def deal(serving: Serving, wants: Sequence[Want]) -> list[Parcel] | None:
@@ -74,26 +75,24 @@ def dealt_beside(kept: Sequence[Fill], lines: Sequence[Line], season: Season) ->
         whose = {(want.line, want.late): want for want in wants}
         open_ = {want.line: want.packs for want in wants}
         serving.start_over()
-        stay = []
-        for fill in kept:
+        for fill in sorted(kept, key=lambda fill: fill.packed is None):  # finished packs that are there want nothing
             if (want := whose.get((fill.line, fill.late))) is None or not open_[fill.line]:
                 continue
-            day = -1 if fill.packed is None else season.index(fill.packed)
-            draws = tuple((draw.lot, draw.pieces) for draw in fill.draws)
             packs = min(fill.packs, open_[fill.line])
-            if packs == fill.packs and serving.take(parcel := Parcel(want, day, packs, draws)):
-                stay.append(parcel)
-            else:
+            open_[fill.line] -= packs
+            if fill.packed is not None:
+                draws = [(draw.lot, draw.pieces) for draw in fill.draws]
+                packs -= serving.keep(want, season.index(fill.packed), packs, draws)
+            if packs:
                 known = anew.get((fill.line, fill.late))
                 anew[fill.line, fill.late] = replace(known or want, packs=packs + (known.packs if known else 0))
-            open_[fill.line] -= packs
         made = {lot: (design, day) for design, lots in serving.made.items() for day, _, lot in lots}
         lots = {lot: (*there, serving.pieces[lot]) for lot, there in made.items()}
         rest = Serving(lots, serving.left, serving.lead)
         if not any(want.soonest <= day <= want.latest for want in anew.values() for day, _ in rest.runs):
-            return stay
+            return serving.parcels
         found = dealt_roughly(rest, list(anew.values()))
-        return None if found is None else [*stay, *found]
+        return None if found is None else [*serving.parcels, *found]
 
     return deal
 

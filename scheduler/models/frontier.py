@@ -152,7 +152,7 @@ class _Search:
         if plans and plans[0].short > self.low and self.spent < math.inf:
             answer = self.asker.less(plans[0].points, plans[0].short)
             if answer.status.solved:
-                self._made(answer)
+                self._made(answer, settle=True)
 
     def _look_between(self) -> None:
         """Plans near the old one in the middle of the widest gap, half as long as for the ends."""
@@ -229,7 +229,8 @@ class _Search:
             answer = self.asker.near(answer, short, points)
         else:
             return
-        detailed = self.asker.detailed(answer, short, short > self.low)
+        changes = answer[self.bend.changes] + self.mender.extra
+        detailed = self.asker.detailed(answer, short, short > self.low, changes)
         found = self._made(detailed)
         if found is None:
             learnt = not self.mender.unsure
@@ -266,10 +267,11 @@ class _Search:
             soon = best is None and number >= SOON
             if not last and self._counted_low(fewest, soon):
                 continue
-            answer = self.asker.detailed(fewest, short, short > self.low, proven=False)
+            changes = fewest[self.bend.changes] + self.mender.extra
+            answer = self.asker.detailed(fewest, short, short > self.low, changes, proven=False)
             if not last and self._counted_low(answer, soon):
                 continue
-            found = self._made(answer, settle=last and not self.made)
+            found = self._made(answer, settle=last)
             good = found if found is not None and found.short <= short else None
             if last or (good and (good.points <= bound or not self.mender.dearer(self.bend, answer, packed=True))):
                 break

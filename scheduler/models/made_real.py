@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from scheduler.demand.lines import Line
@@ -31,16 +31,25 @@ def made_real(ahead: Ahead, mended: Mended, deals: Sequence[Deal | None] = (None
     """The plan whose days are these; packing that the wish does without leaves its candy to others.
 
     Packs are given out in the first of these ways (None: day by day, as meant) in which no more is short than hoped,
-    or the best of them; where something was freed, in the way in which fewest lose what they had.
+    or the best of them; where something was freed, in the way in which fewest lose what they had. Where anybody goes
+    short who did not before, all that the days pack may be given out as well: a search that had no time to think twice
+    may wish for less than its days hold.
     """
-    best: Found | None = None
+    best = min(_ways(ahead, mended, deals, hoped), key=lambda found: _rank(ahead, found))
+    if not lost(ahead.plan, best.plan):
+        return best
+    packed = {t: tuple(sorted(day.packs.items())) for t, day in mended.days.items()}
+    all_of_it = replace(mended, wish=replace(mended.wish, packing=packed))
+    return min([best, *_ways(ahead, all_of_it, deals, 0)], key=lambda found: _rank(ahead, found))
+
+
+def _ways(ahead: Ahead, mended: Mended, deals: Sequence[Deal | None], hoped: int) -> Iterator[Found]:
+    """The plans of these ways to give out, up to the first that is as good as hoped."""
     for deal in deals:
         found = _made_real(ahead, mended, deal)
-        best = found if best is None or _rank(ahead, found) < _rank(ahead, best) else best
-        if best.short <= hoped and not ahead.freed:
-            break
-    assert best is not None
-    return best
+        yield found
+        if found.short <= hoped and not ahead.freed:
+            return
 
 
 def _rank(ahead: Ahead, found: Found) -> tuple[int, int]:

@@ -42,7 +42,7 @@ class Mender:
     """Fits changed days and remembers them. ``unsure``: the last day that did not fit is not proven not to.
 
     ``left`` tells what is left of the clock, in seconds. ``barred``: when last asked what days take, one of them was
-    proven not to fit.
+    proven not to fit; ``extra``: points more than the model counted that they take.
     """
 
     facts: Facts
@@ -50,6 +50,7 @@ class Mender:
     left: Callable[[], float] = lambda: math.inf
     unsure: bool = False
     barred: bool = False
+    extra: int = 0
     fitted: dict[DayRequest, DayAnswer] = field(default_factory=dict)
     bounds: dict[DayRequest, DayAnswer] = field(default_factory=dict)  # least points, whatever other days leave
     taken: dict[int, int] = field(default_factory=dict)  # points that the last fit of a day took, before notice
@@ -125,7 +126,7 @@ class Mender:
         batches do not fit with these people at all are barred, and ``barred`` says so.
         """
         wish = read(bend.board, answer)
-        found = self.barred = False
+        found, self.barred, self.extra = False, False, 0
         changed = [t for t in bend.board.free if self.differs(t, wish) and self.before.get(t) is not None]
         weights = {t: notice(self.facts.season.days[t], bend.today) for t in changed}
         open_ = [t for t in changed if not packed or weights[t] * self.taken.get(t, 0) > answer[bend.felt[t]]]
@@ -142,6 +143,7 @@ class Mender:
             full = weight * self._felt(t, self._freest(t, wish)) if more else least
             if max(least, full) > counted:
                 found = True
+                self.extra += max(least, full) - counted
                 bend.costs(t, wish, max(least, full), packing=full > least)
         return found or self.barred
 

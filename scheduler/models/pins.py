@@ -23,7 +23,7 @@ def check_pins(facts: Facts) -> None:
 
 def _check_make(facts: Facts, pin: Pin, pins: list[Pin]) -> None:
     assert pin.day is not None
-    what = f'the pin "make {pin.design} on {pin.day}"'
+    what = f'The pin "make {pin.design} on {pin.day}"'
     for other in pins:
         if other.day == pin.day and other.kind == "no making":
             raise Contradiction(f'{what} and the pin "no making on {pin.day}" can\'t both hold; take one out.')
@@ -50,14 +50,14 @@ def _missing_role(facts: Facts, design: str, t: int) -> str:
             if len(able) < role.people:
                 return (
                     f"the role {role.name} in {stage.name} needs {role.people} who can do it, "
-                    f"and {len(able)} can be in that day."
+                    f"and {len(able)} can be in that day; take the pin out, or ask somebody in."
                 )
-    return "nobody can make it that day."
+    return "nobody can make it that day; take the pin out, or ask somebody in."
 
 
 def _check_works(facts: Facts, pin: Pin, pins: list[Pin]) -> None:
     assert pin.day is not None
-    what = f'the pin "{pin.person} works on {pin.day}"'
+    what = f'The pin "{pin.person} works on {pin.day}"'
     for other in pins:
         if other.kind == "off" and other.day == pin.day and other.person == pin.person:
             raise Contradiction(f'{what} and the pin "{pin.person} off on {pin.day}" can\'t both hold; take one out.')

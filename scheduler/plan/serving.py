@@ -152,13 +152,26 @@ class Serving:
         for parcel in parcels:
             self._give(parcel)
 
-    def take(self, parcel: Parcel) -> bool:
-        """Give out a parcel as it is, where its packs and its candy are there."""
-        there = self.left.get((parcel.day, parcel.want.product), 0) >= parcel.packs
-        if not there or any(self.pieces.get(lot, 0) < pieces for lot, pieces in parcel.draws):
-            return False
-        self._give(parcel)
-        return True
+    def keep(self, want: Want, day: int, packs: int, draws: Sequence[tuple[str, int]]) -> int:
+        """Give up to so many packs of a day's run to a line again, with what is left of these draws; how many.
+
+        Example: 6 packs of 10 from 40 of lot a and 20 of lot b, which failed: 4 packs.
+        """
+        packs = min(packs, self.left.get((day, want.product), 0))
+        there = {lot: min(pieces, self.pieces.get(lot, 0)) for lot, pieces in draws}
+        usable = {d: [lot for _, lot in self._lots.get(d, ()) if there.get(lot)] for d in want.parts}
+        for design, (pieces, _) in want.parts.items():
+            packs = min(packs, sum(there[lot] for lot in usable[design]) // pieces)
+        if packs <= 0:
+            return 0
+        drawn = []
+        for design, (pieces, _) in want.parts.items():
+            need = packs * pieces
+            for lot in usable[design]:
+                drawn.append((lot, min(need, there[lot])))
+                need -= drawn[-1][1]
+        self._give(Parcel(want, day, packs, tuple((lot, pieces) for lot, pieces in drawn if pieces)))
+        return packs
 
     def _give(self, parcel: Parcel) -> None:
         self.left[parcel.day, parcel.want.product] -= parcel.packs

@@ -216,13 +216,13 @@ def test_a_new_order_is_planned_for() -> None:
 
 
 def test_little_is_lost_for_as_many_changes_as_need_be() -> None:
-    """The demo, Marta ill for three days: 28 points lose 58 packs (89, where the points of the model are believed)."""
+    """The demo, Lin ill for three days: five batches less lose some 150 packs, not the 2,335 of the first wish."""
     season, plan = read_season(DEMO / "inputs" / "spring"), read_plan(DEMO / "reports" / "spring" / "plan.json")
-    monday = date(2027, 3, 1)
-    ill = Absence("Marta", monday + timedelta(1), monday + timedelta(3))
-    found = rebalance(season, plan, Moment(monday, 18 * 60), [ill], seconds=60)
+    tuesday = date(2027, 2, 23)
+    ill = Absence("Lin", tuesday + timedelta(1), tuesday + timedelta(3))
+    found = rebalance(season, plan, Moment(tuesday, 18 * 60), [ill], seconds=60)
     assert all(audit(c.season, c.plan) == () for c in found.choices)
-    assert min(c.lost_packs for c in found.choices if c.points <= 32) < 60
+    assert min(c.lost_packs for c in found.choices if c.points <= 52) < 250
 
 
 def test_what_is_freed_goes_to_whoever_is_short() -> None:

@@ -14,7 +14,7 @@ from scheduler.audit import audit
 from scheduler.audit.facts import audit_rebalance
 from scheduler.cli import app
 from scheduler.models.choices import Ahead
-from scheduler.models.loop import NoPlan, PlanOptions, plan_season
+from scheduler.models.loop import Contradiction, NoPlan, PlanOptions, plan_season
 from scheduler.models.today import ways_on
 from scheduler.paper.changes_words import choices_table
 from scheduler.plan.files import read_plan, write_plan
@@ -226,3 +226,11 @@ def test_rows_typed_into_the_tables_mean_what_the_command_means(tmp_path: Path) 
         assert ended.exit_code == 0, ended.output
     assert read_season(typed) == read_season(told)
     assert read_season(told).order_by_id["O2"].cancelled
+
+
+def test_a_pin_that_nobody_can_keep_is_named_not_the_closing_of_a_day_that_is_over() -> None:
+    """The demo: Best Mum is pinned to 16 February, and Marta, who alone can make it, falls ill the evening before."""
+    season, plan = read_season(DEMO / "inputs" / "spring"), read_plan(DEMO / "reports" / "spring" / "plan.json")
+    tuesday = season.days[1]
+    with pytest.raises(Contradiction, match=r'The pin "make Best Mum on 2027-02-16" can\'t hold: .* take the pin out'):
+        rebalance(season, plan, Moment(season.days[0], 18 * 60), [Absence("Marta", tuesday, tuesday)])

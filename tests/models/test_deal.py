@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from scheduler.models.deal import repacked
+from dataclasses import replace
+
+from scheduler.models.deal import dealt_beside, repacked
 from scheduler.models.loop import PlanOptions, facts_of
 from scheduler.models.season import Wish
+from scheduler.plan.lots import wants_of
+from scheduler.plan.serving import Serving
+from scheduler.plan.types import Draw, Fill
 from scheduler.season.types import Content, Design, Order, Product
 from tests.handmade import day, paper
 
@@ -28,3 +33,45 @@ def test_packs_move_to_the_days_on_which_their_candy_is_there() -> None:
     better = repacked(facts, wish)
     assert better.packing == {2: (("tin", 10),), 5: (("jar", 10),)}
     assert (better.batches, better.fills) == (made, {"fresh": 10, "any": 10})
+
+
+def test_a_part_of_a_fill_stays_where_a_part_of_its_candy_does() -> None:
+    """A has 6 packs of 10 from two lots of 30; one lot is gone: 3 stay, 3 are asked anew, beside B's three.
+
+    Three packs' worth of another lot is there: B, who had none of it, does not come before what A had.
+    """
+    season = paper(
+        9,
+        designs=(Design("Daisy", 1, 30, 30),),
+        products=(Product("jar"),),
+        contents=(Content("jar", "Daisy", 10),),
+        orders=(Order("A", "jar", 6, day(8)), Order("B", "jar", 3, day(8))),
+    )
+    lines = {line.id: line for line in facts_of(season, PlanOptions()).demand.lines}
+    had = Fill("A", "jar", 6, day(3), False, (Draw("one", "Daisy", 30), Draw("gone", "Daisy", 30)), "", day(30))
+    lots = {"one": ("Daisy", 1, 30), "new": ("Daisy", 2, 30)}
+    wants = [want for line in lines.values() for want in wants_of(line)]
+    parcels = dealt_beside([had], [lines["B"]], season)(Serving(lots, {(3, "jar"): 6}, 1), wants)
+    assert parcels is not None
+    stays = parcels[0]
+    assert (stays.want.line, stays.day, stays.packs, stays.draws) == ("A", 3, 3, (("one", 30),))
+    assert sum(p.packs for p in parcels) == 6
+
+
+def test_finished_packs_do_not_stand_in_for_those_to_come() -> None:
+    """A has 2 finished packs and 4 of day 3, of 6: those 4 stay as they are, and nothing is asked anew."""
+    season = paper(
+        9,
+        designs=(Design("Daisy", 1, 40, 30),),
+        products=(Product("jar"),),
+        contents=(Content("jar", "Daisy", 10),),
+        orders=(Order("A", "jar", 6, day(8)),),
+    )
+    (line,) = facts_of(season, PlanOptions()).demand.lines
+    (want,) = wants_of(replace(line, packs=4))  # two are there
+    finished = Fill("A", "jar", 2, None, False, (), "P1", day(30))
+    fill = Fill("A", "jar", 4, day(3), False, (Draw("one", "Daisy", 40),), "", day(30))
+    serving = Serving({"one": ("Daisy", 1, 40), "two": ("Daisy", 2, 40)}, {(3, "jar"): 4, (4, "jar"): 4}, 1)
+    parcels = dealt_beside([finished, fill], (), season)(serving, [want])
+    assert parcels is not None
+    assert [(p.day, p.packs, p.draws) for p in parcels] == [(3, 4, (("one", 40),))]
