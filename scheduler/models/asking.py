@@ -81,23 +81,27 @@ class Asker:
         self.answers.append(self.bend.least(self.bend.changes, self.limits, self.hints, short=short))
         return self.answers[-1]
 
-    def detailed(self, fewest: Answer, short: int, can_be_less: bool, changes: int, proven: bool = True) -> Answer:
+    def detailed(
+        self, fewest: Answer, short: int, can_be_less: bool, changes: int, extra: int = 0, proven: bool = True
+    ) -> Answer:
         """The least short where it can be less, then the fewest packs lost, with no more changes than so many.
 
-        What is least short with the same batches and people is there in an instant, and where the search begins.
+        ``extra``: what the days of ``fewest`` were found to take beyond its changes; so many more where there is no
+        other plan. What is least short with the same batches and people is there in an instant, and where the search
+        begins.
         """
-        answer = fewest
+        answer, most = fewest, changes + extra
         if can_be_less:
-            same = self.bend.least(self.bend.short, self._quick, self.hints, changes, short, proven, fewest)
-            self.answers.append(same)
-            if same.status.solved:
-                answer, short = same, same[self.bend.short]
-        for goal in (self.bend.short, None) if can_be_less else (None,):
-            better = self.bend.least(goal, self._quick, self._hints_of(answer), changes, short, proven)
-            self.answers.append(better)
-            if better.status.solved:
-                answer, short = better, better[self.bend.short]
-        return answer
+            for limit, like in ((most, fewest), (changes, None)):
+                hints = self._hints_of(answer)
+                better = self.bend.least(self.bend.short, self._quick, hints, limit, short, proven, like)
+                self.answers.append(better)
+                if better.status.solved:
+                    answer, most = better, limit
+            short = min(short, answer[self.bend.short])
+        better = self.bend.least(None, self._quick, self._hints_of(answer), most, short, proven)
+        self.answers.append(better)
+        return better if better.status.solved else answer
 
     def less(self, points: int, short: int) -> Answer:
         """The least short near the old plan, below so much, with at most so many points; then the fewest lost packs."""

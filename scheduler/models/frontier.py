@@ -128,12 +128,12 @@ class _Search:
         Then, among all plans, what is open between them and below them, until nothing is or the seconds are spent.
         """
         self.at(ANY, self.spent + self.an_end)
-        self._less_for_as_many()
         plans = self.plans()
         if plans and plans[0].short > self.low:  # else no change can be worth anything
             say("looking for a plan with no more short than before")
             asked = self.asker.ask_aside((self.low, plans[0].short - 1))
             self.at(self.low, self.spent + self.none_short)
+            self._less_for_as_many()
             self._prove_fewest()
             self._look_between()
             self._hear(asked)
@@ -229,8 +229,8 @@ class _Search:
             answer = self.asker.near(answer, short, points)
         else:
             return
-        changes = answer[self.bend.changes] + self.mender.extra
-        detailed = self.asker.detailed(answer, short, short > self.low, changes)
+        changes, extra = answer[self.bend.changes], self.mender.extra
+        detailed = self.asker.detailed(answer, short, short > self.low, changes, extra)
         found = self._made(detailed)
         if found is None:
             learnt = not self.mender.unsure
@@ -267,8 +267,8 @@ class _Search:
             soon = best is None and number >= SOON
             if not last and self._counted_low(fewest, soon):
                 continue
-            changes = fewest[self.bend.changes] + self.mender.extra
-            answer = self.asker.detailed(fewest, short, short > self.low, changes, proven=False)
+            changes, extra = fewest[self.bend.changes], self.mender.extra
+            answer = self.asker.detailed(fewest, short, short > self.low, changes, extra, proven=False)
             if not last and self._counted_low(answer, soon):
                 continue
             found = self._made(answer, settle=last)

@@ -9,7 +9,7 @@ import math
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
-from itertools import combinations
+from itertools import combinations, product
 
 from scheduler.models import engine
 from scheduler.models.bend import Bend
@@ -19,6 +19,7 @@ from scheduler.models.days import Book, idle_day
 from scheduler.models.engine import Answer, Limits, Status
 from scheduler.models.facts import Facts
 from scheduler.models.limits import request_with_all
+from scheduler.models.pack_in import pack_in
 from scheduler.models.season import Wish
 from scheduler.models.season_solve import read
 from scheduler.plan.changes import BATCH, DAY_ON_OR_OFF, notice
@@ -267,20 +268,15 @@ class Mender:
         return tuple(left)
 
     def _lighter(self, book: Book, request: DayRequest, t: int) -> DayPlan | None:
-        """The day with fewer packs, then fewer batches, and help from whoever can come at last."""
+        """The day with as many packs as find room, then fewer batches, then no shows, then help from who can come."""
         free = tuple(replace(h, must=False) for h in book.hands(t))
-        for hands in (request.hands, free):
-            designs = list(request.designs)
-            while True:
-                for share in (60, 30, 0):
-                    packs = tuple((p, n * share // 100) for p, n in request.packing if n * share // 100)
-                    less = replace(request, designs=tuple(designs), packing=packs, hands=hands, held=frozenset())
-                    plan = self._fit(less).plan
-                    if plan is not None:
-                        return plan
-                if not designs:
-                    break
-                designs.pop()
+        packers = {run.person for run in request.keep.packing} if request.keep else set()
+        for hands, held in product((request.hands, free), dict.fromkeys((request.held, frozenset()))):
+            for count in range(len(request.designs), -1, -1):
+                bare = replace(request, designs=request.designs[:count], packing=(), hands=hands, held=held)
+                if (plan := self._fit(bare).plan) is not None:
+                    asked = replace(bare, packing=request.packing)
+                    return pack_in(self.facts.season, asked, plan, partly=True, first=packers) or plan
         return None
 
 
