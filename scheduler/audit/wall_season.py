@@ -107,7 +107,7 @@ def calendar(wall: Wall, cells: Cells) -> Findings:
     legend = (
         "C closed, H holiday, S show, X show not held, D something is due. The number beside a design is its batches "
         'that day. "Most batches": how many could be started at most, by stations, people and shows. '
-        '"People % at work": minutes at a job of the minutes paid. The darker, the fuller; hatched: closed. '
+        '"People % at work": minutes at a job of the minutes paid. The darker, the fuller; hatched or grey: closed. '
         "A date leads to its run sheet."
     )
     yield from says("Calendar", [f"Calendar, {wall.r.kitchen.name}", legend], cells)

@@ -38,6 +38,7 @@ class Limits:
     workers: int = 1  # more than one: interleaved, so still repeatable
     linearization: int | None = None
     probing: int | None = None
+    presolve: int | None = None  # rounds of it at most
     strong: bool = False  # more reasoning about who comes first where only one can be at a time
     memory_mb: int = 4000
     confirm: bool = True  # solve an INFEASIBLE once more without presolve before believing it
@@ -97,6 +98,8 @@ def solve(
         p.linearization_level = limits.linearization
     if limits.probing is not None:
         p.cp_model_probing_level = limits.probing
+    if limits.presolve is not None:
+        p.max_presolve_iterations = limits.presolve
     p.use_strong_propagation_in_disjunctive = limits.strong
     status = solver.solve(model, _Progress(on_solution) if on_solution else None)
     if status == cp_model.MODEL_INVALID:

@@ -40,7 +40,8 @@ def made_real(ahead: Ahead, mended: Mended, deals: Sequence[Deal | None] = (None
         return best
     packed = {t: tuple(sorted(day.packs.items())) for t, day in mended.days.items()}
     all_of_it = replace(mended, wish=replace(mended.wish, packing=packed))
-    return min([best, *_ways(ahead, all_of_it, deals, 0)], key=lambda found: _rank(ahead, found))
+    ways = _ways(ahead, all_of_it, [deal for deal in deals if deal], 0)  # not day by day, which takes seconds there
+    return min([best, *ways], key=lambda found: _rank(ahead, found))
 
 
 def _ways(ahead: Ahead, mended: Mended, deals: Sequence[Deal | None], hoped: int) -> Iterator[Found]:

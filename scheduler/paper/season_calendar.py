@@ -47,7 +47,7 @@ def _legend(figures: Figures) -> str:
     return (
         "C closed, H holiday, S show, X show not held, D something is due. The number beside a design is its batches "
         'that day. "Most batches": how many could be started at most, by stations, people and shows. '
-        '"People % at work": minutes at a job of the minutes paid. The darker, the fuller; hatched: closed. '
+        '"People % at work": minutes at a job of the minutes paid. The darker, the fuller; hatched or grey: closed. '
         "A date leads to its run sheet."
     )
 

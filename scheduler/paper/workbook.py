@@ -76,7 +76,7 @@ def workbook_bytes(season: Season, plan: Plan, paper: str = "A4", crew_only: boo
 def build(season: Season, plan: Plan, paper: str = "A4", crew_only: bool = False) -> Book:
     """All sheets, not yet written."""
     figures = Figures(season, plan)
-    book = Book(paper, f"{season.kitchen.name}, plan {plan_fingerprint(plan)}")
+    book = Book(paper, f"{season.kitchen.name}, plan {plan_fingerprint(plan)[:6]}")
     days = [(book.title(f"Day {d.day.isoformat()}"), d) for d in plan.days]
     pages = [(book.title(f"Person {p.name}"), p) for p in season.crew]
     run_sheet_of = {d.day: title for title, d in days}
