@@ -36,7 +36,7 @@ def pictures(season: Season, plan: Plan, out: Path, day: date | None = None) -> 
     out.mkdir(parents=True, exist_ok=True)
     written = []
     for name in ("at-a-glance", "calendar", "run-sheet", "person"):
-        book = Book("A4", f"{season.kitchen.name}, plan {plan_fingerprint(plan)}")
+        book = Book("A4", f"{season.kitchen.name}, plan {plan_fingerprint(plan)[:6]}")
         if name == "at-a-glance":
             load_picture(glance(book, figures), figures, *how_full(book, figures))
         elif name == "calendar":
