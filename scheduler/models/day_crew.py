@@ -58,7 +58,7 @@ class Crew:
         out, leads = -1, dict[int, int]()
         for offset, ask in self.floor.asks(block):
             if ask.leads:
-                free = {n: self._open(n, ask) >> offset for n in ask.able}
+                free = {n: self.workers[n].open(ask.pulls, ask.minutes) >> offset for n in ask.able}
                 leads = {n: leads.get(n, -1) & m for n, m in free.items() if n in leads or not leads}
                 out &= at_least(1, leads.values())
             else:
@@ -69,13 +69,11 @@ class Crew:
 
     def _enough(self, ask: Ask) -> int:
         """Minutes from which on there are as many people as asked for."""
-        if ask not in self._known:
-            self._known[ask] = at_least(ask.people, [self._open(n, ask) for n in ask.able])
-        return self._known[ask]
-
-    def _open(self, n: int, ask: Ask) -> int:
-        worker = self.workers[n]
-        return worker.open(ask.pulls > 0, ask.minutes) if worker.pulls + ask.pulls <= worker.hand.pulls else 0
+        found = self._known.get(ask)
+        if found is None:
+            workers, pulls, minutes = self.workers, ask.pulls, ask.minutes
+            found = self._known[ask] = at_least(ask.people, [workers[n].open(pulls, minutes) for n in ask.able])
+        return found
 
     def leaders(self, block: Block, at: int) -> list[int | None]:
         """Who may lead a block, whoever is best asked first; nobody where nobody need lead."""
@@ -116,15 +114,15 @@ class Crew:
     def _ordered(self, able: Sequence[int], starts: int, ends: int) -> list[int]:
         """People for a job: whoever is in anyway and can do little else first, with some luck."""
 
-        def key(n: int) -> float:
-            grows = self.workers[n].grows(starts, ends)
-            return self.grow * grows / 30 + self.floor.use[n] / 4 + 3 * self.noise * self.luck.random()
-
-        return sorted(able, key=key) if len(able) > 1 else list(able)
+        if len(able) < 2:
+            return list(able)
+        workers, use, luck, grow, noise = self.workers, self.floor.use, self.luck.random, self.grow, 3 * self.noise
+        cost = {n: grow * workers[n].grows(starts, ends) / 30 + use[n] / 4 + noise * luck() for n in able}
+        return sorted(able, key=cost.__getitem__)
 
     def when(self, people: int, skill: str, minutes: int) -> int:
         """Minutes from which on so many people with a skill are free for so long, breaks left out."""
-        return at_least(people, [self.workers[n].open(False, minutes) for n in self.floor.skilled(skill)])
+        return at_least(people, [self.workers[n].open(0, minutes) for n in self.floor.skilled(skill)])
 
     def task(
         self, kind: TaskKind, starts: int, ends: int, people: int, skill: str = "", note: str = "",

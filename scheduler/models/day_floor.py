@@ -86,7 +86,7 @@ class Floor:
         self.hands = [h for h in hands if self._comes(h)]
         skills = Counter(s.person for s in season.skills for _ in range(s.level))
         self.use = [skills[h.person] for h in self.hands]  # how much each can do
-        self._able: dict[RoleNeed, list[int]] = {}
+        self._able: dict[int, list[int]] = {}  # by the role of a block
         self._asks: dict[int, tuple[tuple[int, Ask], ...]] = {}
         self._one_ask: dict[tuple[int, int, int, tuple[int, ...], bool], Ask] = {}
         self._cleans: dict[tuple[str, str, str | None], Cleaning | None] = {}
@@ -106,13 +106,13 @@ class Floor:
 
     def able(self, role: RoleNeed) -> list[int]:
         """Numbers of the hands that may fill a role."""
-        if role not in self._able:
+        if id(role) not in self._able:
             people = self.season.person_by_name
-            self._able[role] = [
+            self._able[id(role)] = [
                 n for n, h in enumerate(self.hands)
                 if h.pulls >= role.pulls and can_fill(self.season, people[h.person], role, self.request.day)
             ]  # fmt: skip
-        return self._able[role]
+        return self._able[id(role)]
 
     def asks(self, block: Block) -> tuple[tuple[int, Ask], ...]:
         """(offset, people asked for) of a block: for each role of each run, and for all roles of a run together."""

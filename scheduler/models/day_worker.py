@@ -27,7 +27,7 @@ class Worker:
     pulls: int = 0
     pulled: int = 0  # minutes of pulls, with rest around
     changes: int = 0  # how often anything of this has changed
-    _open: dict[tuple[bool, int], int] = field(default_factory=dict)
+    _open: dict[int, int] = field(default_factory=dict)  # by minutes; of work without pulls by minutes below 0
 
     def save(self) -> State:
         return self.busy, self.first, self.last, self.pulls, self.pulled
@@ -41,36 +41,49 @@ class Worker:
         self.changes += 1
         self._open.clear()
 
-    def open(self, pulling: bool, minutes: int) -> int:
-        """Minutes from which on this person is free for so long."""
-        key = pulling, minutes
-        if key not in self._open:
-            self._open[key] = clear(self.free(pulling), minutes)
-        return self._open[key]
+    def open(self, pulls: int, minutes: int) -> int:
+        """Minutes from which on this person is free for so long; none where so many pulls more are too many."""
+        if self.pulls + pulls > self.hand.pulls:
+            return 0
+        key = minutes if pulls else -minutes
+        found = self._open.get(key)
+        if found is None:
+            found = self._open[key] = clear(self._free(pulls > 0), minutes)
+        return found
 
-    def free(self, pulling: bool) -> int:
+    def _free(self, pulling: bool) -> int:
         """Minutes that another job may take, the longest shift heeded."""
-        low, high = self.hand.from_minute, self.hand.to_minute
+        return bits(*self._reach()) & ~(self.busy | self.pulled if pulling else self.busy)
+
+    def _reach(self) -> tuple[int, int]:
+        """The first and the last minute of any job, the longest shift heeded."""
+        low, high, longest = self.hand.from_minute, self.hand.to_minute, self.hand.longest
         if self.busy:
-            low, high = max(low, self.last - self.hand.longest), min(high, self.first + self.hand.longest)
-        return bits(low, high) & ~(self.busy | (self.pulled if pulling else 0))
+            if self.last - longest > low:
+                low = self.last - longest
+            if self.first + longest < high:
+                high = self.first + longest
+        return low, high
 
     def grows(self, starts: int, ends: int) -> int:
         """Minutes by which a job makes the shift longer."""
         if not self.busy:
             return max(self.shortest, ends - starts)
-        return max(0, self.first - starts) + max(0, ends - self.last)
+        return (self.first - starts if starts < self.first else 0) + (ends - self.last if ends > self.last else 0)
 
     def take(self, starts: int, ends: int, pulls: int = 0) -> bool:
         """Do a job if there is room for it, and still for a break."""
-        mask = bits(starts, ends)
-        if mask & ~self.free(pulls > 0) or self.pulls + pulls > self.hand.pulls:
+        low, high = self._reach()
+        if starts < low or ends > high or self.pulls + pulls > self.hand.pulls:
             return False
-        before = self.save()
+        mask = bits(starts, ends)
+        if mask & (self.busy | self.pulled if pulls else self.busy):
+            return False
+        before = self.busy, self.first, self.last
         self.busy |= mask
         self.first, self.last = min(self.first, starts), max(self.last, ends)
-        if self.shift() is None:
-            self.busy, self.first, self.last = before[:3]
+        if self._shortest_around() is None:
+            self.busy, self.first, self.last = before
             return False
         if pulls:
             self.pulls += pulls
@@ -86,6 +99,14 @@ class Worker:
 
     def shift(self) -> Shift | None:
         """The shortest shift around the jobs, with a break where one is due; None where there is no room for it."""
+        found = self._shortest_around()
+        if found is None:
+            return None
+        starts, ends, rest = found
+        return Shift(self.hand.person, starts, ends, rest, None if rest is None else rest + self.rest)
+
+    def _shortest_around(self) -> tuple[int, int, int | None] | None:
+        """Start, end and start of the break of that shift."""
         starts, ends = (self.first, self.last) if self.busy else (self.hand.from_minute, self.hand.from_minute)
         starts -= starts % self.step
         ends += -ends % self.step
@@ -95,9 +116,9 @@ class Worker:
         if ends - starts > self.hand.longest:
             return None
         if ends - starts <= self.after:
-            return Shift(self.hand.person, starts, ends)
+            return starts, ends, None
         low, high = max(starts, ends - self.rest - self.after), min(ends - self.rest, starts + self.after)
         if low > high:
             return None
         at = nearest(clear(bits(starts, ends) & ~self.busy, self.rest) & bits(low, high + 1), (low + high) // 2)
-        return None if at is None else Shift(self.hand.person, starts, ends, at, at + self.rest)
+        return None if at is None else (starts, ends, at)

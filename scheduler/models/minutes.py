@@ -9,7 +9,8 @@ DAYS = 2880  # minutes of a day and the next
 
 def bits(starts: int, ends: int) -> int:
     """The minutes of [starts, ends). bits(2, 4): 0b1100."""
-    starts = max(0, starts)
+    if starts < 0:
+        starts = 0
     return ((1 << (ends - starts)) - 1) << starts if ends > starts else 0
 
 
@@ -32,6 +33,11 @@ def at_least(count: int, sets: Iterable[int]) -> int:
     """Minutes that are in at least so many of the sets; -1, all there are, for none."""
     if count <= 0:
         return -1
+    if count == 1:
+        once = 0
+        for one in sets:
+            once |= one
+        return once
     levels = [0] * count
     for one in sets:
         for k in range(count - 1, 0, -1):
