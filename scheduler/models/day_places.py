@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from scheduler.models.day_floor import Block, Floor
 from scheduler.models.minutes import bits, clear
 
+ALL_DAY = bits(0, 2000)
 Taken = tuple[dict[str, list[int]], dict[str, list[list["Visit"]]]]
 
 
@@ -28,6 +29,7 @@ class Places:
         self.used: dict[str, list[int]] = {  # station -> minutes at which one place is taken, two are, and so on
             s: [0] * n for s, n in places.items() if s not in floor.cleaned
         }
+        self._open: dict[tuple[str, int], int] = {}  # minutes from which on a place of a station is free for so long
         self.visits: dict[str, list[list[Visit]]] = {s: [[] for _ in range(places[s])] for s in sorted(floor.cleaned)}
 
     def mark(self) -> Taken:
@@ -37,6 +39,7 @@ class Places:
     def back(self, mark: Taken) -> None:
         """Forget what was taken since."""
         self.used, self.visits = mark
+        self._open.clear()
 
     def may_start(self, block: Block, design: str) -> int:
         """Minutes at which a block may start as far as places, and minutes for cleaning, are there."""
@@ -48,13 +51,20 @@ class Places:
                     here |= self._between(station, place, design, minutes)
                 out &= here >> offset
             else:
-                full = self.used[station][-1] if self.used.get(station) else -1
-                out &= clear(bits(0, 2000) & ~full, minutes) >> offset
+                out &= self._clear(station, minutes) >> offset
         return out
+
+    def _clear(self, station: str, minutes: int) -> int:
+        """Minutes from which on a place of a station without cleaning is free for so long."""
+        found = self._open.get((station, minutes))
+        if found is None:
+            full = self.used[station][-1] if self.used.get(station) else -1
+            found = self._open[station, minutes] = clear(ALL_DAY & ~full, minutes)
+        return found
 
     def _between(self, station: str, place: list[Visit], design: str, minutes: int) -> int:
         """Minutes at which a visit may start on a place, with time to clean before and after."""
-        out = bits(0, 2000)
+        out = ALL_DAY
         for visit in place:
             due = self.floor.clean(station, design, visit.design)
             after = self.floor.clean(station, visit.design, design)
@@ -82,5 +92,6 @@ class Places:
     def use(self, station: str, starts: int, ends: int) -> None:
         """Take a place of a station without cleaning."""
         more = bits(starts, ends)
+        self._open.clear()
         for level, taken in enumerate(self.used[station]):
             self.used[station][level], more = taken | more, taken & more

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from functools import cache
 
 DAYS = 2880  # minutes of a day and the next
 
@@ -21,12 +22,19 @@ def bits_at(minutes: Iterable[int]) -> int:
 
 def clear(free: int, minutes: int) -> int:
     """Minutes from which on so many are free. clear(0b11011, 2): 0b01001."""
-    done = 1
-    while done < minutes and free:
-        step = min(done, minutes - done)
+    for step in _steps(minutes):
         free &= free >> step
-        done += step
     return free
+
+
+@cache
+def _steps(minutes: int) -> tuple[int, ...]:
+    """By how much to move at a time: after (1, 2, 2) so many as 6 in a row are known."""
+    out, done = [], 1
+    while done < minutes:
+        out.append(min(done, minutes - done))
+        done += out[-1]
+    return tuple(out)
 
 
 def at_least(count: int, sets: Iterable[int]) -> int:
