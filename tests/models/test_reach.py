@@ -14,10 +14,14 @@ from scheduler.audit import audit
 from scheduler.audit.facts import audit_rebalance
 from scheduler.models import reach
 from scheduler.models.choices import ahead_of
+from scheduler.models.engine import LARGEST_SUM
 from scheduler.models.loop import PlanOptions, facts_of, plan_season
-from scheduler.models.made_real import short_of
+from scheduler.models.made_real import made_real, short_of
+from scheduler.models.mend import Mended
 from scheduler.models.reach import around_the_news, everything, near
+from scheduler.models.season import Wish
 from scheduler.paper.changes_words import choices_table
+from scheduler.plan.changes import lost
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.types import Absence, Design, Order, Season, Show
 from tests.answers.hand import day, kitchen
@@ -154,3 +158,14 @@ def test_news_far_ahead_is_mended_where_it_is(monkeypatch: pytest.MonkeyPatch) -
     assert choice.more_short_packs <= 0
     made = [d.day for d in choice.plan.days if d.batches and d.day > day(14)]
     assert made and all(day(26) - made_on <= timedelta(3) for made_on in made)
+
+
+def test_all_that_days_pack_is_given_out_where_a_wish_forgot_it() -> None:
+    """The old days with a wish for nothing: whoever had packs has them again, not one of them is lost."""
+    season, plan = long_season()
+    (ahead,) = ahead_of(season, plan, season.days[0], 0)
+    nothing = Mended(ahead.before, Wish({}, {}, {}, {}, {}, {}))
+    deals = everything(ahead).deals
+    found = made_real(ahead, nothing, deals, LARGEST_SUM)
+    assert not lost(plan, found.plan)
+    assert audit(season, replace(found.plan, history=plan.history)) == ()
