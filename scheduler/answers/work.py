@@ -331,7 +331,7 @@ def later_start(season: Season, designs: list[Design], t: int, here: frozenset[s
     most, first = pours_a_day(season, designs, t, here), first_pour(season, t)
     if not today or first is None:
         return None
-    start = first + most * max(1, spacing(season, today, today, here))
+    start = rules.step_from(season.kitchen, first + most * max(1, spacing(season, today, today, here)))
     latest = last_end(season, t) - min(shortest_length(rules.recipe(season, d)) for d in today)
     minutes = start - season.kitchen.last_pour
     return minutes if 0 < minutes <= HOUR and start <= latest else None

@@ -149,7 +149,9 @@ def _about(wall: Wall, person: Person, day: date) -> str:
             numbers[work.design].append(number)
     candy = ", ".join(f"{'+'.join(sorted(own, key=int))} {design}" for design, own in numbers.items())
     hours = f"{span(shift.starts, shift.ends)}, {length(paid_minutes(wall.r, shift))} paid"
-    hours += ", the shortest call-in" if person.shortest_shift == shift.ends - shift.starts else ""
+    step = wall.r.kitchen.clock_step
+    shortest = -(-max(1, person.shortest_shift) // step) * step
+    hours += ", the shortest call-in" if shortest == shift.ends - shift.starts else ""
     return " ".join(filter(None, (hours, pulls, candy)))
 
 

@@ -185,6 +185,8 @@ class Told:
         ends = [self.sums.moments(n)[-1] for n in able]
         for minutes in range(1, 61):
             at = self.r.kitchen.last_pour + minutes
+            if at % self.r.kitchen.clock_step:
+                continue
             if (at - first) // max(1, apart) >= most and any(at + m.early + m.step.minutes <= end for m in ends):
                 told = f"{length(minutes)} later, at {clock(at)}, one more fits."
                 return f" The last start is your own setting on the kitchen table: {told}"

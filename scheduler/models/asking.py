@@ -91,18 +91,21 @@ class Asker:
         other plan. What is least short with the same batches and people is there in an instant, and where the search
         begins.
         """
-        answer, most = fewest, changes + extra
+        answer, most = fewest, changes
         if can_be_less:
-            for limit, like in ((most, fewest), (changes, None)):
+            for limit, like in ((changes + extra, fewest), (changes, None)):
                 hints = self._hints_of(answer)
                 better = self.bend.least(self.bend.short, self._quick, hints, limit, short, proven, like)
                 self.answers.append(better)
                 if better.status.solved:
                     answer, most = better, limit
             short = min(short, answer[self.bend.short])
-        better = self.bend.least(None, self._quick, self._hints_of(answer), most, short, proven)
-        self.answers.append(better)
-        return better if better.status.solved else answer
+        for limit in dict.fromkeys((most, changes + extra)):
+            better = self.bend.least(None, self._quick, self._hints_of(answer), limit, short, proven)
+            self.answers.append(better)
+            if better.status.solved:
+                return better
+        return answer
 
     def less(self, points: int, short: int) -> Answer:
         """The least short near the old plan, below so much, with at most so many points; then the fewest lost packs."""

@@ -24,6 +24,7 @@ from scheduler.models.season_solve import build
 from scheduler.plan.changes import BATCH, DAY_ON_OR_OFF, HOURS, JOBS, PACKING, notice
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan
+from scheduler.season import rules
 
 PROTECTED = 10  # a pack promised to a customer weighs so many times its usual weight: before all others
 MISSED_SHOW = 1_000_000  # a show that is given up, in the same measure
@@ -260,7 +261,8 @@ class Bend:
         """Never again these batches (or more of them) with only these people, on days that offer no more."""
         facts = self.board.facts
         for day in self.board.free:
-            if facts.hours(day) == facts.hours(t) and all(
+            odd = self.limits.odd_starts(day) <= self.limits.odd_starts(t)
+            if odd and facts.hours(day) == facts.hours(t) and all(
                 _inside(facts.hands[day][n], facts.hands[t][n]) for n in people if n in facts.hands[day]
             ):
                 self.board.model.add_bool_or(self._ways_out(day, designs, people))
@@ -315,6 +317,12 @@ class SharedLimits(DayLimits):
     def signature(self, t: int) -> Signature:
         hours, _, barred = super().signature(t)
         return hours, barred
+
+    def at_least_as_hard(self, one: str, other: str) -> bool:
+        """The same where it is a proof: whatever runs ``one`` runs ``other`` with the same starts in its stead."""
+        recipes = (rules.recipe(self.facts.season, self.facts.season.design_by_name[name]) for name in (one, other))
+        same = all(x.minutes == y.minutes for x, y in zip(*(recipe[:-1] for recipe in recipes), strict=False))
+        return same and super().at_least_as_hard(one, other)
 
     def _work_out(self, t: int) -> tuple[tuple[tuple[str, ...], int], ...]:
         facts = self.facts

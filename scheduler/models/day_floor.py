@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scheduler.models.minutes import bits_at
-from scheduler.models.shifts import on_steps, shortest_of
-from scheduler.plan.request import DayRequest, Hand
+from scheduler.models.shifts import comes, on_steps, shortest_of
+from scheduler.plan.request import DayRequest
 from scheduler.season.rules import Cleaning, RoleNeed, StageNeed, can_fill, cleaning, recipe, shows_on, start_minutes
 from scheduler.season.types import Season
 
@@ -83,7 +83,7 @@ class Floor:
         self.shows = shows_on(season, self.request.day)
         self.starts = bits_at(start_minutes(season, self.request.day, self.opens, self.closes))
         hands = [on_steps(season, h, self.opens, self.closes) for h in self.request.hands]
-        self.hands = [h for h in hands if self._comes(h)]
+        self.hands = [h for h in hands if comes(h, shortest_of(season, h.person))]
         skills = Counter(s.person for s in season.skills for _ in range(s.level))
         self.use = [skills[h.person] for h in self.hands]  # how much each can do
         self._able: dict[int, list[int]] = {}  # by the role of a block
@@ -94,10 +94,6 @@ class Floor:
             station for station in season.places
             if any(self.clean(station, a, b) for a in self.designs for b in (*self.designs, None))
         }  # fmt: skip
-
-    def _comes(self, hand: Hand) -> bool:
-        shortest = shortest_of(self.season, hand.person)
-        return hand.from_minute + shortest <= hand.to_minute and hand.longest >= shortest
 
     def all_called_in(self) -> bool:
         """Whether everyone who must come can."""

@@ -10,7 +10,7 @@ one timetable to search instead of one for each design and copy, and it is prove
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from ortools.sat.python import cp_model
 from scheduler.models import engine
@@ -124,11 +124,11 @@ class _Row:
 
     def __post_init__(self) -> None:
         kitchen = self.season.kitchen
-        self.recipes = [{s.name: s for s in rules.recipe(self.season, d)} for d in self.kinds]
+        self.recipes = [{s.name: s for s in _from_the_start(rules.recipe(self.season, d))} for d in self.kinds]
         self.stages = [s for s in self.season.stages if any(s.name in recipe for recipe in self.recipes)]
         self.first = self.hours[0] + (kitchen.opening_minutes if kitchen.opening_people else 0)
         self.last = self.hours[1] - (kitchen.closing_minutes if kitchen.closing_people else 0)
-        pours = rules.start_minutes(self.season, self.request.day, self.hours[0], self.last)
+        pours = rules.start_minutes(self.season, None, self.hours[0], self.last)  # what is proven holds for any day
         self.pours = cp_model.Domain.from_values([*pours, self.last])  # its last minute where there is no batch
 
     def add_slot(self) -> None:
@@ -222,6 +222,11 @@ class _Row:
                     heads.append(1)
         if intervals:
             self.model.add_cumulative(intervals, heads, len(group))
+
+
+def _from_the_start(recipe: tuple[rules.StageNeed, ...]) -> tuple[rules.StageNeed, ...]:
+    """A recipe whose first stage waits for nothing, whatever stage it is of the season's."""
+    return (replace(recipe[0], wait_from=0, wait_to=0), *recipe[1:])
 
 
 def _work_minutes(season: Season, shift: int) -> int:

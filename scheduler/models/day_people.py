@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from ortools.sat.python import cp_model
 from scheduler.models.day_work import Day, Job, PersonVars, TaskVars, Time, able, skilled
-from scheduler.models.shifts import on_steps, shortest_of
+from scheduler.models.shifts import comes, on_steps, shortest_of
+from scheduler.plan.request import Hand
+from scheduler.season.rules import step_from
 
 
 def add_people(day: Day) -> None:
@@ -12,21 +16,22 @@ def add_people(day: Day) -> None:
 
     from <= start, end <= to, shortest call-in <= end - start <= longest. Whoever is not
     called in has an empty shift. Example: call-in 180 min, in 8:00 to 14:00: 8:00 to 10:59
-    is too short. `clock step`: start and end are whole steps, but for the start of whoever is in already. House rules.
+    is too short. `clock step`: start and end are whole steps, but for whoever is in already. House rules.
     """
     model, begun = day.model, dict(day.request.frozen.arrived) if day.request.frozen else {}
-    for hand in day.request.hands:
-        hand, name = on_steps(day.season, hand, day.opens, day.closes), hand.person
+    kitchen = day.season.kitchen
+    for asked in day.request.hands:
+        name = asked.person
+        hand, shortest = _bounds(day, asked, name in begun)
         low, high = hand.from_minute, hand.to_minute
         inside = model.new_bool_var(f"in {name}")
-        shortest = shortest_of(day.season, name)
-        if low + shortest > high or hand.longest < shortest:
+        if not comes(hand, shortest):
             model.add(inside == 0)
             high = low = day.opens
-        steps = range(low, high + 1, day.season.kitchen.clock_step)
-        starts = cp_model.Domain.from_values([*steps, begun.get(name, low)])
-        start = model.new_int_var_from_domain(starts, f"from {name}")
-        end = model.new_int_var_from_domain(cp_model.Domain.from_values(list(steps)), f"to {name}")
+        steps = {begun.get(name, low), low, high, *range(step_from(kitchen, low), high + 1, kitchen.clock_step)}
+        when = cp_model.Domain.from_values(sorted(steps))
+        start = model.new_int_var_from_domain(when, f"from {name}")
+        end = model.new_int_var_from_domain(when, f"to {name}")
         longest = max(0, min(hand.longest, high - low))
         lengths = cp_model.Domain.from_intervals([[0, 0], [min(shortest, longest), longest]])
         length = model.new_int_var_from_domain(lengths, f"length {name}")
@@ -38,6 +43,15 @@ def add_people(day: Day) -> None:
             model.add(inside == 1)
         day.people[name] = PersonVars(hand, inside, start, end, length)
         _meal_break(day, day.people[name], low, high)
+
+
+def _bounds(day: Day, asked: Hand, begun: bool) -> tuple[Hand, int]:
+    """Between what and how long a shift may be: in whole steps; for somebody who is in already in any minutes."""
+    if not begun:
+        return on_steps(day.season, asked, day.opens, day.closes), shortest_of(day.season, asked.person)
+    low, high = max(asked.from_minute, day.opens), min(asked.to_minute, day.closes)
+    shortest = max(1, day.season.person_by_name[asked.person].shortest_shift)
+    return replace(asked, from_minute=low, to_minute=high), shortest
 
 
 def _meal_break(day: Day, who: PersonVars, low: int, high: int) -> None:

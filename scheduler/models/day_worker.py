@@ -108,7 +108,7 @@ class Worker:
     def _shortest_around(self) -> tuple[int, int, int | None] | None:
         """Start, end and start of the break of that shift."""
         starts, ends = (self.first, self.last) if self.busy else (self.hand.from_minute, self.hand.from_minute)
-        starts -= starts % self.step
+        starts -= starts % self.step  # as ``step_until`` and ``step_from``, without a call: asked for each job tried
         ends += -ends % self.step
         if ends - starts < self.shortest:
             ends = min(self.hand.to_minute, starts + self.shortest)

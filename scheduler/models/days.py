@@ -79,7 +79,7 @@ class Book:
         left -= sum(facts.paid_of(minutes) for d, minutes in asked.items() if facts.week(d) == week)
         longest = min(longest, ends - starts, self._longest_for(left))
         must = any(p.kind == "works" and p.person == name and p.day == facts.season.days[t] for p in facts.season.pins)
-        if longest < max(1, person.shortest_shift):
+        if longest < rules.shortest_shift(facts.season, person):
             return None
         pulls = min(person.pulls_day, person.pulls_week - self.pulls_in(name, week, t))
         return Hand(name, starts, ends, longest, max(0, pulls), must)
@@ -154,7 +154,7 @@ def wished_hands(facts: Facts, wish: Wish, t: int) -> tuple[Hand, ...]:
         tomorrow = facts.hands.get(t + 1, {}).get(name)
         if tomorrow is not None and any(n == name for n, _ in wish.shift.get(t + 1, ())):
             ends = min(ends, tomorrow.starts + 1440 - kitchen.rest_minutes)
-        if ends - starts < max(1, person.shortest_shift):
+        if ends - starts < rules.shortest_shift(facts.season, person):
             continue
         pulls = min(person.pulls_day, person.pulls_week // max(1, len(planned)))
         must = any(p.kind == "works" and p.person == name and p.day == facts.season.days[t] for p in facts.season.pins)

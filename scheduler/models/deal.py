@@ -89,7 +89,10 @@ def dealt_beside(kept: Sequence[Fill], lines: Sequence[Line], season: Season) ->
         made = {lot: (design, day) for design, lots in serving.made.items() for day, _, lot in lots}
         lots = {lot: (*there, serving.pieces[lot]) for lot, there in made.items()}
         rest = Serving(lots, serving.left, serving.lead)
-        if not any(want.soonest <= day <= want.latest for want in anew.values() for day, _ in rest.runs):
+        for want in anew.values():
+            if any(product == want.product and want.soonest <= day <= want.latest for day, product in rest.runs):
+                break
+        else:
             return serving.parcels
         found = dealt_roughly(rest, list(anew.values()))
         return None if found is None else [*serving.parcels, *found]

@@ -95,12 +95,9 @@ class Facts:
             day = self.season.days[t]
             out[t] = {}
             for person in self.season.crew:
-                stretch = rules.presence(self.season, person, day)
-                if stretch is None or (person.name, day) in off:
-                    continue
-                longest = min(stretch[1] - stretch[0], rules.longest_shift(self.season, person))
-                if longest >= max(1, person.shortest_shift):
-                    out[t][person.name] = Stretch(stretch[0], stretch[1], longest)
+                stretch = rules.reach(self.season, person, day)
+                if stretch is not None and (person.name, day) not in off:
+                    out[t][person.name] = Stretch(*stretch)
         return out
 
     @cached_property

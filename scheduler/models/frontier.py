@@ -267,7 +267,7 @@ class _Search:
             soon = best is None and number >= SOON
             if not last and self._counted_low(fewest, soon):
                 continue
-            changes, extra = fewest[self.bend.changes], self.mender.extra
+            changes, extra = fewest[self.bend.changes], 0 if last else self.mender.extra
             answer = self.asker.detailed(fewest, short, short > self.low, changes, extra, proven=False)
             if not last and self._counted_low(answer, soon):
                 continue

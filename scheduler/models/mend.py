@@ -6,6 +6,7 @@ Days of which nothing changes are taken over as they stand and never solved agai
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
@@ -269,11 +270,14 @@ class Mender:
 
     def _lighter(self, book: Book, request: DayRequest, t: int) -> DayPlan | None:
         """The day with as many packs as find room, then fewer batches, then no shows, then help from who can come."""
-        free = tuple(replace(h, must=False) for h in book.hands(t))
+        free = book.hands(t)
         packers = {run.person for run in request.keep.packing} if request.keep else set()
+        wanted = Counter(request.designs)
+        pinned = Counter({design: count for (design, day), count in self.facts.pinned.items() if day == t}) & wanted
+        designs = [*pinned.elements(), *(wanted - pinned).elements()]
         for hands, held in product((request.hands, free), dict.fromkeys((request.held, frozenset()))):
-            for count in range(len(request.designs), -1, -1):
-                bare = replace(request, designs=request.designs[:count], packing=(), hands=hands, held=held)
+            for count in range(len(designs), pinned.total() - 1, -1):
+                bare = replace(request, designs=tuple(sorted(designs[:count])), packing=(), hands=hands, held=held)
                 if (plan := self._fit(bare).plan) is not None:
                     asked = replace(bare, packing=request.packing)
                     return pack_in(self.facts.season, asked, plan, partly=True, first=packers) or plan

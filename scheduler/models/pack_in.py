@@ -45,6 +45,8 @@ def pack_in(
     Ana is in from 8:00 to 13:00 with 40 idle minutes; 90 packs of 50 s take those and her
     next 35 minutes, until 13:35.
     """
+    if not request.packing:
+        return bare
     bench = season.kitchen.packing_station
     if any(task.station == bench for task in bare.tasks):
         return None

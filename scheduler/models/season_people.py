@@ -28,7 +28,7 @@ def add_shifts(board: Board) -> None:
     called = {(p.person, facts.season.index(p.day)) for p in facts.season.pins if p.kind == "works" and p.day}
     for t in facts.days:
         for name, stretch in facts.hands[t].items():
-            shortest = max(1, facts.person(name).shortest_shift)
+            shortest = rules.shortest_shift(facts.season, facts.person(name))
             comes = model.new_bool_var(f"in {name} {t}")
             shift = model.new_int_var(0, stretch.longest, f"shift {name} {t}")
             model.add(shift >= shortest).only_enforce_if(comes)

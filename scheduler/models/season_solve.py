@@ -231,7 +231,8 @@ def read(board: Board, answer: Answer) -> Wish:
     for (name, t), minutes in board.shift.items():
         comes = board.comes.get((name, t), minutes)
         if answer[comes]:
-            shift.setdefault(t, []).append((name, max(answer[minutes], facts.person(name).shortest_shift)))
+            shortest = rules.shortest_shift(facts.season, facts.person(name))
+            shift.setdefault(t, []).append((name, max(answer[minutes], shortest)))
     held: dict[int, set[str]] = {}
     for (t, show), var in board.held.items():
         if answer[var]:

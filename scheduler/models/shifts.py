@@ -8,7 +8,7 @@ from dataclasses import replace
 from scheduler.plan.changes import jobs_of
 from scheduler.plan.request import Hand
 from scheduler.plan.types import DayPlan, Shift
-from scheduler.season.rules import step_from, step_until
+from scheduler.season.rules import shortest_shift, step_from, step_until
 from scheduler.season.types import Kitchen, Season
 
 Span = tuple[int, int]
@@ -39,9 +39,14 @@ def on_steps(season: Season, hand: Hand, opens: int = 0, closes: int = 2880) -> 
     )
 
 
+def comes(hand: Hand, shortest: int) -> bool:
+    """`call-in`: whether somebody may be called in at all, for a shift of so many minutes or more."""
+    return hand.from_minute + shortest <= hand.to_minute and hand.longest >= shortest
+
+
 def shortest_of(season: Season, name: str) -> int:
-    """`call-in`: minutes of a person's shortest shift, in whole steps of the kitchen's clock."""
-    return step_from(season.kitchen, max(1, season.person_by_name[name].shortest_shift))
+    """``shortest_shift`` of a person by name."""
+    return shortest_shift(season, season.person_by_name[name])
 
 
 def trimmed(season: Season, day: DayPlan, hands: Iterable[Hand]) -> DayPlan:

@@ -221,7 +221,7 @@ def call_everyone(facts: Facts, days: list[int]) -> dict[int, tuple[tuple[str, i
     called: dict[int, list[tuple[str, int]]] = {t: [] for t in days}
     pinned = {(p.person, facts.season.index(p.day)) for p in facts.season.pins if p.kind == "works" and p.day}
     for person in facts.season.crew:
-        shortest = max(1, person.shortest_shift)
+        shortest = rules.shortest_shift(facts.season, person)
         left = {week: rules.week_limit(person) for week in facts.weeks}
         row, before = _row_behind(facts, person.name), facts.from_index - 1
         for t in sorted(set(days) | {d for n, d in pinned if n == person.name and d in facts.hands}):

@@ -21,6 +21,7 @@ from scheduler.plan.begun import leaves_at, packed_by
 from scheduler.plan.changes import BATCH, TODAY
 from scheduler.plan.request import DayRequest, Frozen, Hand
 from scheduler.plan.types import Batch, DayPlan, PackRun, Shift, Task
+from scheduler.season.rules import presence
 from scheduler.season.types import MadeBatch, Season
 
 EFFORT = 0.3
@@ -113,7 +114,9 @@ class _Rest:
                 out.append(Hand(name, shift.starts, shift.starts, 0, MANY_PULLS))
             elif shift.starts < self.minute:
                 usual = free.get(name, Hand(name, shift.starts, shift.ends, shift.ends - shift.starts, MANY_PULLS))
-                out.append(replace(usual, from_minute=shift.starts, must=True))
+                stretch = presence(self.season, self.season.person_by_name[name], self.old.day)
+                until = usual.to_minute if stretch is None else stretch[1]
+                out.append(replace(usual, from_minute=shift.starts, to_minute=until, must=True))
             elif name in free and free[name].to_minute > self.minute:
                 stays = leaves_at(self.season, self.old, shift, 0) is None
                 out.append(replace(free[name], from_minute=max(free[name].from_minute, self.minute), must=stays))

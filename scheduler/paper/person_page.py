@@ -14,7 +14,7 @@ from scheduler.paper.sheet import PAGE_PIXELS, PAGE_POINTS, Book, Sheet
 from scheduler.paper.text import line_points, lines_needed
 from scheduler.paper.words import count, day_short, length, span
 from scheduler.plan.summary import paid_minutes
-from scheduler.season.rules import opening
+from scheduler.season.rules import opening, shortest_shift
 from scheduler.season.types import Person
 
 HEAD = Look(size=9, bold=True, fill="D9D9D9", edge="trbl", across="center", wrap=False)
@@ -109,7 +109,7 @@ def _about(figures: Figures, person: Person, day: date) -> str:
     if shift is None:
         return why_off(figures, person.name, day)
     lines = [f"{span(shift.starts, shift.ends)}, {length(paid_minutes(figures.season, shift))} paid"]
-    lines[0] += ", the shortest call-in" if shift.ends - shift.starts == person.shortest_shift else ""
+    lines[0] += ", the shortest call-in" if shift.ends - shift.starts == shortest_shift(figures.season, person) else ""
     if pulls := figures.pulls.get((person.name, day), 0):
         lines.append(f"{pulls:,} of {person.pulls_day:,} pulls")
     numbers: dict[str, list[int]] = defaultdict(list)

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from scheduler.season.faults import Fault
 from scheduler.season.read import reading_notes
-from scheduler.season.rules import fits_show, opening, presence, recipe, shows_on
+from scheduler.season.rules import fits_show, opening, reach, recipe, shows_on
 from scheduler.season.tables import suggestion
 from scheduler.season.types import Design, Person, Season
 
@@ -213,7 +213,7 @@ def _crew(season: Season) -> Iterator[Doubt]:
         if person.young and (person.overtime or person.longest_minutes > 40 * 60):
             yield Doubt("crew", person.name, "is a young worker with overtime or more than 40 hours a week; "
                           "check the local rules.")
-        if not any(presence(season, person, day) for day in season.days):
+        if not any(reach(season, person, day) for day in season.days):
             yield Doubt("crew", person.name, "can never come in: opening hours, availability, absences and the "
                           "shortest shift leave no day.")
         if not any(_ever_fills(season, person, r.name, r.skill, r.level or 1, r.hot) for r in season.roles):

@@ -66,10 +66,28 @@ def step_until(kitchen: Kitchen, minute: int) -> int:
     return minute - minute % kitchen.clock_step
 
 
-def start_minutes(season: Season, day: date, low: int, high: int) -> list[int]:
-    """`clock step`: minutes from low to high at which a batch may start: whole steps, and where a show begins."""
+def start_minutes(season: Season, day: date | None, low: int, high: int) -> list[int]:
+    """`clock step`: minutes from low to high at which a batch may start: whole steps, and where a show begins.
+
+    Without a day, where a show begins on any.
+    """
     steps = range(step_from(season.kitchen, low), high + 1, season.kitchen.clock_step)
-    return sorted({*steps, *(s.starts for s in shows_on(season, day) if low <= s.starts <= high)})
+    shows = season.shows if day is None else shows_on(season, day)
+    return sorted({*steps, *(s.starts for s in shows if low <= s.starts <= high)})
+
+
+def reach(season: Season, person: Person, day: date) -> tuple[int, int, int] | None:
+    """Between which whole steps of the clock a person's shift may lie, and its most minutes; None where none may.
+
+    `presence`, `call-in` and `clock step` together. Steps of 15, in from 8:10 to 11:10, call-in 3 hours: from 8:15
+    to 11:00 is too short, None.
+    """
+    stretch = presence(season, person, day)
+    if stretch is None:
+        return None
+    low, high = step_from(season.kitchen, stretch[0]), step_until(season.kitchen, stretch[1])
+    longest = step_until(season.kitchen, min(high - low, longest_shift(season, person)))
+    return (low, high, longest) if longest >= shortest_shift(season, person) else None
 
 
 def presence(season: Season, person: Person, day: date) -> tuple[int, int] | None:
@@ -112,6 +130,11 @@ def longest_shift(season: Season, person: Person) -> int:
     own = person.longest_shift
     limit = season.kitchen.longest_day_minutes
     return limit if own is None else min(own, limit)
+
+
+def shortest_shift(season: Season, person: Person) -> int:
+    """`call-in`: minutes of a person's shortest shift, in whole steps of the kitchen's clock."""
+    return step_from(season.kitchen, max(1, person.shortest_shift))
 
 
 def week_limit(person: Person) -> int:

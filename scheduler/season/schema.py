@@ -150,8 +150,8 @@ KITCHEN = Table(
         _whole("pull_rest_minutes", "pull rest minutes", "Rest before the same person pulls again.", "15",
                "minutes", high=480),
         _whole("clock_step", "clock step minutes",
-               "Batches start, and people come and go, at whole steps past the hour: 1, 5, 10, 15, 20 or 30.", "5",
-               "minutes", low=1, high=60),
+               "Batches start, and people come and go, at whole steps past the hour: 1, 5, 10, 15, 20 or 30. "
+               "A batch at a show starts with the show.", "5", "minutes", low=1, high=60),
         _ref("packing_station", "stations", "The station where candy is packed.", "packing bench", "packing station"),
         _text("packing_skill", "packing skill", "The skill that packing needs; blank: anyone packs.", "packing"),
         _whole("packing_from_days", "packing from days",

@@ -15,6 +15,7 @@ from scheduler.season.types import Pin, Show
 from scheduler.season.working_time import too_little_rest
 
 LONGEST_SEASON = 400  # days
+CLOCK_STEPS = (1, 5, 10, 15, 20, 30)  # minutes
 
 
 def faults_together(found: dict[str, Found]) -> list[Fault]:
@@ -71,12 +72,12 @@ def _longest_day(found: dict[str, Found]) -> Iterator[Fault]:
 
 
 def _clock_step(found: dict[str, Found]) -> Iterator[Fault]:
-    """Steps begin anew with each hour."""
+    """Steps in which people read a clock."""
     row, step = _kitchen(found, "clock_step")
-    if step is not None and 60 % step:
-        nearest = min((n for n in range(1, 61) if 60 % n == 0), key=lambda n: (abs(n - step), n))
+    if step is not None and step not in CLOCK_STEPS:
+        nearest = min(CLOCK_STEPS, key=lambda n: (abs(n - step), n))
         yield _at("kitchen", row, "clock_step", step,
-                  f"An hour does not hold whole steps of {step} minutes; write {nearest}, for instance.")
+                  f"{step} is no step of a clock; write 1, 5, 10, 15, 20 or 30, for instance {nearest}.")
 
 
 def _clock_order(found: dict[str, Found]) -> Iterator[Fault]:

@@ -247,20 +247,23 @@ def test_changes_are_looked_into_where_no_sum_proves_anything() -> None:
 
 
 @pytest.mark.parametrize(
-    ("last", "minutes", "closes", "offered"),
+    ("last", "minutes", "closes", "offered", "step"),
     [
-        (535, 60, 660, [5]),  # 8:00, and from 9:00 on a second batch; 9:55 gives no third
-        (535, 20, 660, [5, 60]),  # 8:00, 8:20, 8:40, and 9:00 with five minutes more; with an hour 9:20 and 9:40, too
-        (535, 60, 598, [60]),  # a second batch would not be done when the kitchen closes: an hour, as for any limit
-        (470, 60, 660, [60]),  # nothing can start at all: with an hour a batch at 8:00
+        (535, 60, 660, [5], 1),  # 8:00, and from 9:00 on a second batch; 9:55 gives no third
+        (535, 20, 660, [5, 60], 1),  # 8:00, 8:20, 8:40, and 9:00 five minutes later; with an hour 9:20 and 9:40, too
+        (535, 60, 598, [60], 1),  # a second batch would not be done when the kitchen closes: an hour, as for any limit
+        (470, 60, 660, [60], 1),  # nothing can start at all: with an hour a batch at 8:00
+        (535, 57, 660, [2, 60], 1),  # a second batch at 8:57; with an hour a third at 9:54
+        (535, 57, 660, [5, 60], 5),  # at 9:00, where the clock goes in steps of five minutes
     ],
 )
 def test_the_last_start_is_as_little_later_as_one_more_batch_needs(
-    last: int, minutes: int, closes: int, offered: list[int]
+    last: int, minutes: int, closes: int, offered: list[int], step: int
 ) -> None:
     base = kitchen(3, closes=closes)
     season = replace(
-        base, kitchen=replace(base.kitchen, last_pour=last), stages=(Stage("build", "bench", minutes),),
+        base, kitchen=replace(base.kitchen, last_pour=last, clock_step=step),
+        stages=(Stage("build", "bench", minutes),),
         orders=(order("A", 9, 3),),
     )  # fmt: skip
     plan = plan_short(season, {"A": 7})

@@ -13,8 +13,10 @@ from scheduler.models.day_by_hand import by_hand
 from scheduler.models.day_most import most
 from scheduler.models.day_rest import build_rest
 from scheduler.models.engine import Limits
+from scheduler.models.loop import PlanOptions, facts_of
 from scheduler.models.pack_in import pack_in
 from scheduler.plan.request import Frozen
+from scheduler.season.check import warnings
 from scheduler.season.types import Availability, Show, Stage
 from tests.models.day_kitchen import DAY, OPENS, assert_sound, fits, kitchen, plan_of, request
 
@@ -97,3 +99,40 @@ def test_what_had_begun_stays() -> None:
     assert answer.value(rest.batches[0].pour) == begun
     assert {(name, answer[rest.people[name].start]) for name, _ in arrived} == set(arrived)
     assert all(answer[rest.people[name].end] % 5 == 0 for name, _ in arrived)
+
+
+@pytest.mark.parametrize("until", [OPENS + 200, OPENS + 203])
+def test_who_is_in_may_leave_at_any_minute(until: int) -> None:
+    """Steps of 30: Ada and Ben shape until 11:20 or 11:23, when they leave; nobody is sent home at 11:00 for that."""
+    season = kitchen(stages=(Stage("pour", "kettle", 15), Stage("shape", "table", 185)), clock_step=30)
+    was = plan_of(season, request(season, "Kite"))
+    now = OPENS + 60
+    frozen = Frozen(now, was.batches, was.tasks, tuple((s.person, s.starts) for s in was.shifts if s.starts < now))
+    asked = request(season, "Kite", frozen=frozen)
+    asked = replace(asked, hands=tuple(replace(h, to_minute=until) for h in asked.hands))
+    rest = build_rest(season, asked, dict(enumerate(was.batches)))
+    assert rest is not None
+    answer = engine.solve(rest.model, Limits(effort=1))
+    assert answer.status.solved
+    assert {answer[who.end] for who in rest.people.values() if answer[who.inside]} == {until}
+
+
+def test_most_heeds_a_show_at_an_odd_minute() -> None:
+    """The kettle is taken for 45 minutes: 8:00 and 8:30 hold one batch, a show at 8:45 makes it two, on any day."""
+    stages = (Stage("pour", "kettle", 45), Stage("shape", "table", 30))
+    season = kitchen(people=FOUR, stages=stages, last_pour=OPENS + 45, clock_step=30)
+    assert most(season, request(season), {"Kite": 1}).limit == 1
+    shown = replace(season, shows=(Show("fair", OPENS + 45, day=DAY),))
+    assert most(shown, request(shown), {"Kite": 1}).limit == 2
+    assert fits(shown, request(shown, "Kite", "Kite"))
+
+
+def test_pins_and_crew_know_that_whole_steps_can_be_too_short() -> None:
+    """Ben may come from 8:10 to 11:10 and is called in for 3 hours: 8:15 to 11:00 is too short, he never comes."""
+    availability = (Availability("Ben", 0, OPENS + 10, OPENS + 190),)
+    season = kitchen(clock_step=15, availability=availability)
+    season = replace(season, crew=tuple(replace(p, shortest_shift=180) for p in season.crew))
+    assert "Ben" not in facts_of(season, PlanOptions()).hands[0]
+    assert any("Ben" in str(doubt) and "can never come in" in str(doubt) for doubt in warnings(season))
+    minutes = replace(season, kitchen=replace(season.kitchen, clock_step=1))
+    assert "Ben" in facts_of(minutes, PlanOptions()).hands[0]

@@ -14,8 +14,8 @@ from scheduler.models.engine import Limits, Status
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
-from scheduler.season.types import Season
-from tests.models.day_kitchen import DAY, assert_sound, kitchen, request
+from scheduler.season.types import Season, Stage, StageException
+from tests.models.day_kitchen import DAY, OPENS, assert_sound, fits, kitchen, request
 from tests.seasons import small_random
 
 
@@ -144,6 +144,14 @@ def test_most_by_hand(closes: int, held: int) -> None:
     season = kitchen(closes)
     assert most(season, request(season), {"Kite": 1, "Moon": 1}).limit == held
     assert most(season, request(season), {"Kite": 3, "Moon": 1}).limit == 3 * held
+
+
+def test_most_waits_for_nothing_before_the_first_stage_that_a_design_has() -> None:
+    """Shaping may start 3 minutes after the pour, which Kite does without: two Kites in an hour, not one."""
+    stages = (Stage("pour", "kettle", 15), Stage("shape", "table", 30, wait_from=3, wait_to=3))
+    season = kitchen(OPENS + 60, people=("Ada", "Ben"), stages=stages, exceptions=(StageException("Kite", "pour", 0),))
+    assert most(season, request(season), {"Kite": 1}).limit == 2
+    assert fits(season, request(season, "Kite", "Kite"))
 
 
 @pytest.mark.parametrize("seed", range(8))

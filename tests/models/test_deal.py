@@ -75,3 +75,20 @@ def test_finished_packs_do_not_stand_in_for_those_to_come() -> None:
     parcels = dealt_beside([finished, fill], (), season)(serving, [want])
     assert parcels is not None
     assert [(p.day, p.packs, p.draws) for p in parcels] == [(3, 4, (("one", 40),))]
+
+
+def test_what_nobody_packs_any_more_does_not_undo_the_rest() -> None:
+    """A's jars are not packed any more, B's tins are: B keeps them, whatever becomes of A."""
+    season = paper(
+        9,
+        designs=(Design("Daisy", 1, 40, 30),),
+        products=(Product("jar"), Product("tin")),
+        contents=(Content("jar", "Daisy", 10), Content("tin", "Daisy", 10)),
+        orders=(Order("A", "jar", 2, day(8)), Order("B", "tin", 2, day(8))),
+    )
+    wants = [want for line in facts_of(season, PlanOptions()).demand.lines for want in wants_of(line)]
+    draws = (Draw("one", "Daisy", 20),)
+    had = [Fill(line, product, 2, day(3), False, draws, "", day(30)) for line, product in (("A", "jar"), ("B", "tin"))]
+    parcels = dealt_beside(had, (), season)(Serving({"one": ("Daisy", 1, 40)}, {(3, "tin"): 2}, 1), wants)
+    assert parcels is not None
+    assert [(p.want.line, p.packs) for p in parcels] == [("B", 2)]

@@ -80,3 +80,10 @@ def test_gaps_crowds_and_places_on_paper():
     assert free_in(8, 12, [(7, 13)]) == []
     assert crowded([(8, 10), (9, 11)], 2) == [(9, 10)]
     assert lowest_free([(8, 10), (9, 11), (10, 12)]) == [1, 2, 1]
+
+
+def test_no_packs_leave_the_day_as_it_is():
+    """Nothing to pack, on a day with batches and people."""
+    season = kitchen()
+    bare = plan_of(season, request(season, "Kite"))
+    assert pack_in(season, request(season, "Kite"), bare, partly=True) == bare

@@ -33,7 +33,7 @@ CELLS: list[tuple[str, int, str, str, str]] = [
      'kitchen row 16, "longest day hours": 12 is longer than one break allows (300 + 30 + 300 minutes); '
      "write 10.5 or less."),
     ("kitchen", 18, "value", "7",
-     'kitchen row 18, "clock step minutes": An hour does not hold whole steps of 7 minutes; write 6, for instance.'),
+     'kitchen row 18, "clock step minutes": 7 is no step of a clock; write 1, 5, 10, 15, 20 or 30, for instance 5.'),
     ("kitchen", 19, "value", "bench",
      'kitchen row 19, "packing station": bench is not in stations; add it there or correct the name.'),
     ("kitchen", 21, "value", "0", 'kitchen row 21, "packing from days": 0 is too small; write 1 or more.'),
