@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from scheduler.season.faults import Fault
 from scheduler.season.read import reading_notes
-from scheduler.season.rules import fits_show, opening, reach, recipe, shows_on
+from scheduler.season.rules import fits_show, opening, reach, recipe, shows_on, start_minutes
 from scheduler.season.tables import suggestion
 from scheduler.season.types import Design, Person, Season
 
@@ -53,8 +53,8 @@ def _hours(season: Season) -> Iterator[Doubt]:
     if not days:
         yield Doubt("hours", "", "the kitchen is closed on every day of the season, so nothing can be made.")
     kitchen = season.kitchen
-    earliest = kitchen.last_pour - kitchen.opening_minutes
-    never = [d for d in days if (hours := opening(season, d)) and hours[0] > earliest]
+    opened = {d: hours[0] + kitchen.opening_minutes for d in days if (hours := opening(season, d))}
+    never = [d for d, at in opened.items() if not start_minutes(season, d, at, kitchen.last_pour)]
     if never:
         yield Doubt("kitchen", "last start", f"{_clock(kitchen.last_pour)} is before a batch can start on "
                       f"{_some_days(never)}.")

@@ -103,6 +103,8 @@ DOUBTS: list[tuple[str, Callable[[Season], Season], str]] = [
      "hours: the kitchen is closed on every day of the season, so nothing can be made."),
     ("last pour before opening", kitchen(last_pour=480),
      "kitchen last start: 08:00 is before a batch can start on 24 days from 2026-03-02."),
+    ("no whole step before the last start", kitchen(last_pour=505, clock_step=30),
+     "kitchen last start: 08:25 is before a batch can start on 24 days from 2026-03-02."),
     ("duty for more than there are", kitchen(closing_people=4),
      "kitchen closing people: 4 are asked for and the crew has 3: no day can have a batch."),
     ("packing skill", kitchen(packing_skill="pakcing"),
