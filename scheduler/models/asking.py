@@ -83,14 +83,16 @@ class Asker:
         return self.answers[-1]
 
     def detailed(
-        self, fewest: Answer, short: int, can_be_less: bool, changes: int, extra: int = 0, proven: bool = True
-    ) -> Answer:
-        """The least short where it can be less, then the fewest packs lost, with no more changes than so many.
+        self, fewest: Answer, short: int, can_be_less: bool, extra: int = 0, proven: bool = True,
+        changes: int | None = None,
+    ) -> Answer:  # fmt: skip
+        """The least short where it can be less, then the fewest packs lost, with no more changes (than so many).
 
         ``extra``: what the days of ``fewest`` were found to take beyond its changes; so many more where there is no
         other plan. What is least short with the same batches and people is there in an instant, and where the search
         begins.
         """
+        changes = fewest[self.bend.changes] if changes is None else changes
         answer, most = fewest, changes
         if can_be_less:
             for limit, like in ((changes + extra, fewest), (changes, None)):
@@ -114,7 +116,7 @@ class Asker:
         self.answers.append(answer)
         if not answer.status.solved:
             return answer
-        return self.detailed(answer, answer[self.bend.short], False, changes, proven=False)
+        return self.detailed(answer, answer[self.bend.short], False, proven=False, changes=changes)
 
     @property
     def _quick(self) -> Limits:

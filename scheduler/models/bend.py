@@ -261,7 +261,7 @@ class Bend:
         """Never again these batches (or more of them) with only these people, on days that offer no more."""
         facts = self.board.facts
         for day in self.board.free:
-            odd = self.limits.odd_starts(day) <= self.limits.odd_starts(t)
+            odd = self.limits.odd_starts[day] <= self.limits.odd_starts[t]
             if odd and facts.hours(day) == facts.hours(t) and all(
                 _inside(facts.hands[day][n], facts.hands[t][n]) for n in people if n in facts.hands[day]
             ):

@@ -42,8 +42,10 @@ def dealt(serving: Serving, wants: Sequence[Want], most: int = SMALL) -> list[Pa
         (want, day) for want in wants for day, product in serving.runs
         if product == want.product and want.soonest <= day <= want.latest
     ]  # fmt: skip
-    if not 0 < len(keys) <= most:
+    if len(keys) > most:
         return None
+    if not keys:
+        return []
     rows, of_run = Rows(), defaultdict[tuple[int, str], list[int]](list)
     packs = {(want, day): rows.column(min(want.packs, serving.runs[day, want.product])) for want, day in keys}
     for (want, day), column in packs.items():
@@ -89,11 +91,6 @@ def dealt_beside(kept: Sequence[Fill], lines: Sequence[Line], season: Season) ->
         made = {lot: (design, day) for design, lots in serving.made.items() for day, _, lot in lots}
         lots = {lot: (*there, serving.pieces[lot]) for lot, there in made.items()}
         rest = Serving(lots, serving.left, serving.lead)
-        for want in anew.values():
-            if any(product == want.product and want.soonest <= day <= want.latest for day, product in rest.runs):
-                break
-        else:
-            return serving.parcels
         found = dealt_roughly(rest, list(anew.values()))
         return None if found is None else [*serving.parcels, *found]
 

@@ -229,8 +229,7 @@ class _Search:
             answer = self.asker.near(answer, short, points)
         else:
             return
-        changes, extra = answer[self.bend.changes], self.mender.extra
-        detailed = self.asker.detailed(answer, short, short > self.low, changes, extra)
+        detailed = self.asker.detailed(answer, short, short > self.low, self.mender.extra)
         found = self._made(detailed)
         if found is None:
             learnt = not self.mender.unsure
@@ -267,8 +266,8 @@ class _Search:
             soon = best is None and number >= SOON
             if not last and self._counted_low(fewest, soon):
                 continue
-            changes, extra = fewest[self.bend.changes], 0 if last else self.mender.extra
-            answer = self.asker.detailed(fewest, short, short > self.low, changes, extra, proven=False)
+            extra = 0 if last else self.mender.extra  # of this answer: the last try does not ask
+            answer = self.asker.detailed(fewest, short, short > self.low, extra, proven=False)
             if not last and self._counted_low(answer, soon):
                 continue
             found = self._made(answer, settle=last)

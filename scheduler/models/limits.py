@@ -248,17 +248,21 @@ class DayLimits:
             return False
         return self.offers_no_more(t, source)
 
-    def odd_starts(self, t: int) -> frozenset[int]:
-        """Minutes beside the steps of the clock at which a batch may start on a day: where a show begins."""
-        step, shows = self.facts.season.kitchen.clock_step, rules.shows_on(self.facts.season, self.facts.season.days[t])
-        return frozenset(s.starts for s in shows if s.starts % step)
+    @cached_property
+    def odd_starts(self) -> dict[int, frozenset[int]]:
+        """Minutes beside the steps of the clock at which a batch may start on each day: where a show begins."""
+        season = self.facts.season
+        return {
+            t: frozenset(s.starts for s in rules.shows_on(season, day) if s.starts % season.kitchen.clock_step)
+            for t, day in enumerate(season.days)
+        }
 
     def offers_no_more(self, t: int, source: int) -> bool:
         """Whether day t has no more hours and people than the source day, and may use them no more freely."""
         here, there = self.facts.hours(t), self.facts.hours(source)
         if here is None or there is None or here[0] < there[0] or here[1] > there[1]:
             return False
-        if not self.odd_starts(t) <= self.odd_starts(source):
+        if not self.odd_starts[t] <= self.odd_starts[source]:
             return False
         hands = self.facts.hands[source]
         if set(self.barred(source)) - set(self.barred(t)):

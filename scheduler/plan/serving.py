@@ -157,21 +157,12 @@ class Serving:
 
         Example: 6 packs of 10 from 40 of lot a and 20 of lot b, which failed: 4 packs.
         """
-        packs = min(packs, self.left.get((day, want.product), 0))
-        there = {lot: min(pieces, self.pieces.get(lot, 0)) for lot, pieces in draws}
-        usable = {d: [lot for _, lot in self._lots.get(d, ()) if there.get(lot)] for d in want.parts}
-        for design, (pieces, _) in want.parts.items():
-            packs = min(packs, sum(there[lot] for lot in usable[design]) // pieces)
-        if packs <= 0:
-            return 0
-        drawn = []
-        for design, (pieces, _) in want.parts.items():
-            need = packs * pieces
-            for lot in usable[design]:
-                drawn.append((lot, min(need, there[lot])))
-                need -= drawn[-1][1]
-        self._give(Parcel(want, day, packs, tuple((lot, pieces) for lot, pieces in drawn if pieces)))
-        return packs
+        most = dict(draws)
+
+        def left(design: str, _first: int) -> list[tuple[str, int]]:
+            return [(lot, min(most[lot], self.pieces[lot])) for _, lot in self._lots.get(design, ()) if lot in most]
+
+        return self._serve(want, day, packs, left)
 
     def _give(self, parcel: Parcel) -> None:
         self.left[parcel.day, parcel.want.product] -= parcel.packs
@@ -205,31 +196,36 @@ class Serving:
         """Give up to so many packs of a day's run to a line, with the oldest candy it accepts; how many."""
         if not want.soonest <= day <= want.latest:
             return 0
-        packs = min(packs, self.left[day, want.product])
-        usable: dict[str, list[str]] = {}
+        return self._serve(want, day, packs, lambda design, first: self._usable(design, first, day))
+
+    def _serve(
+        self, want: Want, day: int, packs: int, usable: Callable[[str, int], Sequence[tuple[str, int]]]
+    ) -> int:
+        """Give up to so many packs of a day's run to a line, each design from its usable lots; how many.
+
+        ``usable``: of a design made no earlier than a day, (lot, most pieces).
+        """
+        packs = min(packs, self.left.get((day, want.product), 0))
+        lots: dict[str, Sequence[tuple[str, int]]] = {}
         for design, (pieces, first) in want.parts.items():
-            usable[design] = self._usable(design, first, day)
-            packs = min(packs, sum(self.pieces[lot] for lot in usable[design]) // pieces)
+            lots[design] = usable(design, first)
+            packs = min(packs, sum(most for _, most in lots[design]) // pieces)
             if packs <= 0:
                 return 0
         draws: list[tuple[str, int]] = []
         for design, (pieces, _) in want.parts.items():
             need = packs * pieces
-            for lot in usable[design]:
-                if need <= 0:
-                    break
-                taken = min(need, self.pieces[lot])
-                self.pieces[lot] -= taken
-                need -= taken
-                draws.append((lot, taken))
-        self.left[day, want.product] -= packs
-        self.parcels.append(Parcel(want, day, packs, tuple(draws)))
+            for lot, most in lots[design]:
+                if taken := min(need, most):
+                    draws.append((lot, taken))
+                    need -= taken
+        self._give(Parcel(want, day, packs, tuple(draws)))
         return packs
 
-    def _usable(self, design: str, first: int, day: int) -> list[str]:
-        """Lots with something left that were made in [first, day - lead], oldest first."""
-        last = day - self.lead
-        return [lot for made, lot in self._lots.get(design, ()) if first <= made <= last and self.pieces[lot]]
+    def _usable(self, design: str, first: int, day: int) -> list[tuple[str, int]]:
+        """Lots with something left that were made in [first, day - lead], oldest first, and their pieces."""
+        last, pieces = day - self.lead, self.pieces
+        return [(lot, pieces[lot]) for made, lot in self._lots.get(design, ()) if first <= made <= last and pieces[lot]]
 
     def release(self, line: str) -> None:
         """Take back all that a line was given."""

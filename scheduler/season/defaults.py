@@ -50,6 +50,6 @@ ROWS: dict[str, tuple[Any, ...]] = {
 }
 
 
-def setting(field: str) -> Any:
-    """What a template begins with for a setting of the kitchen; None where something must be written."""
-    return SETTINGS.get(field, KITCHEN.defaults.get(field))
+def setting(field: str, records: tuple[Any, ...]) -> Any:
+    """A setting of the kitchen's record, or what a template begins with; None where something must be written."""
+    return getattr(records[0], field) if records else SETTINGS.get(field, KITCHEN.defaults.get(field))

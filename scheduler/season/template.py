@@ -205,8 +205,7 @@ def _write_kitchen(sheet: Worksheet, records: tuple[Any, ...], answers: _Answers
     for row, column in enumerate(KITCHEN.columns, start=2):
         name = sheet.cell(row, 1, column.title)
         name.comment = _note(column, KITCHEN)
-        stored = getattr(records[0], column.field) if records else setting(column.field)
-        cell = put(sheet, row, 2, cell_value(column, stored))
+        cell = put(sheet, row, 2, cell_value(column, setting(column.field, records)))
         cell.number_format = NUMBER_FORMATS.get(column.kind, "General")
         cell.alignment = LEFT
         unit = f" ({column.unit})" if column.unit else ""

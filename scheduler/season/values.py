@@ -73,8 +73,7 @@ def csv_rows(table: Table, records: tuple[Any, ...]) -> list[list[str]]:
 
 
 def kitchen_text(column: Column, records: tuple[Any, ...]) -> str:
-    stored = getattr(records[0], column.field) if records else setting(column.field)
-    return cell_text(column, stored)
+    return cell_text(column, setting(column.field, records))
 
 
 def write_csv_files(folder: Path, content: dict[str, tuple[Any, ...]]) -> None:
