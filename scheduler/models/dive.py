@@ -156,6 +156,7 @@ class _Picking:
         A day with which the rest can't be is not tried again.
         """
         whole, barred = dict(fixed), dict[int, set[int]]()
+        pace = _Pace(self.until)
         for number in range(len(self.options.days)):
             if number not in whole:
                 self._free(number, ())
@@ -167,23 +168,24 @@ class _Picking:
             top = {k: self._nearest(k, shares) for k in range(len(self.options.days)) if k not in whole}
             share = {k: shares[column] for k, column in top.items() if column is not None}
             broken = {k: part for k, part in share.items() if part < 1 - WHOLE}
-            some = [self._next(broken)] if broken else list(top)
+            some = self._next(broken, pace.at_once(len(broken))) if broken else list(top)
             for k in some:
                 self._fix(k, top[k])
             whole |= {k: top[k] for k in some}
             found = self.model.solve()
             if found is None and broken:
-                (k,) = some
-                column = whole.pop(k)
-                barred.setdefault(k, set()).update(() if column is None else (column,))
-                self._free(k, barred[k])
+                pace.hurried = pace.hurried and len(some) == 1
+                for k in some:
+                    column = whole.pop(k)
+                    barred.setdefault(k, set()).update(() if column is None or len(some) > 1 else (column,))
+                    self._free(k, barred[k])
                 found = self.model.solve()
         return None
 
-    def _next(self, shares: Mapping[int, float]) -> int:
-        """The day that is nearest to whole; with ``loose`` one of the nearest."""
+    def _next(self, shares: Mapping[int, float], many: int) -> list[int]:
+        """The days that are nearest to whole; with ``loose`` one of the nearest."""
         order = sorted(shares, key=lambda k: -shares[k])
-        return self.random.choice(order[:NEAREST]) if self.loose else order[0]
+        return [self.random.choice(order[:NEAREST])] if self.loose and many == 1 else order[:many]
 
     def _nearest(self, number: int, shares: Sequence[float]) -> int | None:
         """The column of a day with the largest share, if it has any."""
@@ -198,3 +200,18 @@ class _Picking:
     def _free(self, number: int, barred: Collection[int]) -> None:
         columns = self.options.days[number]
         self.model.bound(columns, [0.0] * len(columns), [float(one not in barred) for one in columns])
+
+
+class _Pace:
+    """Days made whole in a step, so that a dive ends in half of the time that is left: one, without a clock."""
+
+    def __init__(self, until: float) -> None:
+        self.until, self.began, self.steps, self.hurried = until, time.monotonic(), 0, until < math.inf
+
+    def at_once(self, days: int) -> int:
+        """Of so many days that are broken; one where several at once could not be."""
+        self.steps += 1
+        if not self.hurried:
+            return 1
+        now = time.monotonic()
+        return max(1, math.ceil(2 * days * (now - self.began) / self.steps / max(1e-3, self.until - now)))

@@ -3,50 +3,99 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from concurrent.futures import Future
+from dataclasses import dataclass, field
+from functools import partial
 
 from scheduler.models.facts import Facts
 from scheduler.models.fitted import Fitted, filled, fit_whole
 from scheduler.models.fitting import FEW, Fitter
-from scheduler.models.limits import DayLimits
-from scheduler.models.part import is_small
+from scheduler.models.limits import DayLimits, Proven
+from scheduler.models.part import is_large, is_small
 from scheduler.models.season import Wish
 from scheduler.models.sketch import sketch
+from scheduler.models.spread import aside, in_time
 from scheduler.models.thumb import rule_of_thumb
 
 FILLING, A_LITTLE = 400, 24  # days that are fitted with a batch more, to fill a plan up: the best one, and each before
 
 
-@dataclass(frozen=True)
+@dataclass
 class FirstPlan:
-    """A first plan under way; ``heard`` is told of each plan on the way."""
+    """A first plan under way; ``heard`` is told of each better plan on the way.
+
+    ``prove`` finds the bound of plans that miss no show: aside, where there are processes to spare.
+    """
 
     facts: Facts
     limits: DayLimits
     fitter: Fitter
+    prove: Callable[[DayLimits], int]
     say: Callable[[str], None]
     heard: Callable[[Fitted], None]
+    proof: Future[int] | None = field(default=None, init=False)
+    best: Fitted | None = field(default=None, init=False)  # so far
 
-    def make(self, later: Callable[[], Wish | None] | None) -> tuple[Fitted, Fitted]:
-        """(the best there is, that by rule of thumb).
+    def make(self) -> tuple[Fitted, Fitted]:
+        """(the best there is, that by rule of thumb)."""
+        thumb = self._small() if is_small(self.facts) else self._large()
+        return self.best or thumb, thumb
 
-        A small season has two sketches first; a larger one may have one that comes ``later``.
-        """
-        facts, fitter = self.facts, self.fitter
+    def _small(self) -> Fitted:
+        """Two sketches, with and without all shows, then the rule of thumb; the best of them filled up."""
+        self.limits.prepare()
+        self._prove_aside()
         self.say("a first sketch of the season")
-        missing = [0, None] if facts.shows else [None]
-        wishes = (sketch(facts, self.limits, shows) for shows in missing if is_small(facts))
-        sketched = self._best_of(wishes)
+        missing = [0, None] if self.facts.shows else [None]
+        sketched = self._best_of(sketch(self.facts, self.limits, shows) for shows in missing)
+        thumb = self._thumb()
+        self._fill_up(thumb if sketched is None or thumb.worth <= sketched.worth else sketched)
+        return thumb
+
+    def _large(self) -> Fitted:
+        """The rule of thumb while it is proven aside what days hold, then a sketch while that is filled up.
+
+        The sketch is filled up, too, where it is the better of the two. The largest seasons have none.
+        """
+        facts, processes, later = self.facts, self.fitter.processes, None
+        proven = aside(self.limits.copy().prove, processes)
+        self.limits.guess()
+        thumb = self._thumb(proven)
+        if not is_large(facts):
+            later = aside(partial(sketch, facts, self.limits.copy(), 0 if facts.shows else None), processes)
+        self._prove_aside(later)
+        self._fill_up(thumb)
+        sketched = None if later is None else self._best_of([in_time(later, self.fitter.left)])
+        if sketched is not None and sketched.worth < thumb.worth:
+            self._fill_up(sketched)
+        return thumb
+
+    def _thumb(self, proven: Future[Proven] | None = None) -> Fitted:
+        """The rule of thumb with a little more on its days, once it is ``proven`` what they hold."""
         self.say("planning by rule of thumb")
-        thumb = fit_whole(facts, fitter, rule_of_thumb(facts, self.limits), learn=False, by_hand=True)
-        thumb = filled(facts, fitter, thumb, A_LITTLE)
-        if later is not None:
-            self.heard(thumb)
-            sketched = self._best_of([later()])
-        best = thumb if sketched is None or thumb.worth <= sketched.worth else sketched
-        best = filled(facts, fitter, best, FILLING)
-        self.heard(best)
-        return best, thumb
+        wish = rule_of_thumb(self.facts, self.limits)
+        thumb = fit_whole(self.facts, self.fitter, wish, learn=False, by_hand=True)
+        self._tell(thumb)
+        if proven is not None:
+            self.limits.take(proven.result())
+        thumb = filled(self.facts, self.fitter, thumb, A_LITTLE)
+        self._tell(thumb)
+        return thumb
+
+    def _fill_up(self, plan: Fitted) -> None:
+        """As much more on a plan's days as goes in."""
+        self._tell(filled(self.facts, self.fitter, plan, FILLING))
+
+    def _tell(self, plan: Fitted) -> None:
+        """Keep a plan, and let it be heard of, if it is the best so far."""
+        if self.best is None or plan.worth < self.best.worth:
+            self.best = plan
+            self.heard(plan)
+
+    def _prove_aside(self, after: Future[Wish | None] | None = None) -> None:
+        """Begin to find the bound."""
+        if self.fitter.processes > 1:
+            self.proof = aside(partial(self.prove, self.limits.copy()), self.fitter.processes, after)
 
     def _best_of(self, wishes: Iterable[Wish | None]) -> Fitted | None:
         """The best of some sketches, with a little more on its days."""
@@ -54,9 +103,10 @@ class FirstPlan:
         for wish in wishes:
             if wish is not None:
                 fitted = fit_whole(self.facts, self.fitter, wish, learn=False, by_hand=True, tries=FEW)
-                self.heard(fitted)
+                self._tell(fitted)
                 best = fitted if best is None or fitted.worth < best.worth else best
         if best is not None:
             best = filled(self.facts, self.fitter, best, A_LITTLE)
-            self.heard(best)
+            self._tell(best)
         return best
+

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from itertools import combinations
+from itertools import chain, combinations
 
 from scheduler.models.day import fit_day
 from scheduler.models.day_most import Most
@@ -23,7 +23,11 @@ from scheduler.season import rules
 from scheduler.season.types import Design
 
 Signature = tuple[object, ...]
+Caps = tuple[tuple[tuple[str, ...], int], ...]  # (designs, most batches of them on a day)
+Asked = dict[tuple[tuple[str, int], ...], list[tuple[int, Most]]]  # by weights: days, and what they hold at most
 Clause = tuple[tuple[tuple[str, ...], int], ...]  # one of: fewer batches of these designs than so many
+
+Proven = tuple[dict[Signature, tuple[Caps, int]], Asked]
 
 
 @dataclass
@@ -32,9 +36,9 @@ class DayLimits:
 
     facts: Facts
     _signatures: dict[int, Signature] = field(default_factory=dict)
-    _caps: dict[Signature, tuple[tuple[tuple[str, ...], int], ...]] = field(default_factory=dict)
+    _caps: dict[Signature, tuple[Caps, int]] = field(default_factory=dict)  # and a day of the sort
     _usual: dict[Signature, tuple[int, int]] = field(default_factory=dict)  # batches, and a day of the sort
-    _asked: dict[tuple[tuple[str, int], ...], list[tuple[int, Most]]] = field(default_factory=dict)  # by weights
+    _asked: Asked = field(default_factory=dict)
     _cuts: list[tuple[int, Counter[str]]] = field(default_factory=list)
     _crew_cuts: list[tuple[int, frozenset[str], Counter[str]]] = field(default_factory=list)
     _idle: dict[int, int] = field(default_factory=dict)
@@ -53,22 +57,29 @@ class DayLimits:
         day, pins = self.facts.season.days[t], self.facts.season.pins
         return tuple((p.person, p.role) for p in pins if p.kind == "not in role" and p.day in (None, day))
 
-    def caps(self, t: int) -> tuple[tuple[tuple[str, ...], int], ...]:
-        """(designs, most batches of them on the day), for each family of designs."""
+    def caps(self, t: int) -> Caps:
+        """What is proven of each family of designs on a day."""
         key = self.signature(t)
         if key not in self._caps:
-            self._caps[key] = self._work_out(t)
-        return self._caps[key]
+            self._caps[key] = self._work_out(t), t
+        return self._caps[key][0]
+
+    def likely(self, t: int) -> Caps:
+        """The caps of a day; until they are worked out those known of a day with no less to offer."""
+        better = [caps for caps, day in self._caps.values() if self.offers_no_more(t, day)]
+        if self.signature(t) in self._caps or not better:
+            return self.caps(t)
+        return min(better, key=lambda caps: sum(most for _, most in caps))
 
     def most_of(self, t: int, design: str) -> int:
         """Most batches of one design on a day."""
-        return min((n for designs, n in self.caps(t) if design in designs), default=0)
+        return most_in(self.caps(t), design)
 
     def most_at(self, t: int) -> int:
         """Most batches on a day."""
-        return max((n for _, n in self.caps(t)), default=0)
+        return most_in(self.caps(t))
 
-    def _work_out(self, t: int) -> tuple[tuple[tuple[str, ...], int], ...]:
+    def _work_out(self, t: int) -> Caps:
         """Caps of one sort of day, each proven by the day without names."""
         facts = self.facts
         able = [d for d in facts.season.designs if facts.possible(d, t)]
@@ -129,7 +140,7 @@ class DayLimits:
         if key not in self._usual:
             least = max((n for n, weaker in self._usual.values() if self.offers_no_more(weaker, t)), default=0)
             most = [n for n, better in self._usual.values() if self.offers_no_more(t, better)]
-            order = self.wanted_first(t, max(least, min([self.most_at(t), *most])))
+            order = self.wanted_first(t, max(least, min([most_in(self.likely(t)), *most])))
             fitted = len(order)
             while fitted > least and not self.by_hand(request_with_all(self.facts, t, order[:fitted])):
                 fitted -= 1
@@ -147,7 +158,7 @@ class DayLimits:
         wanted = {
             d: sum(w.pieces * line.packs for line in lines for w in line.windows if w.design == d) / yields[d].pieces
             for d, lines in sorted(facts.wanted.items())
-            if facts.possible(yields[d], t) and self.most_of(t, d) > 0
+            if facts.possible(yields[d], t) and most_in(self.likely(t), d) > 0
         }
         order: list[str] = []
         while wanted and len(order) < most:
@@ -155,13 +166,30 @@ class DayLimits:
         return order
 
     def prepare(self) -> None:
-        """Work out what all sorts of days hold, from both ends: the best and the poorest tell of the rest."""
+        """Work out what all sorts of days hold, and what they usually take."""
+        self.prove()
+        self.guess()
+
+    def prove(self) -> Proven:
+        """Work out the caps of all sorts of days; they can be given to ``take`` elsewhere."""
+        for t in self._from_both_ends():
+            self.caps(t)
+        return self._caps, self._asked
+
+    def take(self, proven: Proven) -> None:
+        """Know what was proven elsewhere."""
+        self._caps, self._asked = proven
+
+    def guess(self) -> None:
+        """Work out what all sorts of days usually take."""
+        for t in self._from_both_ends():
+            self.usual(t)
+
+    def _from_both_ends(self) -> dict[int, None]:
+        """A day of each sort: the best, the poorest, the next best, and so on, which tell of all between."""
         firsts = sorted({self.signature(t): t for t in reversed(self.facts.days)}.values())
         firsts.sort(key=lambda t: sum(s.longest for s in self.facts.hands[t].values()))
-        for poor, good in zip(firsts, reversed(firsts), strict=True):
-            for t in (good, poor):
-                self.caps(t)
-                self.usual(t)
+        return dict.fromkeys(chain.from_iterable(zip(reversed(firsts), firsts, strict=True)))
 
     def copy(self) -> DayLimits:
         """What is known so far, in a form that another process can be given."""
@@ -298,6 +326,13 @@ class DayLimits:
         if (a.colour, a.strength, a.sour, a.allergens) != (b.colour, b.strength, b.sour, b.allergens):
             return False
         return _harder(rules.recipe(self.facts.season, a), rules.recipe(self.facts.season, b))
+
+
+def most_in(caps: Caps, design: str | None = None) -> int:
+    """Most batches that caps leave room for: of one design, or of all together."""
+    if design is None:
+        return max((most for _, most in caps), default=0)
+    return min((most for designs, most in caps if design in designs), default=0)
 
 
 def _harder(a: tuple[rules.StageNeed, ...], b: tuple[rules.StageNeed, ...]) -> bool:

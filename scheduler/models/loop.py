@@ -6,7 +6,6 @@ import math
 import time
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import Future
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property, partial
@@ -29,11 +28,9 @@ from scheduler.models.linear import get_ready
 from scheduler.models.part import Part, Weeks, is_large, is_small, part_of, short_in, size_of, spans_of
 from scheduler.models.pins import Contradiction, check_pins
 from scheduler.models.result import stages_of
-from scheduler.models.season import Board, Wish
+from scheduler.models.season import Board
 from scheduler.models.season_hint import hints_from
 from scheduler.models.season_solve import Question, build, guides
-from scheduler.models.sketch import sketch
-from scheduler.models.spread import aside, in_time
 from scheduler.plan.lots import followed
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.fingerprint import fingerprint
@@ -52,6 +49,8 @@ ENOUGH = 0.2  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
 EVENING = 2.0  # seconds after the end of the clock in which pulling may be shared out: a year has much of it
+BOUNDING = 0.5  # of the clock, after which nothing more is proven: the core is wanted for the plan
+TURNING = 0.9  # of the clock, after which no turn begins: it would end too late
 OF_WHAT_IS_LEFT = 0.75  # of the clock: HiGHS' part of it; what it finds is fitted in the rest
 
 Guess = tuple[int, int] | None
@@ -93,28 +92,24 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     processes = options.workers if size_of(facts) >= WORTH_PROCESSES else 1
     ready = Thread(target=get_ready, args=(processes,))  # while the rule of thumb plans
     ready.start()
-    limits = DayLimits(facts)
-    limits.prepare()
-    until = math.inf if options.seconds is None else began + options.seconds
-    bound = partial(_bound, facts, until)
+
+    def at(share: float) -> float:
+        """When so much of the clock is over."""
+        return math.inf if options.seconds is None else began + share * options.seconds
+
+    limits, until, bounding = DayLimits(facts), at(1), at(BOUNDING)
     fitter = Fitter(facts, limits, options.workers, until=until, processes=processes)
-    known = limits.copy()
-    later: Callable[[], Wish | None] | None = None
-    sketch_aside: Future[Wish | None] | None = None
-    if not is_small(facts) and not is_large(facts):
-        later = partial(sketch, facts, known, 0 if facts.shows else None)
-        if processes > 1:
-            sketch_aside = aside(later, processes)
-            later = partial(_when_there, sketch_aside, fitter)
-    bound_aside = aside(partial(bound, 0, known), processes, sketch_aside) if processes > 1 else None
-    heads = Heads(facts, limits)
     watch = options.watch or (lambda _seconds, _shortfall, _bound: None)
-    first = FirstPlan(facts, limits, fitter, say, lambda plan: watch(time.monotonic() - began, plan.given.weighted, 0))
-    best, thumb = first.make(later)
+    first = FirstPlan(
+        facts, limits, fitter, partial(_bound, facts, bounding, 0), say,
+        lambda plan: watch(time.monotonic() - began, plan.given.weighted, 0),
+    )  # fmt: skip
+    best, thumb = first.make()
     say(f"at first {best.given.weighted} short, {best.missed} shows missed")
-    proof = None if best.missed else bound_aside
-    told = partial(bound, best.missed, limits) if proof is None else proof.result
+    proof = None if best.missed else first.proof
+    told = partial(_bound, facts, bounding, best.missed, limits) if proof is None else proof.result
     ready_now = None if proof is None or options.seconds is None else proof.done
+    heads = Heads(facts, limits)
     search = Search(facts, limits, heads, fitter, best, told, say, ready_now)
     if is_small(facts):
         watch(time.monotonic() - began, best.given.weighted, search.bound_so_far)
@@ -122,7 +117,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     near = round(options.near / options.effort * search.demand)
     for turn in range(max(4, math.ceil(options.effort * max(TURNS, len(search.tried) / 2)))):
         weeks = search.most_promising()
-        if weeks is None or time.monotonic() > until:
+        if weeks is None or time.monotonic() > at(TURNING):
             break
         if (turn or is_small(facts)) and search.at_bound(near):
             break
@@ -139,11 +134,6 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
 def _bound(facts: Facts, until: float, missed: int, limits: DayLimits) -> int:
     """The bound of plans that miss no more shows than so many."""
     return shortfall_bound_of(facts, limits, missed=missed, until=until).value
-
-
-def _when_there(asked: Future[Wish | None], fitter: Fitter) -> Wish | None:
-    """A sketch that is worked out aside; None where the time ends before."""
-    return in_time(asked, fitter.left)
 
 
 def facts_of(season: Season, options: PlanOptions) -> Facts:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -41,6 +42,7 @@ from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 
 PICKING = 0.85  # of a question's seconds go into picking among known days
+LEAST = 0.1  # seconds of a search
 PIECE = 15_000  # what a weighted piece weighs in labour cost: about an hour and a half
 
 
@@ -155,15 +157,15 @@ def guides(asked: Sequence[Question], workers: int = 1) -> list[SeasonAnswer]:
     are known ones, which are whole: those are picked first, and HiGHS settles the rest.
     """
     _hold_shows([q for q in asked if q.board.held], workers)
-    jobs = []
+    jobs, began = [], time.monotonic()
     for q in asked:
         q.board.model.minimize(goal(q.board))
         make, up = q.board.make.values(), (*q.board.pack.values(), *q.board.shift.values())
         search = replace(q.search, gap=PIECE * q.search.gap)
         whole, up = (make, up) if q.board.guesses else ((), (*up, *make))
         hints: Mapping[cp_model.IntVar, int] = q.hints
-        if not q.board.guesses and _pick_days(q, _in_part(search, PICKING), workers):
-            search, hints = replace(_in_part(search, 1 - PICKING), gap=0.0), {}
+        if not q.board.guesses and _pick_days(q, search, began, workers):
+            search, hints = replace(search, gap=0.0, seconds=_left(search, began)), {}
         jobs.append(job(q.board.model, search, hints, whole, up))
     answers = side_by_side(jobs, workers)
     return [
@@ -173,12 +175,12 @@ def guides(asked: Sequence[Question], workers: int = 1) -> list[SeasonAnswer]:
     ]  # fmt: skip
 
 
-def _in_part(search: Search, share: float) -> Search:
-    """The same in a share of its seconds, where it has any."""
-    return replace(search, seconds=search.seconds and share * search.seconds)
+def _left(search: Search, began: float, share: float = 1.0) -> float | None:
+    """What is left of a share of its seconds, if it has any."""
+    return search.seconds and max(LEAST, share * search.seconds - (time.monotonic() - began))
 
 
-def _pick_days(asked: Question, search: Search, workers: int) -> bool:
+def _pick_days(asked: Question, search: Search, began: float, workers: int) -> bool:
     """Settle which known day each free day is; False where no choice keeps the rules."""
     board, hinted = asked.board, {var.index for var, value in asked.hints.items() if value}
     days = tuple(tuple(use.index for _, use in board.uses.get(t, ())) for t in board.free)
@@ -188,7 +190,7 @@ def _pick_days(asked: Question, search: Search, workers: int) -> bool:
     if asked.corner is not None:
         names = board.names()
         start = asked.corner.start(names, row_names(model_pb2.ModelProto.FromString(one.model), names))
-    best = picked(Options(one, days, now, start, search.gap, search.seconds), max(1, workers))
+    best = picked(Options(one, days, now, start, search.gap, _left(search, began, PICKING)), max(1, workers))
     if best is None:
         return False
     for columns, chosen in zip(days, best.days, strict=True):

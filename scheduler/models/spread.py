@@ -47,11 +47,14 @@ def aside(work: Callable[[], Result], workers: int, after: Future[Other] | None 
     """Have work done in a process of its own, and go on; ask for its ``result`` when it is needed.
 
     The work is that of this moment: what changes here afterwards does not change it. ``after``: other work aside
-    that goes first.
+    that goes first. With one worker it is done at once.
     """
     from joblib import Parallel, delayed
 
     out: Future[Result] = Future()
+    if workers <= 1:
+        out.set_result(work())
+        return out
     packed = pickle.dumps(work)  # now: while another thread packs it, what it is made of may change
 
     def run() -> None:

@@ -64,7 +64,7 @@ class Sheet:
         today = self.batches.get(t, Counter())
         if today.total() >= self.limits.usual(t):
             return False
-        for names, most in self.limits.caps(t):
+        for names, most in self.limits.likely(t):
             if design in names and sum(today[n] for n in names) >= most:
                 return False
         pulls = sum(self._pulls(d) * n for d, n in today.items()) + self._pulls(design)

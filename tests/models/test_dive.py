@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 import random
+import time
 from dataclasses import replace
 from itertools import product
 
 import pytest
 from ortools.math_opt import model_pb2
 from ortools.sat.python import cp_model
-from scheduler.models.dive import Options, Picked, picked
+from scheduler.models.dive import Options, Picked, _Pace, picked
 from scheduler.models.linear import Search, job, run
 from scheduler.models.relaxed import Relaxed, prices, row_names
 
@@ -111,6 +113,26 @@ def test_days_with_which_the_rest_can_t_be_are_left() -> None:
     model.minimize(3 * slack - 5 * a - 4 * b - 4 * c)
     found = picked(options((model, [[a, b], [c]])), 1)
     assert found is not None and found.value == pytest.approx(-5)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_several_days_at_once_are_a_choice_too(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the clock presses: still within the rules, and what it says; where three at once can't be, one by one."""
+    monkeypatch.setattr(_Pace, "at_once", lambda pace, _days: 3 if pace.hurried else 1)
+    choice = choices(seed)
+    found = picked(options(choice, seconds=60.0), 1)
+    assert found is not None and found.value == pytest.approx(worth(choice, found))
+
+
+def test_days_made_whole_in_a_step() -> None:
+    """Two steps took two seconds, ten days are open: with ten seconds left two at once; without a clock always one."""
+    now = time.monotonic()
+    pace, free = _Pace(now + 10), _Pace(math.inf)
+    pace.began, pace.steps = now - 2, 1
+    assert pace.at_once(10) in (2, 3)  # 2 * 10 * 2 / 2 / 10, a little more by the time it is asked
+    assert free.at_once(10) == 1
+    pace.hurried = False
+    assert pace.at_once(10) == 1
 
 
 def test_a_model_like_another_starts_where_that_stopped() -> None:

@@ -7,9 +7,9 @@ from concurrent.futures import Future
 from functools import partial
 
 import pytest
-from scheduler.models import loop, part
+from scheduler.models import first_plan, loop, part
 from scheduler.models.facts import Facts
-from scheduler.models.limits import DayLimits
+from scheduler.models.limits import DayLimits, most_in
 from scheduler.models.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.sketch import sketch
 from scheduler.models.spread import aside, in_time
@@ -56,6 +56,26 @@ def test_what_is_known_of_days_goes_to_another_process() -> None:
     assert aside(partial(sketch, facts, limits.copy(), None), 2).result() == sketch(facts, limits, None)
 
 
+def test_what_days_hold_is_proven_elsewhere() -> None:
+    """What comes back from another process is what would have been worked out here."""
+    facts = facts_of(small_random(3), PlanOptions())
+    here, there = DayLimits(facts), DayLimits(facts)
+    here.prepare()
+    there.take(aside(there.copy().prove, 2).result())
+    assert [there.likely(t) for t in facts.days] == [here.caps(t) for t in facts.days]
+
+
+def test_until_it_is_proven_a_better_day_stands_for_a_poorer_one() -> None:
+    """Of the first sort the caps are its own; all others hold for now what a day that offers no less holds."""
+    facts = facts_of(small_random(3), PlanOptions())
+    limits, proven = DayLimits(facts), DayLimits(facts)
+    limits.guess()
+    proven.prepare()
+    for t in facts.days:
+        assert most_in(limits.likely(t)) >= most_in(proven.caps(t)) >= limits.usual(t)
+    assert len(limits._caps) < len(proven._caps)
+
+
 @pytest.mark.parametrize("workers", [1, 2])
 def test_a_season_too_large_to_wait_for_its_sketch(workers: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """A small season planned as one of thirteen weeks is: the sketch comes after the rule of thumb, once."""
@@ -67,7 +87,7 @@ def test_a_season_too_large_to_wait_for_its_sketch(workers: int, monkeypatch: py
     monkeypatch.setattr(part, "PART", 0)
     monkeypatch.setattr(loop, "WORTH_PROCESSES", 0)
     if workers == 1:
-        monkeypatch.setattr(loop, "sketch", told)
+        monkeypatch.setattr(first_plan, "sketch", told)
     plan = plan_season(small_random(3), PlanOptions(effort=0.2, workers=workers))
     assert sum(s.weighted for s in plan.shortfalls) <= plan.rule_of_thumb_weighted
     assert len(asked) == (workers == 1)
