@@ -27,7 +27,7 @@ LARGE = 5_000  # variables above which batches may be broken
 NODES = 60  # of the last search: measured, hundreds more gain nothing that shows
 EFFORT = 1.2  # of proving limits of mixes
 LAST = 3.0  # seconds that the last search needs for nearly all that it proves
-STALLED = 5  # rounds of new limits without a higher bound, then enough
+STALLED, VAIN = 5, 0.2  # rounds of new limits, and share of that effort, without a higher bound, then enough
 FLOWS = 2000  # terms in a design's interval conditions above which flows are the smaller model
 
 
@@ -119,15 +119,17 @@ class EasierSeason:
         whole = [var for var in self.model.variables() if var.integer]
         for var in whole:
             var.integer = False
-        spent, reached, stalled = mixes.effort, -1.0, 0
+        most, vain, reached, stalled = mixes.effort + effort, inf, -1.0, 0
         step = 1e-4 * sum(line.weight * line.asked for line in self.facts.demand.lines)
-        while mixes.effort - spent < effort and stalled <= STALLED and time.monotonic() < until:
+        while mixes.effort < min(most, vain) and stalled <= STALLED and time.monotonic() < until:
             result = mathopt.solve(self.model, mathopt.SolverType.GLOP)
             if not result.has_primal_feasible_solution():
                 break
-            stalled = 0 if result.dual_bound() > reached + step else stalled + 1
+            stalled += 1
+            if result.dual_bound() > reached + step:
+                vain, stalled = mixes.effort + VAIN * effort, 0
             reached = max(reached, result.dual_bound())
-            if not self._round(result.variable_values(), spent + effort):
+            if not self._round(result.variable_values(), min(most, vain)):
                 break
         for var in whole:
             var.integer = True

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterable
 from concurrent.futures import Future
 from dataclasses import dataclass, field
@@ -18,6 +19,7 @@ from scheduler.models.spread import aside, in_time
 from scheduler.models.thumb import rule_of_thumb
 
 FILLING, A_LITTLE = 400, 24  # days that are fitted with a batch more, to fill a plan up: the best one, and each before
+SKETCHING = 0.3  # of the clock that is left, for a sketch aside
 
 
 @dataclass
@@ -62,7 +64,8 @@ class FirstPlan:
         self.limits.guess()
         thumb = self._thumb(proven)
         if not is_large(facts):
-            later = aside(partial(sketch, facts, self.limits.copy(), 0 if facts.shows else None), processes)
+            until = time.monotonic() + SKETCHING * (self.fitter.until - time.monotonic())
+            later = aside(partial(sketch, facts, self.limits.copy(), 0 if facts.shows else None, until), processes)
         self._prove_aside(later)
         self._fill_up(thumb)
         sketched = None if later is None else self._best_of([in_time(later, self.fitter.left)])

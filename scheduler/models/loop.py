@@ -49,7 +49,7 @@ ENOUGH = 0.2  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
 EVENING = 2.0  # seconds after the end of the clock in which pulling may be shared out: a year has much of it
-BOUNDING = 0.5  # of the clock, after which nothing more is proven: the core is wanted for the plan
+BOUNDING = 0.7  # of the clock, after which nothing more is proven: the core is wanted for the plan
 TURNING = 0.9  # of the clock, after which no turn begins: it would end too late
 OF_WHAT_IS_LEFT = 0.75  # of the clock: HiGHS' part of it; what it finds is fitted in the rest
 
