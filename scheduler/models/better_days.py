@@ -14,6 +14,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from itertools import islice
 
+from ortools.sat.python import cp_model
 from scheduler.models.days import held_on
 from scheduler.models.facts import Facts
 from scheduler.models.fitting import Fitter
@@ -30,6 +31,7 @@ STALLED = 2  # rounds that bring hardly anything, then enough
 STEP = 0.0005  # share of what is asked for that counts as something
 IDEAS = 1.7  # days tried in a round for each day that is planned (measured on 6 and on 13 weeks)
 OFFERED, KEPT = 150, 50  # known days of each day that are priced, and those of them that are priced once more
+BORROWED = 20  # ideas for each day from other days
 CHOICES = 1200  # known days that are left to choose from in all, the cheapest at these prices
 FEWEST = 12  # for each day
 USED = 0.02  # share of a day from which on a known day counts as used
@@ -74,7 +76,7 @@ def menu(
             break
         if 2 * time.monotonic() - began > late:  # as long again, with the days that are built, is too long
             break
-        if not _some_found(board, found, fitter, limits, anew=stalled > 0):
+        if not _some_found(board, found, fitter, limits):
             break
         news = known_days(part.facts, {}, fitter, OFFERED)
         kept = _cheapest(board, found, now, KEPT)
@@ -107,18 +109,23 @@ def _cheapest(board: Board, found: Prices, now: Mapping[int, DayPlan], most: int
     return out
 
 
-def _some_found(board: Board, found: Prices, fitter: Fitter, limits: DayLimits, anew: bool) -> bool:
+def _some_found(board: Board, found: Prices, fitter: Fitter, limits: DayLimits) -> bool:
     """Try ideas out, the most promising first, until some are found; False where there are no more.
 
-    First changes of the days in use, which are found most often; with ``anew`` first days that are made anew.
+    Changes of the days in use and batches that other days have; where neither finds any, days that are made anew.
     """
-    for source in (_made_anew, _changed) if anew else (_changed, _made_anew):
-        ideas = _best_first(source(board, found, limits), fitter)
-        ideas = (asked for asked in ideas if _may_fit(limits, fitter, asked))
-        while some := list(islice(ideas, round(IDEAS * len(board.free)))):
-            if fitter.try_out(some):
+    for sources in ((_changed, _borrowed), (_made_anew,)):
+        left = [_may_fit_first(source(board, found, limits), fitter, limits) for source in sources]
+        while left:
+            some = [list(islice(ideas, round(IDEAS * len(board.free)))) for ideas in left]
+            if sum(fitter.try_out(asked) for asked in some if asked):
                 return True
+            left = [ideas for ideas, asked in zip(left, some, strict=True) if asked]
     return False
+
+
+def _may_fit_first(ideas: Iterable[Idea], fitter: Fitter, limits: DayLimits) -> Iterator[DayRequest]:
+    return (asked for asked in _best_first(ideas, fitter) if _may_fit(limits, fitter, asked))
 
 
 def _best_first(ideas: Iterable[Idea], fitter: Fitter) -> Iterator[DayRequest]:
@@ -159,6 +166,24 @@ def _changed(board: Board, found: Prices, limits: DayLimits) -> Iterator[Idea]:
                 yield gain, replace(everyone, designs=others, hands=hands, held=held_on(day))
 
 
+def _borrowed(board: Board, found: Prices, limits: DayLimits) -> Iterator[Idea]:
+    """The batches of known days of other dates, where they are worth more than those of the day that is used most.
+
+    Of each day so many at most, that all days get their share of what is tried.
+    """
+    sets = {tuple(sorted(b.design for b in day.batches)) for uses in board.uses.values() for day, _ in uses}
+    prices_of = _worth(board, found)
+    for t, uses in board.uses.items():
+        if uses:
+            worth, now = prices_of[t], _used_most(uses, found)
+            there = {tuple(sorted(b.design for b in day.batches)) for day, _ in uses}
+            least = _value((b.design for b in now.batches), worth)
+            gains = sorted(((_value(designs, worth) - least, designs) for designs in sets - there), reverse=True)
+            asked = replace(request_with_all(limits.facts, t, ()), held=held_on(now))
+            for gain, designs in gains[:BORROWED]:
+                yield gain, replace(asked, designs=designs)
+
+
 def _made_anew(board: Board, found: Prices, limits: DayLimits) -> Iterator[Idea]:
     """What is worth most of all that a day without names holds, and batches near it: one less, one exchanged.
 
@@ -170,9 +195,9 @@ def _made_anew(board: Board, found: Prices, limits: DayLimits) -> Iterator[Idea]
     with ThreadPoolExecutor(2) as pool:
         most = list(pool.map(lambda t: limits.best(t, {d: round(x / PIECE) for d, x in worth[t].items()}), days))
     for t, best in zip(days, most, strict=True):
-        now, _ = max(board.uses[t], key=lambda use: found.values[use[1].index])
+        now = _used_most(board.uses[t], found)
         designs = tuple(sorted(Counter(best.example).elements()))
-        more = sum(worth[t].get(d, 0.0) for d in designs) - sum(worth[t].get(b.design, 0.0) for b in now.batches)
+        more = _value(designs, worth[t]) - _value((b.design for b in now.batches), worth[t])
         asked = replace(request_with_all(limits.facts, t, designs), held=held_on(now))
         yield more, asked
         for gain, others in (*_swapped(designs, worth[t]), *_fewer(designs, worth[t])):
@@ -191,6 +216,16 @@ def _fewer(designs: tuple[str, ...], worth: Mapping[str, float]) -> Iterator[tup
     for less in sorted(set(designs)):
         k = designs.index(less)
         yield -worth.get(less, 0.0), (*designs[:k], *designs[k + 1 :])
+
+
+def _used_most(uses: Sequence[tuple[DayPlan, cp_model.IntVar]], found: Prices) -> DayPlan:
+    """The known day that the season is made of most on a date."""
+    return max(uses, key=lambda use: found.values[use[1].index])[0]
+
+
+def _value(designs: Iterable[str], worth: Mapping[str, float]) -> float:
+    """What some batches are worth together."""
+    return sum(worth.get(design, 0.0) for design in designs)
 
 
 def _worth(board: Board, found: Prices) -> dict[int, dict[str, float]]:

@@ -58,11 +58,35 @@ def test_days_are_made_anew_where_changes_lead_nowhere(monkeypatch: pytest.Monke
     poor = loop.fit_whole(facts, fitter, wish, learn=False, by_hand=True)
     days = {facts.season.index(d.day): d for d in poor.given.days}
     part = part_of(facts, days, poor.given, frozenset(facts.weeks))
-    monkeypatch.setattr(better_days, "_changed", lambda *_: iter(()))
+    for source in ("_changed", "_borrowed"):
+        monkeypatch.setattr(better_days, source, lambda *_: iter(()))
     board = better_days.season_of(part, days, better_days.known_days(facts, days, fitter, 99), limits)
     first, offered = better_days.prices(board.model), menu(part, days, fitter, limits, lambda: 0)
     assert first is not None and offered is not None
     assert offered.short < 0.9 * first.value / better_days.PIECE
+
+
+def test_what_one_day_holds_is_tried_on_others() -> None:
+    """Everyone is in on all days, batches are known of one day alone: others are asked for them with their own people.
+
+    What is offered for a day is worth more than what it has, the best first, and never what it has already.
+    """
+    facts = facts_of(generated(2, 4, 6, 30, 1, load=1.4, seed=2), PlanOptions())
+    fitter, limits, thumb = started(facts)
+    days = {facts.season.index(d.day): d for d in thumb.given.days}
+    part = part_of(facts, days, thumb.given, frozenset(facts.weeks))
+    offered = {t: [days[t]] for t in facts.days if t in days}
+    board = better_days.season_of(part, days, offered, limits)
+    found = better_days.prices(board.model)
+    assert found is not None
+    ideas = list(better_days._borrowed(board, found, limits))
+    sets = {tuple(sorted(b.design for b in day.batches)) for day in days.values()}
+    assert ideas and {asked.designs for _, asked in ideas} <= sets
+    for t, own in days.items():
+        here = [(gain, asked) for gain, asked in ideas if facts.season.index(asked.day) == t]
+        assert all(asked.designs != tuple(sorted(b.design for b in own.batches)) for _, asked in here)
+        assert [gain for gain, _ in here] == sorted((gain for gain, _ in here), reverse=True)
+        assert len(here) <= better_days.BORROWED
 
 
 def test_what_asks_as_much_as_was_too_much_is_not_tried() -> None:
