@@ -204,6 +204,8 @@ def _shows(season: Season) -> Iterator[Doubt]:
 
 
 def _crew(season: Season) -> Iterator[Doubt]:
+    if not season.roles and season.stages:
+        yield Doubt("roles", "", "there are none, so batches take nobody's time; say who works at each stage.")
     for person in season.crew:
         if person.overtime and person.longest_minutes <= person.contracted_minutes:
             yield Doubt("crew", person.name, "overtime is allowed, but the longest week is no longer than the "
@@ -216,11 +218,13 @@ def _crew(season: Season) -> Iterator[Doubt]:
         if not any(reach(season, person, day) for day in season.days):
             yield Doubt("crew", person.name, "can never come in: opening hours, availability, absences and the "
                           "shortest shift leave no day.")
-        if not any(_ever_fills(season, person, r.name, r.skill, r.level or 1, r.hot) for r in season.roles):
+        if season.roles and not any(
+            _ever_fills(season, person, r.name, r.skill, r.level or 1, r.hot) for r in season.roles
+        ):
             yield Doubt("crew", person.name, "can fill no role at any stage; add skills if that is not meant.")
     wanted = {r.skill for r in season.roles} | {s.extra_skill for s in season.shows}
     wanted |= {c.skill for c in season.changeovers} | {season.kitchen.packing_skill}
-    for skill in sorted({s.skill for s in season.skills} - wanted):
+    for skill in sorted({s.skill for s in season.skills} - wanted) if season.roles else ():
         near = suggestion(skill, sorted(wanted - {""}))
         yield Doubt("skills", skill, "no role asks for this skill" + (f"; did you mean {near}?" if near else "."))
 

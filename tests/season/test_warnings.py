@@ -53,6 +53,12 @@ def test_nobody_who_can_make_anything_is_a_fault() -> None:
     assert nothing_can_be_made(replace(nobody, designs=())) is None
 
 
+def test_without_roles_one_note() -> None:
+    """Nobody is needed: said once, not of each person and skill."""
+    notes = [note for note in said(replace(GOOD, roles=())) if note.startswith(("roles", "crew", "skills"))]
+    assert notes == ["roles: there are none, so batches take nobody's time; say who works at each stage."]
+
+
 MARCH = date(2026, 3, 17)
 DOUBTS: list[tuple[str, Callable[[Season], Season], str]] = [
     ("order due on a closed day", at("orders", 0, due=MARCH),
