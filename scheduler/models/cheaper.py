@@ -13,6 +13,7 @@ from scheduler.models.facts import Facts
 from scheduler.models.spread import spread
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan, Shift
+from scheduler.season.rules import rest_reaches
 
 POLISH = 0.6  # effort of making all days cheaper by the day model
 CHUNKS = 4  # pieces of work for each process
@@ -74,12 +75,13 @@ def _asked(facts: Facts, t: int, day: DayPlan) -> DayRequest:
 def _stay(facts: Facts, t: int, shift: Shift) -> tuple[int, int]:
     """When a person may be in: the whole stretch, or the shift itself where rest between days could bind."""
     stretch = facts.hands[t][shift.person]
-    for d in (t - 1, t + 1):
-        near = facts.hands.get(d, {}).get(shift.person)
-        if near is not None:
-            first, second = (near, stretch) if d < t else (stretch, near)
-            if first.ends + facts.season.kitchen.rest_minutes > second.starts + 1440:
-                return shift.starts, shift.ends
+    for days in rest_reaches(facts.season):
+        for d in (t - days, t + days):
+            near = facts.hands.get(d, {}).get(shift.person)
+            if near is not None:
+                first, second = (near, stretch) if d < t else (stretch, near)
+                if first.ends + facts.season.kitchen.rest_minutes > second.starts + 1440 * days:
+                    return shift.starts, shift.ends
     return stretch.starts, stretch.ends
 
 

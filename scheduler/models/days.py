@@ -92,10 +92,13 @@ class Book:
         return paid + kitchen.break_minutes
 
     def rested(self, name: str, t: int) -> tuple[int, int]:
-        """Minutes of a day between which somebody may be in after, and before, the shifts of the days next to it."""
-        rest = self.facts.season.kitchen.rest_minutes
-        before, after = self.shift_of(name, t - 1), self.shift_of(name, t + 1)
-        return before[1] + rest - 1440 if before else 0, after[0] + 1440 - rest if after else 2880
+        """Minutes of a day between which somebody may be in after, and before, the shifts of the days near it."""
+        rest, earliest, latest = self.facts.season.kitchen.rest_minutes, 0, 2880
+        for days in rules.rest_reaches(self.facts.season):
+            before, after = self.shift_of(name, t - days), self.shift_of(name, t + days)
+            earliest = max(earliest, before[1] + rest - 1440 * days) if before else earliest
+            latest = min(latest, after[0] + 1440 * days - rest) if after else latest
+        return earliest, latest
 
     def row_full(self, name: str, t: int, asked: Container[int] = ()) -> bool:
         """Whether coming on this day would make too many days in a row, with days that are asked for."""
@@ -151,9 +154,10 @@ def wished_hands(facts: Facts, wish: Wish, t: int) -> tuple[Hand, ...]:
         left = rules.week_limit(person) - sum(facts.paid_of(m) for m in planned)
         longest = min(stretch.longest, minutes + max(0, left) // len(planned))
         starts, ends = stretch.starts, stretch.ends
-        tomorrow = facts.hands.get(t + 1, {}).get(name)
-        if tomorrow is not None and any(n == name for n, _ in wish.shift.get(t + 1, ())):
-            ends = min(ends, tomorrow.starts + 1440 - kitchen.rest_minutes)
+        for days in rules.rest_reaches(facts.season):
+            later = facts.hands.get(t + days, {}).get(name)
+            if later is not None and any(n == name for n, _ in wish.shift.get(t + days, ())):
+                ends = min(ends, later.starts + 1440 * days - kitchen.rest_minutes)
         if ends - starts < rules.shortest_shift(facts.season, person):
             continue
         pulls = min(person.pulls_day, person.pulls_week // max(1, len(planned)))

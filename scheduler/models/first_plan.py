@@ -36,14 +36,13 @@ class FirstPlan:
     say: Callable[[str], None]
     heard: Callable[[Fitted], None]
     proof: Future[int] | None = field(default=None, init=False)
-    best: Fitted | None = field(default=None, init=False)  # so far
+    told: tuple[int, int] | None = field(default=None, init=False)  # worth of the best so far
 
     def make(self) -> tuple[Fitted, Fitted]:
         """(the best there is, that by rule of thumb)."""
-        thumb = self._small() if is_small(self.facts) else self._large()
-        return self.best or thumb, thumb
+        return self._small() if is_small(self.facts) else self._large()
 
-    def _small(self) -> Fitted:
+    def _small(self) -> tuple[Fitted, Fitted]:
         """Two sketches, with and without all shows, then the rule of thumb; the best of them filled up."""
         self.limits.prepare()
         self._prove_aside()
@@ -51,10 +50,9 @@ class FirstPlan:
         missing = [0, None] if self.facts.shows else [None]
         sketched = self._best_of(sketch(self.facts, self.limits, shows) for shows in missing)
         thumb = self._thumb()
-        self._fill_up(thumb if sketched is None or thumb.worth <= sketched.worth else sketched)
-        return thumb
+        return self._filled(thumb if sketched is None or thumb.worth <= sketched.worth else sketched), thumb
 
-    def _large(self) -> Fitted:
+    def _large(self) -> tuple[Fitted, Fitted]:
         """The rule of thumb while it is proven aside what days hold, then a sketch while that is filled up.
 
         The sketch is filled up, too, where it is the better of the two. The largest seasons have none.
@@ -67,11 +65,11 @@ class FirstPlan:
             until = time.monotonic() + SKETCHING * (self.fitter.until - time.monotonic())
             later = aside(partial(sketch, facts, self.limits.copy(), 0 if facts.shows else None, until), processes)
         self._prove_aside(later)
-        self._fill_up(thumb)
+        full = self._filled(thumb)
         sketched = None if later is None else self._best_of([in_time(later, self.fitter.left)])
         if sketched is not None and sketched.worth < thumb.worth:
-            self._fill_up(sketched)
-        return thumb
+            full = min(full, self._filled(sketched), key=lambda f: f.worth)
+        return full, thumb
 
     def _thumb(self, proven: Future[Proven] | None = None) -> Fitted:
         """The rule of thumb with a little more on its days, once it is ``proven`` what they hold."""
@@ -85,14 +83,16 @@ class FirstPlan:
         self._tell(thumb)
         return thumb
 
-    def _fill_up(self, plan: Fitted) -> None:
-        """As much more on a plan's days as goes in."""
-        self._tell(filled(self.facts, self.fitter, plan, FILLING))
+    def _filled(self, plan: Fitted) -> Fitted:
+        """A plan with as much more on its days as goes in."""
+        full = filled(self.facts, self.fitter, plan, FILLING)
+        self._tell(full)
+        return full
 
     def _tell(self, plan: Fitted) -> None:
-        """Keep a plan, and let it be heard of, if it is the best so far."""
-        if self.best is None or plan.worth < self.best.worth:
-            self.best = plan
+        """Let it be heard of a plan if it is better than all before."""
+        if self.told is None or plan.worth < self.told:
+            self.told = plan.worth
             self.heard(plan)
 
     def _prove_aside(self, after: Future[Wish | None] | None = None) -> None:

@@ -246,6 +246,11 @@ def cleaning(season: Season, station: str, before: Design, after: Design | None)
     return Cleaning(longest.minutes, max(c.people for c in due), longest.skill)
 
 
+def rest_reaches(season: Season) -> range:
+    """Distances in days at which one shift may be too soon after another: 1 for 11 hours of rest, 1 and 2 for 48."""
+    return range(1, -(-season.kitchen.rest_minutes // 1440) + 1)
+
+
 def shows_on(season: Season, day: date) -> tuple[Show, ...]:
     """Shows of a day in order of their hour; none on a closed day."""
     if opening(season, day) is None:

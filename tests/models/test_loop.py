@@ -59,6 +59,16 @@ def test_small_seasons_are_clean(seed):
     assert short(plan).bound is not None and short(plan).bound <= short(plan).value
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_rest_longer_than_a_day_is_kept(seed: int) -> None:
+    """48 hours between two shifts: whoever is in on Monday is next in on Thursday, or late on Wednesday."""
+    season = small_random(seed)
+    season = replace(season, kitchen=replace(season.kitchen, rest_minutes=2880))
+    plan = plan_season(season, PlanOptions(effort=0.3))
+    assert any(day.batches for day in plan.days)
+    assert audit(season, plan) == ()
+
+
 def test_nobody_waits_for_a_proof_that_is_not_there() -> None:
     """With a limit on the clock the bound is nothing until it is worked out; at the end it is waited for."""
     facts = facts_of(tiny(3), PlanOptions())

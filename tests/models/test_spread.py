@@ -81,7 +81,7 @@ def test_a_season_too_large_to_wait_for_its_sketch(workers: int, monkeypatch: py
     """A small season planned as one of thirteen weeks is: the sketch comes after the rule of thumb, once."""
     asked: list[Facts] = []
 
-    def told(facts: Facts, limits: DayLimits, missed: int | None) -> None:
+    def told(facts: Facts, limits: DayLimits, missed: int | None, until: float) -> None:
         asked.append(facts)
 
     monkeypatch.setattr(part, "PART", 0)
