@@ -115,7 +115,7 @@ def _some_found(board: Board, found: Prices, fitter: Fitter, limits: DayLimits) 
     Changes of the days in use and batches that other days have; where neither finds any, days that are made anew.
     """
     for sources in ((_changed, _borrowed), (_made_anew,)):
-        left = [_may_fit_first(source(board, found, limits), fitter, limits) for source in sources]
+        left = [_best_first(source(board, found, limits), fitter, limits) for source in sources]
         while left:
             some = [list(islice(ideas, round(IDEAS * len(board.free)))) for ideas in left]
             if sum(fitter.try_out(asked) for asked in some if asked):
@@ -124,19 +124,15 @@ def _some_found(board: Board, found: Prices, fitter: Fitter, limits: DayLimits) 
     return False
 
 
-def _may_fit_first(ideas: Iterable[Idea], fitter: Fitter, limits: DayLimits) -> Iterator[DayRequest]:
-    return (asked for asked in _best_first(ideas, fitter) if _may_fit(limits, fitter, asked))
-
-
-def _best_first(ideas: Iterable[Idea], fitter: Fitter) -> Iterator[DayRequest]:
-    """Days that would gain something, the most promising first: of those that are one search the best."""
+def _best_first(ideas: Iterable[Idea], fitter: Fitter, limits: DayLimits) -> Iterator[DayRequest]:
+    """Days that would gain something and may fit, the most promising first: of those that are one search the best."""
     gains: dict[object, Idea] = {}
     for gain, asked in ideas:
         key = fitter.kind_of(asked)
         if gain > 0 and (key not in gains or gain > gains[key][0]):
             gains[key] = gain, asked
     order = sorted(gains.values(), key=lambda idea: (-idea[0], idea[1].day, idea[1].designs))
-    return (asked for _, asked in order)
+    return (asked for _, asked in order if _may_fit(limits, fitter, asked))
 
 
 def _may_fit(limits: DayLimits, fitter: Fitter, asked: DayRequest) -> bool:
@@ -158,8 +154,7 @@ def _changed(board: Board, found: Prices, limits: DayLimits) -> Iterator[Idea]:
             if found.values[use.index] < USED:
                 continue
             people = {s.person for s in day.shifts}
-            hands = tuple(h for h in everyone.hands if h.person in people)
-            designs = tuple(b.design for b in day.batches)
+            hands, designs = tuple(h for h in everyone.hands if h.person in people), day.designs
             for more, price in worth.items():
                 yield price, replace(everyone, designs=tuple(sorted((*designs, more))), held=held_on(day))
             for gain, others in _swapped(designs, worth):
@@ -171,14 +166,13 @@ def _borrowed(board: Board, found: Prices, limits: DayLimits) -> Iterator[Idea]:
 
     Of each day so many at most, that all days get their share of what is tried.
     """
-    sets = {tuple(sorted(b.design for b in day.batches)) for uses in board.uses.values() for day, _ in uses}
+    sets = {day.designs for uses in board.uses.values() for day, _ in uses}
     prices_of = _worth(board, found)
     for t, uses in board.uses.items():
         if uses:
             worth, now = prices_of[t], _used_most(uses, found)
-            there = {tuple(sorted(b.design for b in day.batches)) for day, _ in uses}
-            least = _value((b.design for b in now.batches), worth)
-            gains = sorted(((_value(designs, worth) - least, designs) for designs in sets - there), reverse=True)
+            least, others = _value(now.designs, worth), sets - {day.designs for day, _ in uses}
+            gains = sorted(((_value(designs, worth) - least, designs) for designs in others), reverse=True)
             asked = replace(request_with_all(limits.facts, t, ()), held=held_on(now))
             for gain, designs in gains[:BORROWED]:
                 yield gain, replace(asked, designs=designs)
@@ -197,7 +191,7 @@ def _made_anew(board: Board, found: Prices, limits: DayLimits) -> Iterator[Idea]
     for t, best in zip(days, most, strict=True):
         now = _used_most(board.uses[t], found)
         designs = tuple(sorted(Counter(best.example).elements()))
-        more = _value(designs, worth[t]) - _value((b.design for b in now.batches), worth[t])
+        more = _value(designs, worth[t]) - _value(now.designs, worth[t])
         asked = replace(request_with_all(limits.facts, t, designs), held=held_on(now))
         yield more, asked
         for gain, others in (*_swapped(designs, worth[t]), *_fewer(designs, worth[t])):

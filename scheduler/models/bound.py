@@ -27,6 +27,7 @@ LARGE = 5_000  # variables above which batches may be broken
 NODES = 60  # of the last search: measured, hundreds more gain nothing that shows
 EFFORT = 1.2  # of proving limits of mixes
 LAST = 3.0  # seconds that the last search needs for nearly all that it proves
+LEAST = 1.0  # seconds of HiGHS
 STALLED, VAIN = 5, 0.2  # rounds of new limits, and share of that effort, without a higher bound, then enough
 FLOWS = 2000  # terms in a design's interval conditions above which flows are the smaller model
 
@@ -327,8 +328,9 @@ class EasierSeason:
         """
         proven, done = -inf, False
         if self.model.get_num_variables() <= LARGE:
-            clock = None if until == inf else timedelta(seconds=max(1.0, until - time.monotonic()))
-            params = mathopt.SolveParameters(node_limit=nodes, relative_gap_tolerance=1e-6, time_limit=clock)
+            params = mathopt.SolveParameters(
+                node_limit=nodes, relative_gap_tolerance=1e-6, time_limit=clock_until(until)
+            )
             result = mathopt.solve(self.model, mathopt.SolverType.HIGHS, params=params)
             proven, done = result.dual_bound(), result.termination.reason == mathopt.TerminationReason.OPTIMAL
         if not isfinite(proven):
@@ -338,3 +340,8 @@ class EasierSeason:
         proven -= 1e-6 * max(100.0, abs(proven))
         step = gcd(*(line.weight for line in self.facts.demand.lines))  # every shortfall is a multiple of it
         return Bound(max(0, -int(-proven // step) * step) if step else 0, done)
+
+
+def clock_until(until: float) -> timedelta | None:
+    """What HiGHS has until a reading of the monotonic clock, a second at least; None without a limit."""
+    return None if until == inf else timedelta(seconds=max(LEAST, until - time.monotonic()))

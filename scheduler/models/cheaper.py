@@ -68,20 +68,18 @@ def _asked(facts: Facts, t: int, day: DayPlan) -> DayRequest:
         )
         for s in day.shifts
     )  # fmt: skip
-    designs = tuple(sorted(b.design for b in day.batches))
-    return DayRequest(day.day, designs, tuple(sorted(day.packs.items())), hands, held_on(day))
+    return DayRequest(day.day, day.designs, tuple(sorted(day.packs.items())), hands, held_on(day))
 
 
 def _stay(facts: Facts, t: int, shift: Shift) -> tuple[int, int]:
     """When a person may be in: the whole stretch, or the shift itself where rest between days could bind."""
     stretch = facts.hands[t][shift.person]
-    for days in rest_reaches(facts.season):
-        for d in (t - days, t + days):
-            near = facts.hands.get(d, {}).get(shift.person)
-            if near is not None:
-                first, second = (near, stretch) if d < t else (stretch, near)
-                if first.ends + facts.season.kitchen.rest_minutes > second.starts + 1440 * days:
-                    return shift.starts, shift.ends
+    for d in (t + way * days for days in rest_reaches(facts.season) for way in (-1, 1)):
+        near = facts.hands.get(d, {}).get(shift.person)
+        if near is not None:
+            first, second = (near, stretch) if d < t else (stretch, near)
+            if first.ends + facts.season.kitchen.rest_minutes > second.starts + 1440 * abs(d - t):
+                return shift.starts, shift.ends
     return stretch.starts, stretch.ends
 
 

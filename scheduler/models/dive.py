@@ -174,11 +174,13 @@ class _Picking:
             whole |= {k: top[k] for k in some}
             found = self.model.solve()
             if found is None and broken:
-                pace.hurried = pace.hurried and len(some) == 1
+                alone = len(some) == 1
+                pace.hurried = pace.hurried and alone
                 for k in some:
                     column = whole.pop(k)
-                    barred.setdefault(k, set()).update(() if column is None or len(some) > 1 else (column,))
-                    self._free(k, barred[k])
+                    if alone and column is not None:
+                        barred.setdefault(k, set()).add(column)
+                    self._free(k, barred.get(k, ()))
                 found = self.model.solve()
         return None
 

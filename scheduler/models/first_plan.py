@@ -112,4 +112,3 @@ class FirstPlan:
             best = filled(self.facts, self.fitter, best, A_LITTLE)
             self._tell(best)
         return best
-

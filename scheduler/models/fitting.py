@@ -107,7 +107,7 @@ class Fitter:
         packs.update(dict(packing))
         asked = DayRequest(
             old.day,
-            tuple(sorted([*(b.design for b in old.batches), *designs])),
+            tuple(sorted([*old.designs, *designs])),
             tuple(sorted(packs.items())),
             hands,
             held_on(old) | ({show} if show else set()),
@@ -166,8 +166,7 @@ class Fitter:
 
     def remember(self, day: DayPlan) -> None:
         """A day of a plan that is there: known to fit, without its packing."""
-        designs = tuple(sorted(b.design for b in day.batches))
-        self._remember(DayRequest(day.day, designs, (), (), held_on(day)), day)
+        self._remember(DayRequest(day.day, day.designs, (), (), held_on(day)), day)
 
     def try_out(self, asked: Sequence[DayRequest]) -> int:
         """Build days by hand, side by side, and remember them; how many were found."""

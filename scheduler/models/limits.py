@@ -25,9 +25,8 @@ from scheduler.season.types import Design
 Signature = tuple[object, ...]
 Caps = tuple[tuple[tuple[str, ...], int], ...]  # (designs, most batches of them on a day)
 Asked = dict[tuple[tuple[str, int], ...], list[tuple[int, Most]]]  # by weights: days, and what they hold at most
-Clause = tuple[tuple[tuple[str, ...], int], ...]  # one of: fewer batches of these designs than so many
-
 Proven = tuple[dict[Signature, tuple[Caps, int]], Asked]
+Clause = tuple[tuple[tuple[str, ...], int], ...]  # one of: fewer batches of these designs than so many
 
 
 @dataclass
@@ -66,10 +65,10 @@ class DayLimits:
 
     def likely(self, t: int) -> Caps:
         """The caps of a day; until they are worked out those known of a day with no less to offer."""
-        better = [caps for caps, day in self._caps.values() if self.offers_no_more(t, day)]
-        if self.signature(t) in self._caps or not better:
+        if self.signature(t) in self._caps:
             return self.caps(t)
-        return min(better, key=lambda caps: sum(most for _, most in caps))
+        better = [caps for caps, day in self._caps.values() if self.offers_no_more(t, day)]
+        return min(better, key=lambda caps: sum(most for _, most in caps)) if better else self.caps(t)
 
     def most_of(self, t: int, design: str) -> int:
         """Most batches of one design on a day."""

@@ -93,7 +93,7 @@ class Mender:
             if old is None or t not in bend.whole:  # nothing planned, or closed by the news
                 continue
             weight = notice(old.day, bend.today)
-            designs = tuple(sorted(b.design for b in old.batches))
+            designs = old.designs
             least: int | None = None
             for dropped in range(len(designs) + 1):
                 if least is not None and least <= BATCH * dropped:
@@ -177,7 +177,7 @@ class Mender:
             return self._asked(t, wish)
         packs = old.packs
         return (
-            tuple(sorted(b.design for b in old.batches)) != wish.batches.get(t, ())
+            old.designs != wish.batches.get(t, ())
             or {(s.person, s.ends - s.starts) for s in old.shifts} != set(wish.shift.get(t, ()))
             or any(n > packs[p] for p, n in wish.packing.get(t, ()))
         )

@@ -6,14 +6,12 @@ are fitted to the minute as any others. Measured: on seasons of six weeks it is 
 
 from __future__ import annotations
 
-import time
 from collections import Counter, defaultdict
 from collections.abc import Mapping
-from datetime import timedelta
 from math import inf
 
 from ortools.math_opt.python import mathopt
-from scheduler.models.bound import EasierSeason
+from scheduler.models.bound import EasierSeason, clock_until
 from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits
 from scheduler.models.season import Wish
@@ -22,7 +20,6 @@ from scheduler.models.thumb import ROOM_PERCENT, call_everyone
 AIR_PERCENT = 160  # hours for each hour of batch work: the rest is waiting and packing (measured, not proven)
 CLOSE = 0.001  # share of what is asked for within which a sketch is good enough
 WHOLE = 1e-6
-LEAST = 1.0  # seconds of HiGHS
 
 
 def sketch(facts: Facts, limits: DayLimits, missed: int | None, until: float = inf) -> Wish | None:
@@ -36,9 +33,8 @@ def sketch(facts: Facts, limits: DayLimits, missed: int | None, until: float = i
     if not keep_pins(easier):
         return None
     gap = CLOSE * sum(line.weight * line.asked for line in facts.demand.lines)
-    clock = None if until == inf else timedelta(seconds=max(LEAST, until - time.monotonic()))
     params = mathopt.SolveParameters(
-        node_limit=1, absolute_gap_tolerance=gap, relative_gap_tolerance=WHOLE, time_limit=clock
+        node_limit=1, absolute_gap_tolerance=gap, relative_gap_tolerance=WHOLE, time_limit=clock_until(until)
     )
     result = mathopt.solve(easier.model, mathopt.SolverType.HIGHS, params=params)
     if not result.has_primal_feasible_solution():

@@ -96,6 +96,11 @@ class DayPlan:
     proven: bool = False
 
     @property
+    def designs(self) -> tuple[str, ...]:
+        """Designs of the day's batches, one for each, sorted."""
+        return tuple(sorted(b.design for b in self.batches))
+
+    @property
     def packs(self) -> Counter[str]:
         """Packs that are packed on the day, by product."""
         out = Counter[str]()
