@@ -340,9 +340,9 @@ def later_start(season: Season, designs: list[Design], t: int, here: frozenset[s
 def pours_around_shows(
     season: Season, designs: list[Design], t: int, here: frozenset[str], missed: frozenset[str]
 ) -> int:
-    """Most batches of these designs on a day whose shows are held: before, at and after each show's pour.
+    """Most batches of these designs on a day whose shows are held: before, at and after the start of each show's batch.
 
-    Example: show at 11:00, 60 apart, 8:20 to 15:20: 2 before (by 10:00), 1 at it, 4 after (from 12:00).
+    Example: batch of the show at 11:00, 60 apart, 8:20 to 15:20: 2 before (by 10:00), 1 at it, 4 after (from 12:00).
     """
     today = [d for d in designs if makeable(season, d, t) and staffed(season, d, here)]
     shows = [s for s in rules.shows_on(season, season.days[t]) if s.name not in missed]
@@ -355,7 +355,8 @@ def pours_around_shows(
         fit = [d for d in season.designs if rules.fits_show(d, show)]
         if not fit:
             continue
-        count += pours_between(from_minute, show.starts - spacing(season, today, fit, here), apart)
+        start = rules.begins(season, show)
+        count += pours_between(from_minute, start - spacing(season, today, fit, here), apart)
         count += any(d in fit for d in today)
-        from_minute = max(from_minute, show.starts + spacing(season, fit, today, here))
+        from_minute = max(from_minute, start + spacing(season, fit, today, here))
     return count + pours_between(from_minute, max(last_pour(season, d, t) for d in today), apart)

@@ -44,11 +44,12 @@ def last_pour(r: Reading, day: DayPlan) -> Findings:
 def clock_step(r: Reading, day: DayPlan) -> Findings:
     """Batches start, and shifts start and end, at whole steps of the kitchen's clock.
 
-    minute mod step = 0. Example: steps of 5, a shift from 10:51 breaks it. A batch at a show starts at the show's
-    minute; what had begun when the plan was made stays, and whoever is in then may leave at any minute.
+    minute mod step = 0. Example: steps of 5, a shift from 10:51 breaks it. A batch at a show starts so that
+    its stage meets the hour; what had begun when the plan was made stays, and whoever is in then may leave at any
+    minute.
     """
     step, until = r.kitchen.clock_step, r.facts_until(day.day)
-    shows = {show.starts for show in r.shows(day.day)}
+    shows = {r.begins(show) for show in r.shows(day.day)}
     times = [(f"batch {b.id}", "starts", b.runs[0].starts) for b in day.batches if b.runs]
     times = [t for t in times if t[2] not in shows]
     times += [(shift.person, "comes", shift.starts) for shift in day.shifts]

@@ -99,20 +99,20 @@ class Pours:
         return [n for n in today if all(self.together([m], here, n, n) for m in self.moments(n))]
 
     def show_pours(self, names: list[str], day: date, missed: set[str]) -> int:
-        """Batches a day when each show's batch is poured at its hour: counted minute by minute."""
+        """Batches a day when each show's batch starts for its hour: counted minute by minute."""
         here = self.here(day)
         today = self.today(names, day, here)
         if not today:
             return 0
         first, last = self.day_span(day)[0], max(self.latest_pour(n, day) for n in today)
         gap, count = max(1, self.apart(today, today, here)), 0
-        held = sorted((s for s in self.r.shows(day) if s.name not in missed), key=lambda s: (s.starts, s.name))
+        held = sorted((s for s in self.r.shows(day) if s.name not in missed), key=lambda s: (self.r.begins(s), s.name))
         for show in held:
             fit = [n for n, d in self.designs.items() if _suits(d, show)]
             if fit:
-                count += len(range(first, show.starts - self.apart(today, fit, here) + 1, gap))
+                count += len(range(first, self.r.begins(show) - self.apart(today, fit, here) + 1, gap))
                 count += 1 if set(fit) & set(today) else 0
-                first = max(first, show.starts + self.apart(fit, today, here))
+                first = max(first, self.r.begins(show) + self.apart(fit, today, here))
         return count + len(range(first, last + 1, gap))
 
     def here(self, day: date) -> frozenset[str]:

@@ -174,6 +174,18 @@ class Reading:
             return []
         return [s for s in self.season.shows if (s.weekday == day.weekday() if s.day is None else s.day == day)]
 
+    def begins(self, show: Show) -> int:
+        """Minute at which the batch of a show starts, so that its stage starts at the show's minute."""
+        for design in self.season.designs:
+            if design.difficulty <= show.hardest and design.strength <= show.strongest and not design.allergens:
+                before = 0
+                for number, step in enumerate(self.recipe(design.name) or ()):
+                    before += step.wait_from if number else 0
+                    if show.stage in ("", step.stage):
+                        return show.starts - before
+                    before += step.minutes
+        return show.starts
+
     def longest_shift(self, person: Person) -> int:
         """Longest shift of a person: the kitchen's longest day or the person's own, if shorter."""
         limits = [self.kitchen.longest_day_minutes]

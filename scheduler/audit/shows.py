@@ -1,4 +1,4 @@
-"""The show rule: one fitting batch at the show's minute and the extra hands, or a missed show."""
+"""The show rule: the stage of one fitting batch at the show's minute and the extra hands, or a missed show."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from scheduler.season.types import Show
 
 
 def show(r: Reading, day: DayPlan) -> Findings:
-    """At each show exactly one fitting batch is poured at its minute and extra people stay.
+    """At each show's minute the show's stage of exactly one fitting batch starts, and extra people stay.
 
     Fits: difficulty and strength within the show's limits, no allergens. Otherwise the day
     names the show as missed.
@@ -26,25 +26,27 @@ def show(r: Reading, day: DayPlan) -> Findings:
             where = f"{day.day} batch {batch.id}"
             yield Violation("show", where, f"It is for the show {batch.show!r}, but there is no such show.")
     for s in shows:
-        poured = [b for b in day.batches if b.show == s.name]
+        there = [b for b in day.batches if b.show == s.name]
         if s.name in day.missed_shows:
-            if poured:
-                yield Violation("show", f"{day.day} {s.name}", f"Batch {poured[0].id} is for a show named as missed.")
+            if there:
+                yield Violation("show", f"{day.day} {s.name}", f"Batch {there[0].id} is for a show named as missed.")
             continue
         yield from _held(r, day, s)
 
 
 def _held(r: Reading, day: DayPlan, s: Show) -> Findings:
     where = f"{day.day} {s.name}"
-    poured = [b for b in day.batches if b.show == s.name]
-    if len(poured) != 1:
-        yield Violation("show", where, f"{len(poured)} batches are for the show at {clock(s.starts)}; it needs one.")
+    there = [b for b in day.batches if b.show == s.name]
+    if len(there) != 1:
+        yield Violation("show", where, f"{len(there)} batches are for the show at {clock(s.starts)}; it needs one.")
     for batch in day.batches:
-        if not batch.show and batch.runs and batch.runs[0].starts == s.starts:
-            yield Violation("show", where, f"Batch {batch.id} starts at the show's minute, and is not for it.")
-    for batch in poured:
-        if not batch.runs or batch.runs[0].starts != s.starts:
-            yield Violation("show", where, f"Batch {batch.id} does not start at {clock(s.starts)}.")
+        if not batch.show and batch.runs and batch.runs[0].starts == r.begins(s):
+            yield Violation("show", where, f"Batch {batch.id} starts with the show's batch, and is not for it.")
+    for batch in there:
+        shown = [run.starts for run in batch.runs if not s.stage or run.stage == s.stage]
+        if not shown or shown[0] != s.starts:
+            what = f"{s.stage} of batch {batch.id}" if s.stage else f"Batch {batch.id}"
+            yield Violation("show", where, f"{what} does not start at {clock(s.starts)}.")
         design = r.season.design_by_name.get(batch.design)
         if design is None or design.difficulty > s.hardest or design.strength > s.strongest or design.allergens:
             yield Violation("show", where, f"Batch {batch.id} is a {batch.design}, which does not fit the show.")

@@ -136,7 +136,8 @@ def _head(wall: Wall, day: DayPlan) -> list[str]:
         )
     if packs := sum(pack.packs for pack in day.packing):
         said.append(f"{count(packs, 'pack')} to pack")
-    if shows := [f"{b.show} at {clock(b.runs[0].starts)}" for b in day.batches if b.show]:
+    hours = {s.name: s.starts for s in wall.r.shows(day.day)}
+    if shows := [f"{b.show} at {clock(hours[b.show])}" for b in day.batches if b.show in hours]:
         said.append(f"show: {names(shows)}")
     if day.missed_shows:
         said.append(f"SHOW NOT HELD: {names(day.missed_shows)}")
@@ -144,8 +145,17 @@ def _head(wall: Wall, day: DayPlan) -> list[str]:
     if day.batches:
         young = [p.name for p in season.crew if p.young and (p.name, day.day) in wall.shift]
         lines.append(HOT_SUGAR + (f" No hot work for {names(young)} (young worker)." if young else ""))
-    if allergens := sorted({a for d in designs for a in d.allergens}):
-        lines.append(f"Allergens today: {names(allergens)}. {NO_VALIDATION}")
+    with_some = {d.name for d in season.designs if d.allergens}
+    made = sorted({d.name for d in designs} & with_some)
+    packed = sorted(
+        {pack.product for pack in day.packing if any(c.product == pack.product and c.design in with_some
+                                                     for c in season.contents)})  # fmt: skip
+    inside = {d.name for d in designs} | {c.design for c in season.contents if c.product in packed}
+    if allergens := sorted({a for d in season.designs if d.name in inside for a in d.allergens}):
+        where = f"made in {names(made)}" if made else ""
+        where += " and " if made and packed else ""
+        where += f"packed in {names(packed)}" if packed else ""
+        lines.append(f"Allergens today: {names(allergens)}, {where}. {NO_VALIDATION}")
     limits = {p.name: p.pulls_day for p in season.crew}
     pulls = [
         f"{name} {wall.pulls[name, day.day]} of {most}" for name, most in limits.items() if wall.pulls[name, day.day]

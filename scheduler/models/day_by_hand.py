@@ -18,7 +18,7 @@ from scheduler.models.day_read import first_free
 from scheduler.models.minutes import apart, bits, bits_at, lowest
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import Batch, DayPlan, StageRun
-from scheduler.season.rules import fits_show, opening, recipe
+from scheduler.season.rules import begins, fits_show, opening, recipe
 from scheduler.season.types import Season, Show
 
 TRIES = 24
@@ -87,7 +87,8 @@ class Trial:
             return False
         boil = Boil(self.luck.choice(fitting), show.name)
         possible = self._pour_at(boil.design)
-        if not possible >> show.starts & 1 or not self._begin(boil, show.starts):
+        start = begins(self.season, show)
+        if not possible >> start & 1 or not self._begin(boil, start):
             return False
         self._pour(boil)
         ends = show.starts + show.extra_minutes
@@ -99,7 +100,7 @@ class Trial:
 
     def _pours(self) -> bool:
         """Always the batch that can be poured first, with some luck in the order."""
-        shows = bits_at({s.starts for s in self.held})
+        shows = bits_at({begins(self.season, s) for s in self.held})
         head_start = {d: self.noise * self.luck.uniform(0, 60) + 5 * self.late[d] for d in self.floor.designs}
         while self.left.total():
             possible = {d: self._pour_at(d) & ~shows for d, n in sorted(self.left.items()) if n}

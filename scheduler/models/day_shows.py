@@ -1,20 +1,19 @@
-"""Shows in the day model: a fitting batch poured at the minute, and the extra hands."""
+"""Shows in the day model: a fitting batch whose stage starts at the minute, and the extra hands."""
 
 from __future__ import annotations
 
 from ortools.sat.python import cp_model
 from scheduler.models.day_people import add_task
 from scheduler.models.day_work import Day
-from scheduler.season.rules import fits_show, shows_on
+from scheduler.season.rules import begins, fits_show, shows_on
 from scheduler.season.types import Show
 
 
 def add_shows(day: Day) -> None:
-    """`show`: at each show exactly one fitting batch is poured, with extra hands, or it is missed.
+    """`show`: at each show exactly one fitting batch has its stage started, with extra hands, or it is missed.
 
-    For each show: sum over fitting batches of poured there + missed = 1; poured there means
-    pour = the show's minute. Example: show at 15:00, last pour 14:30: it can only be missed.
-    House rule.
+    For each show: sum over fitting batches of there + missed = 1; there means that the batch starts at
+    ``begins``. Example: last start 14:30, a show of the first stage at 15:00: it can only be missed. House rule.
     """
     shows = shows_on(day.season, day.request.day)
     for s, show in enumerate(shows):
@@ -25,7 +24,7 @@ def add_shows(day: Day) -> None:
         for b, batch in enumerate(day.batches):
             if fits_show(batch.design, show):
                 there = batch.shows[s] = day.model.new_bool_var(f"show {s} {b}")
-                day.model.add(batch.pour == show.starts).only_enforce_if(there)
+                day.model.add(batch.pour == begins(day.season, show)).only_enforce_if(there)
                 picks.append(there)
         day.model.add(sum(picks) + missed == 1)
         if show.extra_people > 0 and show.extra_minutes > 0:
@@ -37,12 +36,13 @@ def add_shows(day: Day) -> None:
 
 
 def _alone_at_the_minute(day: Day, shows: tuple[Show, ...]) -> None:
-    """A batch is at one show at most, and no other batch is poured at a show's minute."""
+    """A batch is at one show at most, and no other batch starts when a show's does."""
     for batch in day.batches:
         if batch.shows:
             day.model.add_at_most_one(batch.shows.values())
-    for minute in sorted({show.starts for show in shows}):
-        these = [s for s, show in enumerate(shows) if show.starts == minute]
+    starts = [begins(day.season, show) for show in shows]
+    for minute in sorted(set(starts)):
+        these = [s for s, start in enumerate(starts) if start == minute]
         elsewhere = cp_model.Domain(0, 2000).intersection_with(cp_model.Domain(minute, minute).complement())
         for batch in day.batches:
             there = [batch.shows[s] for s in these if s in batch.shows]

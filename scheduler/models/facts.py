@@ -148,15 +148,20 @@ class Facts:
                 out[t] = able
         return out
 
+    def begins(self, show: Show) -> int:
+        """Minute at which a show's batch starts."""
+        return rules.begins(self.season, show)
+
     def can_hold(self, t: int, design: Design, show: Show) -> bool:
-        """Whether a batch poured at a show's minute fits the show and ends before the closing duty."""
+        """Whether a batch fits the show, starts after the opening duty and ends before the closing one."""
         hours, kitchen = self.hours(t), self.season.kitchen
         if hours is None or t not in self.makeable[design.name] or not rules.fits_show(design, show):
             return False
         takes = sum(s.minutes + (s.wait_from if k else 0) for k, s in enumerate(rules.recipe(self.season, design)))
         opens = hours[0] + (kitchen.opening_minutes if kitchen.opening_people else 0)
         closes = hours[1] - (kitchen.closing_minutes if kitchen.closing_people else 0)
-        return opens <= show.starts <= kitchen.last_pour and show.starts + takes <= closes
+        start = self.begins(show)
+        return opens <= start <= kitchen.last_pour and start + takes <= closes
 
     @cached_property
     def makeable(self) -> dict[str, tuple[int, ...]]:

@@ -255,7 +255,8 @@ class DayLimits:
         facts = self.facts
         if facts.hours(t) != facts.hours(source):
             return False
-        if {s.starts for s in facts.shows.get(source, ())} - {s.starts for s in facts.shows.get(t, ())}:
+        begin_there, begin_here = ({facts.begins(s) for s in facts.shows.get(d, ())} for d in (source, t))
+        if begin_there - begin_here:
             return False
         hours = facts.hours(source)
         whole = all((facts.hands[source][n].starts, facts.hands[source][n].ends) == hours for n in people)

@@ -31,6 +31,7 @@ from scheduler.paper.text import in_lines, text_pixels
 from scheduler.paper.time_bars import bars_points, batch_look, people_bars, station_bars, station_rows
 from scheduler.paper.words import capital, clock, count, day_long, listed, span
 from scheduler.plan.types import Batch, DayPlan, StageRun
+from scheduler.season.rules import shows_on
 
 # What a later command looks for when it reads back what was typed in: never change these lightly.
 MADE_HEADINGS = (
@@ -113,7 +114,8 @@ def _sentence(figures: Figures, day: DayPlan) -> str:
         parts.append("no batch today")
     if day.packing:
         parts.append(f"{count(sum(p.packs for p in day.packing), 'pack')} to pack")
-    shows = [f"{b.show} at {clock(b.pour)}" for b in day.batches if b.show]
+    hours = {s.name: s.starts for s in shows_on(figures.season, day.day)}
+    shows = [f"{b.show} at {clock(hours[b.show])}" for b in day.batches if b.show]
     parts += [f"show: {listed(shows)}"] if shows else []
     parts += [f"SHOW NOT HELD: {listed(day.missed_shows)}"] if day.missed_shows else []
     return capital("; ".join(parts)) + "."
@@ -208,9 +210,15 @@ def _cautions(figures: Figures, day: DayPlan) -> list[str]:
     """What to mind today: allergens, pulls against the limits."""
     season = figures.season
     said = []
-    allergens = sorted({a for b in day.batches for a in season.design_by_name[b.design].allergens})
-    if allergens:
-        said.append(f"Allergens today: {listed(allergens)}. {RUN_ORDER}")
+    made = {b.design: season.design_by_name[b.design].allergens for b in day.batches}
+    packed = {
+        p.product: {a for d in season.contents_of[p.product] for a in season.design_by_name[d].allergens}
+        for p in day.packing
+    }
+    if allergens := sorted({a for held in (*made.values(), *packed.values()) for a in held}):
+        where = [f"{does} {listed(names)}" for does, found in (("made in", made), ("packed in", packed))
+                 if (names := sorted(name for name, held in found.items() if held))]  # fmt: skip
+        said.append(f"Allergens today: {listed(allergens)}, {' and '.join(where)}. {RUN_ORDER}")
     if any(j.pulls for j in figures.jobs[day.day]):
         pulls = [
             f"{p.name} {figures.pulls[p.name, day.day]} of {p.pulls_day}"

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from scheduler.season.faults import Fault
 from scheduler.season.read import reading_notes
-from scheduler.season.rules import fits_show, opening, reach, recipe, shows_on, start_minutes
+from scheduler.season.rules import begins, fits_show, opening, reach, recipe, shows_on, start_minutes
 from scheduler.season.tables import suggestion
 from scheduler.season.types import Design, Person, Season
 
@@ -192,11 +192,18 @@ def _shows(season: Season) -> Iterator[Doubt]:
         days = [day for day in season.days if show in shows_on(season, day)]
         if not days:
             yield Doubt("shows", show.name, "it is on no day on which the kitchen is open.")
-        outside = [d for d in days if (o := opening(season, d)) and not o[0] <= show.starts < o[1]]
+        start, ready = begins(season, show), season.kitchen.opening_minutes if season.kitchen.opening_people else 0
+        when = f"{_clock(show.starts)} is" if start == show.starts else (
+            f"for {_clock(show.starts)} its batch starts at {_clock(start)}, which is")  # fmt: skip
+        hours = {d: o for d in days if (o := opening(season, d))}
+        outside = [d for d, o in hours.items() if not o[0] <= show.starts < o[1]]
+        before = [d for d, o in hours.items() if start < o[0] + ready]
         if outside:
             yield Doubt("shows", show.name, f"{_clock(show.starts)} is outside opening hours on {_some_days(outside)}.")
-        elif show.starts > season.kitchen.last_pour:
-            yield Doubt("shows", show.name, f"{_clock(show.starts)} is after the last start.")
+        elif before:
+            yield Doubt("shows", show.name, f"{when} before the kitchen is ready on {_some_days(before)}.")
+        elif start > season.kitchen.last_pour:
+            yield Doubt("shows", show.name, f"{when} after the last start.")
         able = sum(not show.extra_skill or (p.name, show.extra_skill) in season.level_of for p in season.crew)
         if show.extra_people > able:
             yield Doubt("shows", show.name, f"needs {show.extra_people} extra people{_with(show.extra_skill)}, "

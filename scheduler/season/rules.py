@@ -5,10 +5,21 @@ Plain readings of the tables, one rule a function; they decide nothing.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from scheduler.season.types import Changeover, Design, Forecast, Kitchen, Person, Season, Show
+from scheduler.season.types import (
+    Changeover,
+    Design,
+    Forecast,
+    Kitchen,
+    Person,
+    Season,
+    Show,
+    Stage,
+    StageException,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,13 +78,13 @@ def step_until(kitchen: Kitchen, minute: int) -> int:
 
 
 def start_minutes(season: Season, day: date | None, low: int, high: int) -> list[int]:
-    """`clock step`: minutes from low to high at which a batch may start: whole steps, and where a show begins.
+    """`clock step`: minutes from low to high at which a batch may start: whole steps, and where a show's does.
 
-    Without a day, where a show begins on any.
+    Without a day, where a show's does on any.
     """
     steps = range(step_from(season.kitchen, low), high + 1, season.kitchen.clock_step)
     shows = season.shows if day is None else shows_on(season, day)
-    return sorted({*steps, *(s.starts for s in shows if low <= s.starts <= high)})
+    return sorted({*steps, *(m for s in shows if low <= (m := begins(season, s)) <= high)})
 
 
 def reach(season: Season, person: Person, day: date) -> tuple[int, int, int] | None:
@@ -157,10 +168,12 @@ def recipe(season: Season, design: Design) -> tuple[StageNeed, ...]:
     return recipes[design.name]
 
 
-def _recipe(season: Season, design: Design) -> list[StageNeed]:
-    own = {e.stage: e for e in season.exceptions if e.design == design.name}
-    out = []
-    for stage in season.stages:
+def stage_times(
+    stages: Iterable[Stage], exceptions: Iterable[StageException], design: Design
+) -> Iterator[tuple[Stage, int, int, int]]:
+    """Each stage of a design's batches with its minutes, least and most wait before it; those of 0 minutes left out."""
+    own = {e.stage: e for e in exceptions if e.design == design.name}
+    for stage in stages:
         special = own.get(stage.name)
         minutes = (
             stage.minutes
@@ -172,8 +185,13 @@ def _recipe(season: Season, design: Design) -> list[StageNeed]:
             minutes = minutes if special.minutes is None else special.minutes
             wait_from = wait_from if special.wait_from is None else special.wait_from
             wait_to = wait_to if special.wait_to is None else special.wait_to
-        if minutes <= 0:
-            continue
+        if minutes > 0:
+            yield stage, minutes, wait_from, wait_to
+
+
+def _recipe(season: Season, design: Design) -> list[StageNeed]:
+    out = []
+    for stage, minutes, wait_from, wait_to in stage_times(season.stages, season.exceptions, design):
         roles = tuple(
             RoleNeed(
                 name=role.name,
@@ -252,11 +270,42 @@ def rest_reaches(season: Season) -> range:
 
 
 def shows_on(season: Season, day: date) -> tuple[Show, ...]:
-    """Shows of a day in order of their hour; none on a closed day."""
+    """Shows of a day in the order in which their batches start; none on a closed day."""
     if opening(season, day) is None:
         return ()
     today = [s for s in season.shows if s.day == day or (s.day is None and s.weekday == day.weekday())]
-    return tuple(sorted(today, key=lambda s: (s.starts, s.name)))
+    return tuple(sorted(today, key=lambda s: (begins(season, s), s.name)))
+
+
+def time_to_stage(
+    stages: Iterable[Stage], exceptions: Iterable[StageException], design: Design, name: str
+) -> tuple[int, int] | None:
+    """Least and most minutes from the start of a design's batch to the start of a stage; None where it has none such.
+
+    Blank: the first stage. Example: boil 60, then pour without a wait: pour (60, 60).
+    """
+    least = most = 0
+    for number, (stage, minutes, wait_from, wait_to) in enumerate(stage_times(stages, exceptions, design)):
+        if number:
+            least, most = least + wait_from, most + wait_to
+        if name in ("", stage.name):
+            return least, most
+        least, most = least + minutes, most + minutes
+    return None
+
+
+def begins(season: Season, show: Show) -> int:
+    """Minute at which a show's batch starts, so that its stage starts when the visitors come.
+
+    Example: pour at 10:00 after an hour's boil: 9:00.
+    """
+    known: dict[Show, int] = season.__dict__.setdefault("_begins", {})
+    if show not in known:
+        times = (
+            time_to_stage(season.stages, season.exceptions, d, show.stage) for d in season.designs if fits_show(d, show)
+        )
+        known[show] = show.starts - next((time[0] for time in times if time), 0)
+    return known[show]
 
 
 def fits_show(design: Design, show: Show) -> bool:

@@ -187,15 +187,17 @@ TABLES: tuple[Table, ...] = (
         _whole("places", "places", "Batches (or packers, at the packing station) it serves at once.", "1",
                "batches", low=1, high=60),
     ), "kitchen", needed=True, unique=("name",), most_rows=60),
-    Table("shows", t.Show, "Batches that start before visitors at a fixed hour.", (
+    Table("shows", t.Show, "Batches that visitors watch, at a fixed hour.", (
         _text("name", "name", "Name of the show.", "Saturday show"),
-        _clock("starts", "starts", "When the batch starts.", "14:00"),
+        _clock("starts", "starts", "When the visitors come: the stage beside it starts then.", "14:00"),
+        _ref("stage", "stages", "The stage that starts before them, mostly the pour; blank: the batch's first stage. "
+             "Every design for the show must reach it after the same time.", "pour"),
         Column("weekday", "weekday", "weekday", "Every such weekday; or give a day.", "Saturday"),
         _day("day", "day", "Only on this day; or give a weekday.", "2026-04-02"),
         _whole("hardest", "hardest", "Highest difficulty of a design that may be shown.", "2", "1 to 5", low=1, high=5),
         _whole("strongest", "strongest", "Strongest flavour that may be shown.", "2", "1 to 3", low=1, high=3),
         _whole("extra_people", "extra people", "Extra hands for the visitors.", "1", "people", high=60),
-        _whole("extra_minutes", "extra minutes", "How long the extra hands stay from the start.", "60", "minutes",
+        _whole("extra_minutes", "extra minutes", "How long the extra hands stay from then on.", "60", "minutes",
                high=1440),
         _text("extra_skill", "extra skill", "The skill the extra hands need; blank: anyone.", "talking"),
     ), "kitchen", most_rows=400),

@@ -9,6 +9,7 @@ from typing import Any
 from scheduler.season.cells import decimal_text
 from scheduler.season.faults import Fault
 from scheduler.season.names import duplicates, known, shared_ids, unknown_name, unknown_names
+from scheduler.season.rules import fits_show, time_to_stage
 from scheduler.season.schema import BY_NAME, KEY_FIELD, WEEKDAYS
 from scheduler.season.tables import Found
 from scheduler.season.types import Pin, Show
@@ -22,8 +23,8 @@ def faults_together(found: dict[str, Found]) -> list[Fault]:
     """Every such fault of the rows that could be read."""
     rules = (
         unknown_names, duplicates, shared_ids, _season_days, _longest_day, _clock_step, _clock_order, _special_days,
-        _shows, _stages, _roles, _exceptions, _designs, _crew, _absences, _products, _orders, _forecasts, _stock,
-        _pins, _prices, _made, too_little_rest,
+        _shows, _shown_stages, _stages, _roles, _exceptions, _designs, _crew, _absences, _products, _orders,
+        _forecasts, _stock, _pins, _prices, _made, too_little_rest,
     )
     return [fault for rule in rules for fault in rule(found)]
 
@@ -129,6 +130,23 @@ def _shows(found: dict[str, Found]) -> Iterator[Fault]:
                 yield _at("shows", row, "name", show.name,
                           f"{show.name} is on the same day as row {before_row}; give it another name.")
         earlier.append((row, show))
+
+
+def _shown_stages(found: dict[str, Found]) -> Iterator[Fault]:
+    """Every design for a show reaches the stage that starts before the visitors after the same time."""
+    stages, exceptions, designs = ([r for _, r in found[name].records] for name in ("stages", "exceptions", "designs"))
+    for row, show in found["shows"].records:
+        if show.stage not in {stage.name for stage in stages}:
+            continue
+        times = {d.name: time_to_stage(stages, exceptions, d, show.stage) for d in designs if fits_show(d, show)}
+        if without := [name for name, time in times.items() if time is None]:
+            yield _at("shows", row, "stage", show.stage,
+                      f"{', '.join(without)} would fit the show and has no {show.stage} (0 minutes); write a stage "
+                      "that every design for the show has, or leave it blank for the first.")
+        elif len(minutes := {minute for time in times.values() if time for minute in time}) > 1:
+            yield _at("shows", row, "stage", show.stage,
+                      f"{show.stage} starts {min(minutes)} to {max(minutes)} minutes after its batch, and visitors "
+                      "need one time for every design; write an earlier stage, or leave it blank for the first.")
 
 
 def _may_meet(one: Show, two: Show) -> bool:

@@ -84,16 +84,21 @@ class Station:
 
 @dataclass(frozen=True, slots=True)
 class Show:
-    """A batch poured before visitors at a fixed hour, every such weekday or on one day."""
+    """A batch that visitors watch from a fixed minute on, every such weekday or on one day.
+
+    At that minute its ``stage`` starts, blank: the batch's first one. Every design that fits the show reaches that
+    stage after the same time (the reader sees to it).
+    """
 
     name: str
     starts: int
+    stage: str = ""
     weekday: int | None = None
     day: date | None = None
     hardest: int = 2  # highest design difficulty allowed
     strongest: int = 2  # highest flavour strength allowed
     extra_people: int = 1
-    extra_minutes: int = 60  # the extra hands stay this long from the start
+    extra_minutes: int = 60  # the extra hands stay this long from then on
     extra_skill: str = ""  # blank: anyone
 
 
