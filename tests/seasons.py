@@ -287,7 +287,9 @@ def _now_and_then(rng: random.Random, season: Season, weeks: int) -> Season:
 
     changes: dict[str, object] = {}
     if rng.random() < 0.5:
-        changes["shows"] = (Show("Open kitchen", 11 * 60, weekday=rng.randrange(5), hardest=3),)
+        weekday = rng.randrange(5)
+        stage = ("", "table work")[weekday % 2]
+        changes["shows"] = (Show("Open kitchen", 11 * 60, stage, weekday, hardest=3),)
     if rng.random() < 0.6:
         changes["changeovers"] = CHANGEOVERS
     if rng.random() < 0.5:

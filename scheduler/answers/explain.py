@@ -26,7 +26,9 @@ def with_bound(season: Season, plan: Plan) -> Plan:
     from scheduler.models.limits import DayLimits
 
     facts = facts_ahead(season, plan)
-    least = min(shortfall_bound_of(facts, DayLimits(facts)).value, stage.value)
+    least = shortfall_bound_of(facts, DayLimits(facts)).value
+    if least > stage.value:  # what was recorded since is more than what was planned: it bounds another plan
+        return plan
     proven = replace(stage, bound=least, proven=least == stage.value)
     return replace(plan, stages=tuple(proven if s is stage else s for s in plan.stages))
 

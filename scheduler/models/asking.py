@@ -146,18 +146,18 @@ class Asker:
             self._prove(short, points, told[short, points])
         return [told[q] for q in questions]
 
-    def ask_aside(self, levels: Iterable[int]) -> dict[int, Future[Answer]]:
+    def ask_aside(self, levels: Iterable[int]) -> dict[int, Future[Answer | None]]:
         """By level, the fewest changes of all plans with at most so much short, packs broken: one after the other,
         by HiGHS on the core that searches near the old plan leave alone.
         """
-        asked: dict[int, Future[Answer]] = {}
+        asked: dict[int, Future[Answer | None]] = {}
         if self.workers > 1 and self._for_highs > WORTH_PROCESSES and self._for_highs * BROKEN < self.most:
             for short in levels:
                 one = self.bend.question(self.bend.changes, ANY, short, self._clock, False)
                 asked[short] = aside(partial(run, one), self.workers, next(reversed(asked.values()), None))
         return asked
 
-    def hear(self, short: int, future: Future[Answer]) -> Answer | None:
+    def hear(self, short: int, future: Future[Answer | None]) -> Answer | None:
         """What was asked aside about a level, with what it proves; None where the clock did not suffice."""
         answer = in_time(future, self._clock)
         if answer is not None:

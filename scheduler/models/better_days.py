@@ -76,7 +76,7 @@ def menu(
             break
         if 2 * time.monotonic() - began > late:  # as long again, with the days that are built, is too long
             break
-        if not _some_found(board, found, fitter, limits):
+        if not _some_found(board, found, fitter, limits, late):
             break
         news = known_days(part.facts, {}, fitter, OFFERED)
         kept = _cheapest(board, found, now, KEPT)
@@ -109,14 +109,16 @@ def _cheapest(board: Board, found: Prices, now: Mapping[int, DayPlan], most: int
     return out
 
 
-def _some_found(board: Board, found: Prices, fitter: Fitter, limits: DayLimits) -> bool:
-    """Try ideas out, the most promising first, until some are found; False where there are no more.
+def _some_found(board: Board, found: Prices, fitter: Fitter, limits: DayLimits, late: float) -> bool:
+    """Try ideas out, the most promising first, until some are found; False where there are no more, or it is late.
 
     Changes of the days in use and batches that other days have; where neither finds any, days that are made anew.
     """
     for sources in ((_changed, _borrowed), (_made_anew,)):
+        if time.monotonic() >= late:
+            break
         left = [_best_first(source(board, found, limits), fitter, limits) for source in sources]
-        while left:
+        while left and time.monotonic() < late:
             some = [list(islice(ideas, round(IDEAS * len(board.free)))) for ideas in left]
             if sum(fitter.try_out(asked) for asked in some if asked):
                 return True

@@ -6,6 +6,7 @@ Days are season indices; minutes are clock or working minutes. Nothing here solv
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
@@ -109,6 +110,10 @@ class Facts:
                 key = pin.design, self.season.index(pin.day)
                 out[key] = max(out.get(key, 0), pin.batches)
         return out
+
+    def pinned_on(self, t: int) -> Counter[str]:
+        """Batches that pins ask for at least on a day."""
+        return Counter({design: count for (design, day), count in self.pinned.items() if day == t})
 
     def break_of(self, shift: int) -> int:
         """Minutes of meal break in a shift of so many minutes."""

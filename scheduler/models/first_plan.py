@@ -35,7 +35,7 @@ class FirstPlan:
     prove: Callable[[DayLimits], int]
     say: Callable[[str], None]
     heard: Callable[[Fitted], None]
-    proof: Future[int] | None = field(default=None, init=False)
+    proof: Future[int | None] | None = field(default=None, init=False)
     told: tuple[int, int] | None = field(default=None, init=False)  # worth of the best so far
 
     def make(self) -> tuple[Fitted, Fitted]:
@@ -71,17 +71,22 @@ class FirstPlan:
             full = min(full, self._filled(sketched), key=lambda f: f.worth)
         return full, thumb
 
-    def _thumb(self, proven: Future[Proven] | None = None) -> Fitted:
+    def _thumb(self, proven: Future[Proven | None] | None = None) -> Fitted:
         """The rule of thumb with a little more on its days, once it is ``proven`` what they hold."""
         self.say("planning by rule of thumb")
         wish = rule_of_thumb(self.facts, self.limits)
         thumb = fit_whole(self.facts, self.fitter, wish, learn=False, by_hand=True)
         self._tell(thumb)
         if proven is not None:
-            self.limits.take(proven.result())
+            self._take(proven)
         thumb = filled(self.facts, self.fitter, thumb, A_LITTLE)
         self._tell(thumb)
         return thumb
+
+    def _take(self, proven: Future[Proven | None]) -> None:
+        """Take over what days hold; where the clock does not suffice, what they are likely to hold stands."""
+        if (found := in_time(proven, self.fitter.left)) is not None:
+            self.limits.take(found)
 
     def _filled(self, plan: Fitted) -> Fitted:
         """A plan with as much more on its days as goes in."""

@@ -29,7 +29,8 @@ from scheduler.season.types import Show
 FEW = 8  # tries at a day that is only an idea, or a sketch: nine of ten are found in so many (measured)
 PACKING_DAYS = 12  # days tried for packs that found no room
 
-Sort = tuple[tuple[int, int] | None, tuple[Show, ...], frozenset[str], tuple[str, ...]]  # hours, shows, held, designs
+Kind = tuple[tuple[int, int] | None, tuple[Show, ...], tuple[tuple[str, str], ...]]  # hours, shows, pins "not in role"
+Sort = tuple[Kind, frozenset[str], tuple[str, ...]]  # kind of day, shows held, designs
 
 
 @dataclass
@@ -172,12 +173,14 @@ class Fitter:
         """Build days by hand, side by side, and remember them; how many were found."""
         self.want = "by hand"
         plans = self._find_all(asked, replace(self._how(False), tries=FEW))
+        looked = time.monotonic() < self.until  # else the clock may have ended before all were
         for one, plan in zip(asked, plans, strict=True):
-            if plan is None:
-                self.too_much.add(one)
-            else:
+            if plan is not None:
                 self._remember(one, plan)
-        self._tried_out.update(map(self.kind_of, asked))
+            elif looked:
+                self.too_much.add(one)
+        if looked:
+            self._tried_out.update(map(self.kind_of, asked))
         return sum(plan is not None for plan in plans)
 
     def kind_of(self, asked: DayRequest) -> object:
@@ -194,17 +197,19 @@ class Fitter:
         return None if self.until == math.inf else max(0.1, self.until - time.monotonic())
 
     def _sort(self, asked: DayRequest) -> Sort:
-        """What two days must have in common for one to be the other's plan: hours, shows, batches."""
+        """What two days must have in common for one to be the other's plan."""
         season = self.facts.season
-        return rules.opening(season, asked.day), undated_shows(season, asked.day), asked.held, asked.designs
+        barred = self.limits.barred(season.index(asked.day))
+        kind = rules.opening(season, asked.day), undated_shows(season, asked.day), barred
+        return kind, asked.held, asked.designs
 
     def known(self, t: int, most: int) -> list[DayPlan]:
         """Days found before that the people of a day could work: of each set of batches the cheapest, fullest first."""
         facts, asked = self.facts, request_with_all(self.facts, t, ())
-        like, hands = self._sort(asked), {h.person: h for h in asked.hands}
+        here, hands = self._sort(asked)[0], {h.person: h for h in asked.hands}
         best: dict[tuple[tuple[str, ...], tuple[str, ...]], DayPlan] = {}
-        for (hours, shows, _, designs), days in self._days.items():
-            if (hours, shows) != like[:2]:
+        for (kind, _, designs), days in self._days.items():
+            if kind != here:
                 continue
             for day, pulls in days:
                 if _can_work(day, pulls, hands):
@@ -215,8 +220,6 @@ class Fitter:
 
     def _known(self, asked: DayRequest) -> DayPlan | None:
         """A day found before with the same batches, if the people of this day may work it."""
-        if any(p.kind == "not in role" for p in self.facts.season.pins):
-            return None
         must, hands = {h.person for h in asked.hands if h.must}, {h.person: h for h in asked.hands}
         for day, pulls in self._days.get(self._sort(asked), ()):
             if must <= {s.person for s in day.shifts} and _can_work(day, pulls, hands):
@@ -302,9 +305,7 @@ class Fitter:
 
         Pins are kept to the last.
         """
-        pinned = Counter(
-            {p.design: p.batches for p in self.facts.season.pins if p.kind == "make" and p.day == asked.day}
-        )
+        pinned = self.facts.pinned_on(self.facts.season.index(asked.day))
         designs = list(asked.designs)
         weights = {d: sum(n.weight * n.packs for n in self.facts.wanted.get(d, ())) for d in set(designs)}
         if asked.held and not self._shows_fit(asked):

@@ -69,7 +69,7 @@ def frontier(
     if reach := around_the_news(ahead):
         search = _Search(ahead, reach, effort, share, deadline, soon)
         search.look(most, say)
-    if search is None or not search.made:
+    if search is None or (not search.made and time.monotonic() < deadline):
         search = _Search(ahead, everything(ahead), effort, share, deadline, soon)
         search.look(most, say)
     return search.told(most)
@@ -167,7 +167,7 @@ class _Search:
             tried.add(level)
             self.at(level, self.spent + self.none_short / 2)
 
-    def _hear(self, asked: Mapping[int, Future[Answer]]) -> None:
+    def _hear(self, asked: Mapping[int, Future[Answer | None]]) -> None:
         """Wait for what was asked aside, keep what it proves, and make plans of what it found."""
         for short, future in asked.items():
             answer = self.asker.hear(short, future)

@@ -107,7 +107,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     best, thumb = first.make()
     say(f"at first {best.given.weighted} short, {best.missed} shows missed")
     proof = None if best.missed else first.proof
-    told = partial(_bound, facts, bounding, best.missed, limits) if proof is None else proof.result
+    told = partial(_bound, facts, bounding, best.missed, limits) if proof is None else lambda: proof.result() or 0
     ready_now = None if proof is None or options.seconds is None else proof.done
     heads = Heads(facts, limits)
     search = Search(facts, limits, heads, fitter, best, told, say, ready_now)

@@ -86,9 +86,12 @@ class Mender:
         """Teach the model what days take on which somebody is away: with all their batches, with one fewer, and so on.
 
         The least of it is proven to be spent on the day, whatever else is done; the points of all such days together.
+        Days for which the clock does not suffice count nothing.
         """
         total = 0
         for t in sorted({t for _, t in bend.absent}):
+            if self.left() <= 0:
+                break
             old = self.before.get(t)
             if old is None or t not in bend.whole:  # nothing planned, or closed by the news
                 continue
@@ -273,7 +276,7 @@ class Mender:
         free = book.hands(t)
         packers = {run.person for run in request.keep.packing} if request.keep else set()
         wanted = Counter(request.designs)
-        pinned = Counter({design: count for (design, day), count in self.facts.pinned.items() if day == t}) & wanted
+        pinned = self.facts.pinned_on(t) & wanted
         designs = [*pinned.elements(), *(wanted - pinned).elements()]
         for hands, held in product((request.hands, free), dict.fromkeys((request.held, frozenset()))):
             for count in range(len(designs), pinned.total() - 1, -1):

@@ -156,17 +156,15 @@ def guides(asked: Sequence[Question], workers: int = 1) -> list[SeasonAnswer]:
     (measured on the demo), and days are fitted to the minute in any case. So may batches be where all days
     are known ones, which are whole: those are picked first, and HiGHS settles the rest.
     """
-    _hold_shows([q for q in asked if q.board.held], workers)
     jobs, began = [], time.monotonic()
+    _hold_shows([q for q in asked if q.board.held], workers)
     for q in asked:
         q.board.model.minimize(goal(q.board))
         make, up = q.board.make.values(), (*q.board.pack.values(), *q.board.shift.values())
-        search = replace(q.search, gap=PIECE * q.search.gap)
         whole, up = (make, up) if q.board.guesses else ((), (*up, *make))
-        hints: Mapping[cp_model.IntVar, int] = q.hints
-        if not q.board.guesses and _pick_days(q, search, began, workers):
-            search, hints = replace(search, gap=0.0, seconds=_left(search, began)), {}
-        jobs.append(job(q.board.model, search, hints, whole, up))
+        settled = not q.board.guesses and _pick_days(q, began, workers)
+        search = replace(q.search, gap=0.0 if settled else PIECE * q.search.gap, seconds=_left(q.search, began))
+        jobs.append(job(q.board.model, search, {} if settled else q.hints, whole, up))
     answers = side_by_side(jobs, workers)
     return [
         SeasonAnswer(a.status, read(q.board, a), evaluate(shortfall(q.board), a)) if a.status.solved
@@ -180,17 +178,18 @@ def _left(search: Search, began: float, share: float = 1.0) -> float | None:
     return search.seconds and max(LEAST, share * search.seconds - (time.monotonic() - began))
 
 
-def _pick_days(asked: Question, search: Search, began: float, workers: int) -> bool:
+def _pick_days(asked: Question, began: float, workers: int) -> bool:
     """Settle which known day each free day is; False where no choice keeps the rules."""
     board, hinted = asked.board, {var.index for var, value in asked.hints.items() if value}
     days = tuple(tuple(use.index for _, use in board.uses.get(t, ())) for t in board.free)
     now = tuple(next((k for k in columns if k in hinted), None) for columns in days)
-    one = job(board.model, search, whole=())
+    one = job(board.model, asked.search, whole=())
     start = None
     if asked.corner is not None:
         names = board.names()
         start = asked.corner.start(names, row_names(model_pb2.ModelProto.FromString(one.model), names))
-    best = picked(Options(one, days, now, start, search.gap, _left(search, began, PICKING)), max(1, workers))
+    left = _left(asked.search, began, PICKING)
+    best = picked(Options(one, days, now, start, PIECE * asked.search.gap, left), max(1, workers))
     if best is None:
         return False
     for columns, chosen in zip(days, best.days, strict=True):

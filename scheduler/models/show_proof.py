@@ -38,11 +38,11 @@ def fewest_missed(facts: Facts, days: Iterable[DayPlan]) -> int:
 
 
 class _Proofs:
-    """What was tried so far; days alike are one."""
+    """What was tried so far, for all plans of the same facts; days alike are one."""
 
     def __init__(self, facts: Facts) -> None:
         self.facts, self.limits, self.free = facts, DayLimits(facts), frozenset(facts.days)
-        self.known: dict[object, bool] = {}
+        self.known: dict[object, bool] = facts.__dict__.setdefault("_shows_tried", {})
 
     def missed(self, t: int, most: int) -> int:
         """How many of a day's shows are missed in every plan, up to so many."""

@@ -8,7 +8,7 @@ import pickle
 import warnings
 from collections.abc import Callable, Generator, Sequence
 from concurrent.futures import Future, wait
-from contextlib import suppress
+from concurrent.futures.process import BrokenProcessPool
 from threading import Thread
 from typing import TypeVar
 
@@ -29,29 +29,40 @@ def spread(
 
     joblib runs it, so any of its back ends can (``joblib.parallel_config``). ``work`` and the
     items must be picklable. Closing the generator gives up what has not come yet; it ends
-    early where processes let ``seconds`` pass without any result.
+    early where processes let ``seconds`` pass without any result. What a process leaves undone
+    that the system ends is done here.
     """
     if workers <= 1 or len(items) <= 1:
         yield from enumerate(map(work, items))
         return
     from joblib import Parallel, delayed
 
-    with suppress(multiprocessing.TimeoutError), warnings.catch_warnings():
+    left = dict(enumerate(items))
+    with warnings.catch_warnings():
         warnings.filterwarnings("ignore", message=r".*tasks? which were still being processed")
         tasks = (delayed(_numbered)(work, number, item) for number, item in enumerate(items))
         run = Parallel(n_jobs=workers, return_as="generator_unordered", batch_size=1, timeout=seconds)
-        yield from run(tasks)
+        try:
+            for number, result in run(tasks):
+                del left[number]
+                yield number, result
+        except multiprocessing.TimeoutError:
+            return
+        except BrokenProcessPool:
+            pass
+    for number, item in left.items():
+        yield number, work(item)
 
 
-def aside(work: Callable[[], Result], workers: int, after: Future[Other] | None = None) -> Future[Result]:
-    """Have work done in a process of its own, and go on; ask for its ``result`` when it is needed.
+def aside(work: Callable[[], Result], workers: int, after: Future[Other] | None = None) -> Future[Result | None]:
+    """Have work done in a process of its own, and go on; ask for its ``result``, None where the system ended that.
 
     The work is that of this moment: what changes here afterwards does not change it. ``after``: other work aside
     that goes first. With one worker it is done at once.
     """
     from joblib import Parallel, delayed
 
-    out: Future[Result] = Future()
+    out: Future[Result | None] = Future()
     if workers <= 1:
         out.set_result(work())
         return out
@@ -62,6 +73,8 @@ def aside(work: Callable[[], Result], workers: int, after: Future[Other] | None 
             wait([after])
         try:
             out.set_result(Parallel(n_jobs=workers)([delayed(_unpacked)(packed)])[0])
+        except BrokenProcessPool:
+            out.set_result(None)
         except BaseException as trouble:
             out.set_exception(trouble)
 
@@ -73,7 +86,7 @@ def _unpacked(work: bytes) -> object:
     return pickle.loads(work)()
 
 
-def in_time(asked: Future[Result], seconds: float | None) -> Result | None:
+def in_time(asked: Future[Result | None], seconds: float | None) -> Result | None:
     """A result that is there in so many seconds; None otherwise."""
     return asked.result() if asked in wait([asked], seconds).done else None
 

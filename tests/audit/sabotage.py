@@ -370,6 +370,8 @@ CLEANING = [
     Sabotage("show", "no batch is for the show", batch("0303-1", lambda b: replace(b, show=""))),
     Sabotage("show", "two batches are for the show", batch("0303-2", lambda b: replace(b, show="market show"))),
     Sabotage("show", "another batch is poured at the show's minute", run("0303-2", "pour", starts=660, ends=680)),
+    Sabotage("show", "the pull is what visitors come for", season_change=row(
+        "shows", "name", "market show", stage="pull")),
     Sabotage("show", "no extra hands", without_task(TUESDAY, 1)),
     Sabotage("show", "the extra hands leave early", task(TUESDAY, 1, ends=719)),
     Sabotage("show", "an extra hand nobody knows", task(TUESDAY, 1, people=("Zed",))),

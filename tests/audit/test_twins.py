@@ -12,7 +12,7 @@ from scheduler.audit.readings import Reading
 from scheduler.audit.weeks import week_of
 from scheduler.plan.types import Plan, Shift, StageResult
 from scheduler.season.types import Absence, Changeover, Pin, Season
-from tests.audit.sabotage import add, both, design, kitchen, more, order, person, run, shift, stage, task
+from tests.audit.sabotage import add, both, design, kitchen, more, order, person, row, run, shift, stage, task
 from tests.handmade import MONDAY, THURSDAY, TUESDAY, WEDNESDAY, handmade_plan, handmade_season
 
 Change = Callable[[Season], Season]
@@ -40,6 +40,7 @@ Change = Callable[[Season], Season]
         ("cleaning", add(changeovers=Changeover("dark to light", "bench", 60))),
         ("pins", add(pins=Pin("off", THURSDAY, person="Ana"))),
         ("whole order", order("O1", partial=False)),
+        ("show", row("shows", "name", "market show", stage="pull", starts=680, extra_minutes=40)),
     ],
 )
 def test_what_is_just_allowed_is_sound(rule: str, change: Change) -> None:

@@ -12,6 +12,7 @@ import pytest
 from scheduler.models.day import fit_day
 from scheduler.models.day_by_hand import by_hand
 from scheduler.models.engine import Limits, Status
+from scheduler.models.loop import PlanOptions, facts_of
 from scheduler.plan.request import DayRequest, Frozen
 from scheduler.season.types import (
     Availability,
@@ -260,6 +261,25 @@ def test_show_extra_hands(closes: int, can: bool) -> None:
     assert lax.missed_shows == (() if can else ("Open kitchen",))
     if can:
         assert (lax.batches[0].pour, lax.batches[0].show) == (OPENS + 60, "Open kitchen")
+
+
+@pytest.mark.parametrize("stage", ["", "pour", "shape"])
+def test_show_of_a_later_stage(stage: str) -> None:
+    """`show`: visitors at 9:00 see that stage start; for the shaping the batch starts a quarter of an hour before."""
+    season = kitchen(people=FOUR, shows=(replace(SHOW, stage=stage),))
+    asked = request(season, "Kite", "Kite")
+    for plan in (plan_of(season, asked), *by_hand(season, asked)):
+        assert_sound(season, asked, plan)
+        (batch,) = (b for b in plan.batches if b.show)
+        assert [r.starts for r in batch.runs if r.stage == (stage or "pour")] == [SHOW.starts]
+
+
+@pytest.mark.parametrize(("starts", "can"), [(OPENS + 15, True), (OPENS + 14, False)])
+def test_show_before_its_batch_can_start(starts: int, can: bool) -> None:
+    """`show`: the shaping is a quarter of an hour into the batch, so not before a quarter past opening."""
+    season = kitchen(people=FOUR, shows=(replace(SHOW, starts=starts, stage="shape"),))
+    assert fits(season, request(season, "Kite")) is can
+    assert facts_of(season, PlanOptions()).can_hold(0, season.designs[0], season.shows[0]) is can
 
 
 @pytest.mark.parametrize(("people", "can"), [(3, True), (2, False)])

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import multiprocessing
+import os
+import signal
 import time
 from concurrent.futures import Future
 from functools import partial
@@ -12,7 +15,7 @@ from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits, most_in
 from scheduler.models.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.sketch import sketch
-from scheduler.models.spread import aside, in_time
+from scheduler.models.spread import aside, in_time, spread
 from tests.seasons import small_random
 
 
@@ -30,6 +33,25 @@ def test_trouble_aside_is_raised_where_the_result_is_asked_for() -> None:
     assert aside(partial(divmod, 7, 2), 2, after=first).result() == (3, 1)
     with pytest.raises(ZeroDivisionError):
         first.result()
+
+
+def _ended(number: int) -> int:
+    """Twice the number; the process of the third piece is ended by the system, but not the one that started it."""
+    if number == 3 and multiprocessing.parent_process() is not None:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return 2 * number
+
+
+def test_work_of_a_process_that_is_ended_is_done_here() -> None:
+    """Six pieces of work, of which the third ends its process: all six are told."""
+    assert dict(spread(_ended, range(6), 2)) == {n: 2 * n for n in range(6)}
+
+
+def test_help_aside_that_is_ended_tells_nothing() -> None:
+    """None, and what comes after it is done all the same."""
+    first = aside(partial(_ended, 3), 2)
+    assert aside(partial(_ended, 4), 2, after=first).result() == 8
+    assert first.result() is None
 
 
 def test_the_work_is_that_of_the_moment() -> None:

@@ -3,13 +3,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 from scheduler.season.faults import SeasonFaults
 from scheduler.season.read import read_season
-from tests.season_examples import save_folder, save_workbook, tables_of
+from scheduler.season.types import Design, Role, Show, Stage
+from scheduler.season.write import write_season
+from tests.season_examples import SEASON, save_folder, save_workbook, tables_of
 
 # table, row as the spreadsheet shows it, heading, what is typed, the whole line that comes back
 CELLS: list[tuple[str, int, str, str, str]] = [
@@ -55,6 +58,7 @@ CELLS: list[tuple[str, int, str, str, str]] = [
     ("shows", 2, "weekday", "", 'shows row 2, "weekday": a show needs a weekday or a day; write one of them.'),
     ("shows", 2, "day", "2026-03-07",
      'shows row 2, "day": 2026-03-07 and Saturday are both written; keep one of them.'),
+    ("shows", 2, "stage", "por", 'shows row 2, "stage": por is not in stages; did you mean pour?'),
     ("shows", 3, "day", "2026-03-21", ""),  # a day that is a Saturday: another hour, so no fault
     ("stages", 4, "wait from", "10", 'stages row 4, "wait to": 5 is less than wait from (10); write 10 or more.'),
     ("stages", 4, "station", "Table", 'stages row 4, "station": Table is written table in stations; write it the same.'),
@@ -150,6 +154,32 @@ def test_a_bad_cell_in_a_folder(tmp_path: Path, table: str, row: int, title: str
     """One spoiled cell gives the exact line, and no other fault but what follows from it."""
     faults = faults_of(save_folder(spoiled(table, row, title, value), tmp_path / "s"))
     assert (line in faults) if line else faults == []
+
+
+@pytest.mark.parametrize(
+    ("stage", "hardest", "fault"),
+    [
+        ("pour", 5, ""),
+        ("cut", 1, ""),  # one design that fits, one time
+        ("pull", 5, "Heart would fit the show and has no pull (0 minutes); write a stage that every design for the show "
+                    "has, or leave it blank for the first."),
+        ("cut", 5, "cut starts 75 to 80 minutes after its batch, and visitors need one time for every design; write an "
+                   "earlier stage, or leave it blank for the first."),
+    ],
+)  # fmt: skip
+def test_the_stage_that_visitors_come_for(tmp_path: Path, stage: str, hardest: int, fault: str) -> None:
+    """Boil 60, pull 10 a load, build 5 more a level: Star (1 load) is cut after 75 minutes, Heart (none, level 4) after 80."""
+    season = replace(
+        SEASON, exceptions=(), shows=(Show("fair", 660, stage, 5, hardest=hardest),),
+        stages=(Stage("pour", "table", 60), Stage("pull", "hook", 0, minutes_per_load=10),
+                Stage("build", "table", 5, minutes_per_level=5), Stage("cut", "table", 20)),
+        roles=(Role("pour", "lead", hot=True),),
+        designs=(Design("Star", 1, 900, 200, 1), Design("Heart", 4, 900, 200)),
+        products=(), contents=(), orders=(), forecasts=(), stock=(), pins=(), prices=(), made=(), packed=(), shipped=(),
+    )  # fmt: skip
+    write_season(season, tmp_path / "s")
+    found = [line for line in faults_of(tmp_path / "s") if line.startswith("shows")]
+    assert found == ([f'shows row 2, "stage": {fault}'] if fault else [])
 
 
 @pytest.mark.parametrize(("table", "row", "title", "value", "line"), [c for c in CELLS if "\x07" not in c[3]][::4])

@@ -103,6 +103,11 @@ DOUBTS: list[tuple[str, Callable[[Season], Season], str]] = [
     ("show outside hours", at("shows", 0, starts=1100),
      "shows Saturday show: 18:20 is outside opening hours on 4 days from 2026-03-07."),
     ("show after the last pour", at("shows", 0, starts=970), "shows Saturday show: 16:10 is after the last start."),
+    ("show whose batch is too early", at("shows", 0, starts=490, stage="pull"),
+     "shows Saturday show: for 08:10 its batch starts at 07:50, which is before the kitchen is ready on 4 days from "
+     "2026-03-07."),
+    ("show of a stage that is late", at("shows", 0, starts=989, stage="pull"),
+     "shows Saturday show: for 16:29 its batch starts at 16:09, which is after the last start."),
     ("extra hands", at("shows", 1, extra_people=2),
      "shows fair show: needs 2 extra people with talking, and 1 can."),
     ("always closed", lambda s: replace(s, hours=(), special_days=()),
