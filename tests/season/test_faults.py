@@ -173,7 +173,7 @@ def test_the_stage_that_visitors_come_for(tmp_path: Path, stage: str, hardest: i
         stages=(Stage("pour", "table", 60), Stage("pull", "hook", 0, minutes_per_load=10),
                 Stage("build", "table", 5, minutes_per_level=5), Stage("cut", "table", 20)),
         roles=(Role("pour", "lead", hot=True),),
-        designs=(Design("Star", 1, 900, 200, 1), Design("Heart", 4, 900, 200)),
+        designs=(Design("Star", 1, 900, 200, 1), Design("Heart", 4, 900, 200, 0)),
         products=(), contents=(), orders=(), forecasts=(), stock=(), pins=(), prices=(), made=(), packed=(), shipped=(),
     )  # fmt: skip
     found = [line for line in faults_of(save_folder(tables_of(season), tmp_path / "s")) if line.startswith("shows")]
