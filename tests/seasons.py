@@ -168,6 +168,7 @@ def small_random(seed: int) -> Season:
         days_in_a_row=rng.choice((5, 6)), packing_from_days=rng.choice((1, 1, 2)),
         least_life_days=rng.choice((0, 60)), plan_for=rng.choice(("low", "likely", "high")),
         packing_skill=rng.choice(("", "", "packing")), clock_step=(1, 5, 15)[seed % 3],
+        around_break_minutes=(0, 60)[seed % 2],
     )  # fmt: skip
     season = Season(
         kitchen=kitchen,

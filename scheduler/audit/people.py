@@ -131,9 +131,10 @@ def call_in(r: Reading, day: DayPlan) -> Findings:
 def meal_break(r: Reading, day: DayPlan) -> Findings:
     """Nobody is in for more than so many minutes at a stretch without the meal break.
 
-    Limit 300: a shift of 310 needs a break with at most 300 before and 300 after it.
+    Limit 300: a shift of 310 needs a break with at most 300 before and 300 after it. No break is nearer to coming and
+    leaving than the kitchen asks; who is in when a day has to be planned anew may leave at any minute.
     """
-    limit, minutes = r.kitchen.break_after_minutes, r.kitchen.break_minutes
+    limit, minutes, around = r.kitchen.break_after_minutes, r.kitchen.break_minutes, r.kitchen.around_break_minutes
     for shift in day.shifts:
         where = f"{day.day} {shift.person}"
         starts, ends = shift.break_starts, shift.break_ends
@@ -152,4 +153,7 @@ def meal_break(r: Reading, day: DayPlan) -> Findings:
                 f"In for {starts - shift.starts} minutes before the break and {shift.ends - ends} after it; "
                 f"at most {limit} at a stretch."
             )
+            yield Violation("meal break", where, what)
+        elif min(starts - shift.starts, shift.ends - ends) < around and shift.starts >= r.facts_until(day.day):
+            what = f"The break is {span(starts, ends)}, less than {around} minutes from coming or leaving."
             yield Violation("meal break", where, what)

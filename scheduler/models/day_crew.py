@@ -24,7 +24,7 @@ class Crew:
         self.workers = [
             Worker(
                 hand, shortest_of(floor.season, hand.person), kitchen.clock_step, kitchen.break_after_minutes,
-                kitchen.break_minutes, kitchen.pull_rest_minutes,
+                kitchen.break_minutes, kitchen.around_break_minutes, kitchen.pull_rest_minutes,
             )
             for hand in floor.hands
         ]  # fmt: skip

@@ -57,12 +57,15 @@ def _bounds(day: Day, asked: Hand, begun: bool) -> tuple[Hand, int]:
 def _meal_break(day: Day, who: PersonVars, low: int, high: int) -> None:
     """`meal break`: nobody is in for more than so many minutes at a stretch.
 
-    With a break [b, b + m): b - start <= after and end - (b + m) <= after; without one:
+    With a break [b, b + m): around <= b - start <= after and around <= end - (b + m) <= after; without one:
     end - start <= after. Example: after 300, break 30: a shift of 301 min needs a break.
     California Labor Code 512 is of this kind; the figures are the kitchen's own.
     """
     model, kitchen = day.model, day.season.kitchen
     after, minutes = kitchen.break_after_minutes, kitchen.break_minutes
+    frozen = day.request.frozen
+    here = frozen is not None and who.hand.person in dict(frozen.arrived)  # and may be sent home at any minute
+    around = 0 if here else kitchen.around_break_minutes
     if min(high - low, who.hand.longest) <= after:
         return
     name = who.hand.person
@@ -74,9 +77,9 @@ def _meal_break(day: Day, who: PersonVars, low: int, high: int) -> None:
     model.add(who.length <= after).only_enforce_if(~held)
     model.add(who.length >= after + 1).only_enforce_if(held)
     model.add(start - who.start <= after).only_enforce_if(held)
-    model.add(start >= who.start).only_enforce_if(held)
+    model.add(start >= who.start + around).only_enforce_if(held)
     model.add(who.end - start <= after + minutes).only_enforce_if(held)
-    model.add(start + minutes <= who.end).only_enforce_if(held)
+    model.add(start + minutes + around <= who.end).only_enforce_if(held)
     model.add(start == low).only_enforce_if(~held)
 
 

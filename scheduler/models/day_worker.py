@@ -20,6 +20,7 @@ class Worker:
     step: int  # of the kitchen's clock
     after: int  # minutes without a break at most
     rest: int  # of a break
+    around: int  # minutes at work before and after it at least
     pull_rest: int
     busy: int = 0
     first: int = 10_000  # of the jobs
@@ -117,7 +118,8 @@ class Worker:
             return None
         if ends - starts <= self.after:
             return starts, ends, None
-        low, high = max(starts, ends - self.rest - self.after), min(ends - self.rest, starts + self.after)
+        low = max(starts + self.around, ends - self.rest - self.after)
+        high = min(ends - self.rest - self.around, starts + self.after)
         if low > high:
             return None
         at = nearest(clear(bits(starts, ends) & ~self.busy, self.rest) & bits(low, high + 1), (low + high) // 2)

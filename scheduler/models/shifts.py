@@ -68,17 +68,17 @@ def trimmed(season: Season, day: DayPlan, hands: Iterable[Hand]) -> DayPlan:
         if ends - starts <= kitchen.break_after_minutes:
             shifts.append(Shift(shift.person, starts, ends))
         else:
-            rests = break_of(shift)
-            starts = min([starts, *(step_until(kitchen, s) for s, _ in rests)])
-            ends = max([ends, *(step_from(kitchen, e) for _, e in rests)])
+            rests, around = break_of(shift), kitchen.around_break_minutes
+            starts = min([starts, *(step_until(kitchen, s - around) for s, _ in rests)])
+            ends = max([ends, *(step_from(kitchen, e + around) for _, e in rests)])
             shifts.append(replace(shift, starts=starts, ends=ends))
     return replace(day, shifts=tuple(shifts))
 
 
 def break_within(kitchen: Kitchen, busy: list[Span], starts: int, ends: int) -> int | None:
-    """Where a meal break can lie in a shift: both parts short enough, no job broken; the middle if that is free."""
-    long, rest = kitchen.break_after_minutes, kitchen.break_minutes
-    first, last = max(starts, ends - rest - long), min(ends - rest, starts + long)
+    """Where a meal break can lie in a shift, no job broken and no part too long or too short; the middle if free."""
+    long, rest, around = kitchen.break_after_minutes, kitchen.break_minutes, kitchen.around_break_minutes
+    first, last = max(starts + around, ends - rest - long), min(ends - rest - around, starts + long)
     for at in sorted({(starts + ends - rest) // 2, first, last, *(e for _, e in busy), *(s - rest for s, _ in busy)},
                      key=lambda x: (abs(2 * x + rest - starts - ends), x)):  # fmt: skip
         if first <= at <= last and all(e <= at or s >= at + rest for s, e in busy):

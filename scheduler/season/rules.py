@@ -156,12 +156,7 @@ def week_limit(person: Person) -> int:
 
 
 def recipe(season: Season, design: Design) -> tuple[StageNeed, ...]:
-    """The stages of a batch of this design in order, with its own minutes, waits and roles.
-
-    minutes = stage.minutes + minutes_per_level * (difficulty - 1) + minutes_per_load *
-    pull_loads, unless the design has its own figure; stages of 0 minutes are left out.
-    Example: assemble 25 + 10 a level, difficulty 3: 25 + 10 * 2 = 45 minutes.
-    """
+    """The stages of a batch of this design in order, with its own minutes, waits and roles."""
     recipes: dict[str, tuple[StageNeed, ...]] = season.__dict__.setdefault("_recipes", {})
     if design.name not in recipes:
         recipes[design.name] = tuple(_recipe(season, design))
@@ -171,7 +166,12 @@ def recipe(season: Season, design: Design) -> tuple[StageNeed, ...]:
 def stage_times(
     stages: Iterable[Stage], exceptions: Iterable[StageException], design: Design
 ) -> Iterator[tuple[Stage, int, int, int]]:
-    """Each stage of a design's batches with its minutes, least and most wait before it; those of 0 minutes left out."""
+    """Each stage of a design's batches with its minutes, least and most wait before it.
+
+    minutes = stage.minutes + minutes_per_level * (difficulty - 1) + minutes_per_load *
+    pull_loads, unless the design has its own figure; stages of 0 minutes are left out.
+    Example: assemble 25 + 10 a level, difficulty 3: 25 + 10 * 2 = 45 minutes.
+    """
     own = {e.stage: e for e in exceptions if e.design == design.name}
     for stage in stages:
         special = own.get(stage.name)

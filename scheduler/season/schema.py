@@ -141,6 +141,8 @@ KITCHEN = Table(
         _whole("break_after_minutes", "break after minutes", "Nobody works longer than this without a meal break.",
                "300", "minutes", low=30, high=1440),
         _whole("break_minutes", "break minutes", "Length of the meal break.", "30", "minutes", high=240),
+        _whole("around_break_minutes", "around break minutes",
+               "Least time at work before the meal break, and again after it.", "0", "minutes", high=240),
         _yes("break_paid", "break paid", "Whether the meal break is paid.", "no"),
         Column("rest_minutes", "rest hours", "hours", "Rest between one shift and the next.", "11", "hours", high=2880),
         _whole("days_in_a_row", "days in a row", "Most days a person works without a day off.", "6", "days",

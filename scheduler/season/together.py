@@ -22,9 +22,9 @@ CLOCK_STEPS = (1, 5, 10, 15, 20, 30)  # minutes
 def faults_together(found: dict[str, Found]) -> list[Fault]:
     """Every such fault of the rows that could be read."""
     rules = (
-        unknown_names, duplicates, shared_ids, _season_days, _longest_day, _clock_step, _clock_order, _special_days,
-        _shows, _shown_stages, _stages, _roles, _exceptions, _designs, _crew, _absences, _products, _orders,
-        _forecasts, _stock, _pins, _prices, _made, too_little_rest,
+        unknown_names, duplicates, shared_ids, _season_days, _longest_day, _around_break, _clock_step, _clock_order,
+        _special_days, _shows, _shown_stages, _stages, _roles, _exceptions, _designs, _crew, _absences, _products,
+        _orders, _forecasts, _stock, _pins, _prices, _made, too_little_rest,
     )
     return [fault for rule in rules for fault in rule(found)]
 
@@ -70,6 +70,16 @@ def _longest_day(found: dict[str, Found]) -> Iterator[Fault]:
         yield _at("kitchen", row, "longest_day_minutes", hours,
                   f"{hours} is longer than one break allows ({stretch} + {pause} + {stretch} minutes); "
                   f"write {decimal_text(column, 2 * stretch + pause)} or less.")
+
+
+def _around_break(found: dict[str, Found]) -> Iterator[Fault]:
+    """The shortest shift with a break has room for it between the work before and after."""
+    row, around = _kitchen(found, "around_break_minutes")
+    stretch, pause = _kitchen(found, "break_after_minutes")[1], _kitchen(found, "break_minutes")[1]
+    if None not in (around, stretch, pause) and around and 2 * around + pause > stretch:
+        yield _at("kitchen", row, "around_break_minutes", around,
+                  f"{around} before and after a break of {pause} minutes is more than the {stretch} after which one "
+                  f"is due; write {max(0, stretch - pause) // 2} or less.")
 
 
 def _clock_step(found: dict[str, Found]) -> Iterator[Fault]:

@@ -40,6 +40,7 @@ class Kitchen:
     closing_people: int = 2
     break_after_minutes: int = 300  # nobody stays longer than this at a stretch without a break
     break_minutes: int = 30
+    around_break_minutes: int = 0  # a break begins no sooner after coming, and ends no later before leaving
     break_paid: bool = False
     rest_minutes: int = 660  # between the end of a shift and the start of the next
     days_in_a_row: int = 6
@@ -84,15 +85,11 @@ class Station:
 
 @dataclass(frozen=True, slots=True)
 class Show:
-    """A batch that visitors watch from a fixed minute on, every such weekday or on one day.
-
-    At that minute its ``stage`` starts, blank: the batch's first one. Every design that fits the show reaches that
-    stage after the same time (the reader sees to it).
-    """
+    """A batch whose ``stage`` starts before visitors. All designs that fit reach it after the same time."""
 
     name: str
     starts: int
-    stage: str = ""
+    stage: str = ""  # blank: the first
     weekday: int | None = None
     day: date | None = None
     hardest: int = 2  # highest design difficulty allowed
@@ -104,11 +101,7 @@ class Show:
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """One stage of every batch, in the order of the table.
-
-    Its minutes are ``minutes + minutes_per_level * (difficulty - 1) + minutes_per_load *
-    pull_loads``; a stage of 0 minutes is left out of that design's batches.
-    """
+    """One stage of every batch, in the order of the table; how long it takes: ``rules.stage_times``."""
 
     name: str
     station: str

@@ -309,6 +309,8 @@ PEOPLE = [
     Sabotage("meal break", "the break is outside the shift", shift(
         WEDNESDAY, "Cleo", break_starts=660, break_ends=690)),
     Sabotage("meal break", "the break has one end", shift(TUESDAY, "Cleo", break_ends=None)),
+    Sabotage("meal break", "the break is nearer to coming than it may be", season_change=kitchen(
+        around_break_minutes=121)),
     Sabotage("meal break", "two hundred minutes at a stretch are the limit", season_change=kitchen(
         break_after_minutes=200)),
     Sabotage("rest", "twenty hours of rest are asked for", season_change=kitchen(rest_minutes=1200)),

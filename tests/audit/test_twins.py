@@ -29,6 +29,7 @@ Change = Callable[[Season], Season]
         ("call-in", person("Ana", shortest_shift=180)),
         ("call-in", kitchen(longest_day_minutes=360)),
         ("meal break", kitchen(break_after_minutes=220)),
+        ("meal break", kitchen(around_break_minutes=120)),
         ("rest", kitchen(rest_minutes=1080)),
         ("week hours", person("Ana", longest_minutes=380)),
         ("days in a row", kitchen(days_in_a_row=3)),

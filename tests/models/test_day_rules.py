@@ -205,6 +205,14 @@ def test_meal_break_between(closes: int, can: bool) -> None:
     assert fits(season, request(season, "Kite", "Moon")) is can
 
 
+@pytest.mark.parametrize(("around", "can"), [(200, True), (201, False)])
+def test_meal_break_away_from_coming_and_leaving(around: int, can: bool) -> None:
+    """`meal break`: the only break there can be has 200 minutes on both sides."""
+    season = kitchen(OPENS + 430, stages=(Stage("shape", "table", 200),), around_break_minutes=around)
+    assert fits(season, request(season, "Kite", "Moon")) is can
+    assert bool([*by_hand(season, request(season, "Kite", "Moon"))]) is can
+
+
 DARK = (Design("Kite", 1, 100, 90, colour=1), Design("Moon", 1, 100, 90, colour=3))
 BOTH_WAYS = (Changeover("light to dark", "table", 10), Changeover("dark to light", "table", 10))
 
