@@ -168,7 +168,7 @@ def test_recorded_batches_and_past_pack_runs_are_not_counted_twice() -> None:
 
 
 def test_published_convex_windows() -> None:
-    """Glover 1967, Maximum matching in a convex bipartite graph (Naval Res. Logist. Q. 14), as in our notes:
+    """Glover 1967, Maximum matching in a convex bipartite graph (Naval Res. Logist. Q. 14), quoted from memory:
 
     two batches a day on days 1 to 3, five one-batch orders for days 1 to 2, one for days 2 to 3: 5 are met.
     """

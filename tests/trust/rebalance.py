@@ -117,7 +117,7 @@ def from_scratch(rows: list[Case], count: int, options: PlanOptions) -> Iterator
 def table(quick: bool = False) -> Table:
     """Plan, let everyone be ill on some days, and count choices that break no rule and time limits that held.
 
-    The limits are those of the issue: median 5 s, worst 15 s, in seconds of the clock on two cores.
+    House limits, no source: median 5 s, worst 15 s, in seconds of the clock on two cores.
     """
     season = tiny(3, days=5, people=3, orders=6) if quick else read_season(DEMO)
     options = PlanOptions(effort=0.3) if quick else PlanOptions()
