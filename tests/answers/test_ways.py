@@ -157,7 +157,7 @@ def test_a_table_that_failed_batches_left_dirty_is_named(all_of_them: bool) -> N
     day, clean, dirty = next(
         (day, cleans[0], batches)
         for day in reversed(plan.days)
-        if len(cleans := [t for t in day.tasks if t.kind == "clean" and "end of day" in t.note]) == 1
+        if (cleans := [t for t in day.tasks if t.station == "table" and "end of day" in t.note])
         and len(batches := [b for b in day.batches if cleans[0].note == f"{b.design}, end of day"]) > 1
     )
     failed = dirty if all_of_them else dirty[-1:]
