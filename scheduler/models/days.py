@@ -78,11 +78,10 @@ class Book:
         left = rules.week_limit(person) - self.paid_in(name, week, t)
         left -= sum(facts.paid_of(minutes) for d, minutes in asked.items() if facts.week(d) == week)
         longest = min(longest, ends - starts, self._longest_for(left))
-        must = any(p.kind == "works" and p.person == name and p.day == facts.season.days[t] for p in facts.season.pins)
         if longest < rules.shortest_shift(facts.season, person):
             return None
         pulls = min(person.pulls_day, person.pulls_week - self.pulls_in(name, week, t))
-        return Hand(name, starts, ends, longest, max(0, pulls), must)
+        return Hand(name, starts, ends, longest, max(0, pulls), (name, t) in facts.called)
 
     def _longest_for(self, paid: int) -> int:
         """The longest shift of which none shorter costs more: 310 paid with breaks of 30 after 300: 340; 285: 285."""
@@ -149,8 +148,7 @@ def wished_hands(facts: Facts, wish: Wish, t: int) -> tuple[Hand, ...]:
         if ends - starts < rules.shortest_shift(facts.season, person):
             continue
         pulls = min(person.pulls_day, person.pulls_week // max(1, len(planned)))
-        must = any(p.kind == "works" and p.person == name and p.day == facts.season.days[t] for p in facts.season.pins)
-        out.append(Hand(name, starts, ends, min(longest, ends - starts), pulls, must))
+        out.append(Hand(name, starts, ends, min(longest, ends - starts), pulls, (name, t) in facts.called))
     return tuple(out)
 
 

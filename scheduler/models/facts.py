@@ -101,6 +101,12 @@ class Facts:
         return out
 
     @cached_property
+    def called(self) -> frozenset[tuple[str, int]]:
+        """(person, day) of those whom pins call in ("works")."""
+        pins = self.season.pins
+        return frozenset((p.person, self.season.index(p.day)) for p in pins if p.kind == "works" and p.day is not None)
+
+    @cached_property
     def pinned(self) -> dict[tuple[str, int], int]:
         """(design, day) -> batches that pins ask for at least ("make")."""
         out: dict[tuple[str, int], int] = {}

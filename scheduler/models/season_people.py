@@ -26,7 +26,6 @@ def add_shifts(board: Board) -> None:
     """
     facts, model = board.facts, board.model
     after = facts.season.kitchen.break_after_minutes
-    called = {(p.person, facts.season.index(p.day)) for p in facts.season.pins if p.kind == "works" and p.day}
     for t in facts.days:
         for name, stretch in facts.hands[t].items():
             shortest = rules.shortest_shift(facts.season, facts.person(name))
@@ -40,7 +39,7 @@ def add_shifts(board: Board) -> None:
                 model.add(shift <= after + (stretch.longest - after) * rest)
                 model.add(shift >= (after + 1) * rest)
                 board.rests[name, t] = rest
-            if (name, t) in called:
+            if (name, t) in facts.called:
                 model.add(comes == 1)
 
 
