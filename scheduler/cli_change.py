@@ -65,6 +65,7 @@ def record(
         from scheduler.answers.record import record as recorded
         from scheduler.answers.told import Told, records
         from scheduler.season.read import other_sheets
+        from scheduler.season.safe_write import finish_move
 
         told = read(season)
         made_plan = read_plan(plan) if plan is not None else None
@@ -77,6 +78,7 @@ def record(
         rows += [cancelled(told, name) for name in cancel or ()]
         after = recorded(told, rows)
         if after == told:
+            finish_move(season)
             typer.echo("Nothing new to record.")
             return
         save(after, season, other_sheets(told))
