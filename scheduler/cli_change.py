@@ -102,7 +102,11 @@ def rebalance(
     effort: Annotated[float, typer.Option(min=0.01, help="How hard to try: 2 is twice the usual work.")] = 1.0,
     seconds: Annotated[
         float | None,
-        typer.Option(min=0.01, help="Stop looking after this long; without it, after 7 s (11 s where one is found)."),
+        typer.Option(
+            min=0.01,
+            help="Stop looking after this long; without it, after 7 s (11 s where the only choice has more short; "
+            "longer where there is none yet).",
+        ),
     ] = None,
 ) -> None:
     """Go on after news: a few plans that change as little as must be, from which you take one."""

@@ -139,7 +139,7 @@ def reach(season: Season, designs: Iterable[Design], wanted: Wanted, t: int) -> 
 def working(season: Season, person: Person, t: int, within: tuple[int, int] | None = None) -> int:
     """Most minutes that a person can work on a day (inside ``within``): the shift less its break.
 
-    A shift of up to ``break_after`` minutes needs no break; a longer one loses it. Example:
+    A shift of up to ``break_after_minutes`` needs no break; a longer one loses it. Example:
     in for 540 with a break of 30 after 300: 510.
     """
     stretch, most = remember(season, ("in", person.name, t), lambda: _in_and_most(season, person, t))

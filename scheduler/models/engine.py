@@ -20,7 +20,7 @@ class Status(Enum):
 
     OPTIMAL = "optimal"
     FEASIBLE = "feasible"  # an answer with a gap
-    INFEASIBLE = "infeasible"  # proven, and confirmed without presolve
+    INFEASIBLE = "infeasible"  # proven; by CP-SAT twice, once without presolve, where ``Limits.confirm`` asks for it
     UNKNOWN = "unknown"  # no answer in the time given
 
     @property
