@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from scheduler.season.faults import Fault
 from scheduler.season.read import reading_notes
-from scheduler.season.rules import begins, fits_show, opening, reach, recipe, shows_on, start_minutes
+from scheduler.season.rules import begins, fits_show, opening, reach, recipe, shortest_length, shows_on, start_minutes
 from scheduler.season.tables import suggestion
 from scheduler.season.types import Design, Person, Season
 
@@ -144,17 +144,12 @@ def _ever_fills(season: Season, person: Person, role: str, skill: str, level: in
                    for p in season.pins)
 
 
-def _batch_minutes(season: Season, design: Design) -> int:
-    stages = recipe(season, design)
-    return sum(s.minutes for s in stages) + sum(s.wait_from for s in stages[1:])
-
-
 def _too_long(season: Season) -> Iterator[Doubt]:
     """A batch fits between opening and closing, and its leader's work at a stretch fits before the break."""
     longest = max((o[1] - o[0] for d in season.days if (o := opening(season, d))), default=0)
     kitchen = season.kitchen
     for design in season.designs:
-        minutes = _batch_minutes(season, design)
+        minutes = shortest_length(recipe(season, design))
         room = longest - kitchen.opening_minutes - kitchen.closing_minutes
         if longest and minutes > room:
             yield Doubt("designs", design.name, f"nobody can make it: a batch takes {minutes} minutes and the longest "
