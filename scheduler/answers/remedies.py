@@ -164,7 +164,7 @@ def before(plan: Plan, lines: tuple[Line, ...], after: Season) -> Before:
     """
     gone = {o.id for o in after.orders if o.cancelled}
     rows = {s.line: s for s in plan.shortfalls if s.line not in gone}
-    given_up = sum(line.weight * line.asked for line in lines if line.id in gone)
+    given_up = sum(line.whole_weight for line in lines if line.id in gone)
     least = _stage(plan, "shortfall").bound or 0
     return Before(rows, sum(s.weighted for s in rows.values()), max(0, least - given_up))
 

@@ -121,7 +121,7 @@ class EasierSeason:
         for var in whole:
             var.integer = False
         most, vain, reached, stalled = mixes.effort + effort, inf, -1.0, 0
-        step = 1e-4 * sum(line.weight * line.asked for line in self.facts.demand.lines)
+        step = 1e-4 * self.facts.demand.weight
         while mixes.effort < min(most, vain) and stalled <= STALLED and time.monotonic() < until:
             result = mathopt.solve(self.model, mathopt.SolverType.GLOP)
             if not result.has_primal_feasible_solution():
@@ -175,7 +175,7 @@ class EasierSeason:
             elif line.packs:
                 whole = self.model.add_binary_variable(name=f"whole {line.id}")
                 self.model.add_linear_constraint(got == line.packs * whole)
-                goal.append(line.weight * line.asked * (1 - whole))
+                goal.append(line.whole_weight * (1 - whole))
         self.model.minimize(mathopt.fast_sum(goal))
 
     def _windows(self) -> None:
