@@ -65,6 +65,7 @@ def record(
         from scheduler.answers.record import record as recorded
         from scheduler.answers.told import Told, records
         from scheduler.season.read import other_sheets
+        from scheduler.season.safe_write import finish_move
 
         told = read(season)
         made_plan = read_plan(plan) if plan is not None else None
@@ -77,6 +78,7 @@ def record(
         rows += [cancelled(told, name) for name in cancel or ()]
         after = recorded(told, rows)
         if after == told:
+            finish_move(season)
             typer.echo("Nothing new to record.")
             return
         save(after, season, other_sheets(told))
@@ -100,7 +102,11 @@ def rebalance(
     effort: Annotated[float, typer.Option(min=0.01, help="How hard to try: 2 is twice the usual work.")] = 1.0,
     seconds: Annotated[
         float | None,
-        typer.Option(min=0.01, help="Stop looking after this long; without it, after 7 s (11 s where one is found)."),
+        typer.Option(
+            min=0.01,
+            help="Stop looking after this long; without it, after 7 s (11 s where the only choice has more short; "
+            "longer where there is none yet).",
+        ),
     ] = None,
 ) -> None:
     """Go on after news: a few plans that change as little as must be, from which you take one."""

@@ -191,7 +191,7 @@ def _known(trouble: Exception, unwritten: str) -> tuple[str, int]:
             advice = "No plan was found that keeps this decision: ask for less, or take the pin out"
             return "\n".join([*lines, f"{advice}{unwritten}"]), CLASH
         return "\n".join([*lines, "The plan breaks a rule of the kitchen, so it was not written."]), NOT_SOUND
-    from scheduler.models.loop import Contradiction, NoPlan
+    from scheduler.models.no_plan import Contradiction, NoPlan
 
     if isinstance(trouble, Contradiction):
         return str(trouble), CLASH

@@ -13,7 +13,6 @@ from scheduler.plan.types import Plan
 from scheduler.season.safe_write import CannotWrite
 from scheduler.season.types import Season
 
-PLAN_FILE = "plan.json"
 CREW_FILE = "crew.xlsx"
 
 

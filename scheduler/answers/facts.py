@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from scheduler.plan.begun import packed_by
-from scheduler.plan.types import DayPlan, Fill, Plan
+from scheduler.plan.types import Fill, Plan
 from scheduler.season.types import AS_PLANNED, MadeBatch, PackedPacks, Season, ShippedPacks
 
 
@@ -73,11 +73,6 @@ def under_way(season: Season) -> date | None:
     """The last day on which anything was made or packed; None where the season has not begun."""
     days = [m.day for m in season.made] + [p.day for p in season.packed]
     return max((day for day in days if day >= season.kitchen.first_day), default=None)
-
-
-def past_days(plan: Plan, now: Moment) -> tuple[DayPlan, ...]:
-    """Days of a plan that lie before today: history, kept as it is."""
-    return tuple(d for d in plan.days if d.day < now.day)
 
 
 def _made(season: Season, plan: Plan, now: Moment) -> Iterator[MadeBatch]:

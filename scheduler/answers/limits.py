@@ -19,10 +19,11 @@ HUNDRED = 100  # pieces; people's time is counted for so many
 
 @dataclass(frozen=True)
 class Limit:
-    """``each`` is taken by a batch of ``size`` pieces; whole batches, or in proportion to pieces.
+    """``each[design]`` is what a batch takes, or, not ``whole``, HUNDRED pieces: they count in proportion.
 
-    ``amounts[who][day]`` is what there is; ``week_limits[who]`` caps it in an ISO week.
-    ``packing`` counts it on days of packing rather than of making, ``delay`` days later at the earliest.
+    `packing minutes` have products in place of designs, and what a pack takes. ``amounts[who][day]`` is what there is,
+    in the same ``unit``; ``week_limits[who]`` caps it in an ISO week. ``until_packed``: what the days give counts until
+    the last on which the orders can be packed; else until the last on which they can be made.
     """
 
     kind: str
@@ -33,7 +34,7 @@ class Limit:
     amounts: Mapping[str, Mapping[int, int]]
     week_limits: Mapping[str, int] = field(default_factory=dict)
     whole: bool = True
-    until_packed: bool = False  # the time until the last packing day counts too
+    until_packed: bool = False
 
 
 def limits_for(

@@ -22,8 +22,9 @@ from scheduler.models.fitted import Fitted, missed_shows
 from scheduler.models.fitting import Fitter
 from scheduler.models.heads import Heads
 from scheduler.models.limits import DayLimits
-from scheduler.models.loop import NoPlan, PlanOptions, Search, finish, plan_season
+from scheduler.models.loop import PlanOptions, Search, finish, plan_season
 from scheduler.models.make_room import RoomMaker
+from scheduler.models.no_plan import NoPlan
 from scheduler.models.part import Weeks, short_in
 from scheduler.models.result import stages_of
 from scheduler.plan.lots import allocate, followed

@@ -132,7 +132,7 @@ def rebalance(
         return Rebalance(season, plan, now, (choice,), False)
     from scheduler.models.choices import Ahead, ahead_of
     from scheduler.models.frontier import frontier
-    from scheduler.models.loop import NoPlan
+    from scheduler.models.no_plan import NoPlan
     from scheduler.models.pins import check_pins
 
     if fault := past_that_fits_no_more(told, plan, now.day):

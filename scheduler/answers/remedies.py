@@ -19,7 +19,8 @@ from scheduler.answers.mending import Change, for_limits
 from scheduler.answers.onward import plan_onward
 from scheduler.answers.remedy import Mending, Remedy, ranked, worth_telling
 from scheduler.demand.lines import Line
-from scheduler.models.loop import Contradiction, NoPlan, PlanOptions
+from scheduler.models.loop import PlanOptions
+from scheduler.models.no_plan import Contradiction, NoPlan
 from scheduler.models.spread import cores, spread
 from scheduler.plan.types import Plan, Shortfall, StageResult
 from scheduler.season.types import Season
@@ -163,7 +164,7 @@ def before(plan: Plan, lines: tuple[Line, ...], after: Season) -> Before:
     """
     gone = {o.id for o in after.orders if o.cancelled}
     rows = {s.line: s for s in plan.shortfalls if s.line not in gone}
-    given_up = sum(line.weight * line.asked for line in lines if line.id in gone)
+    given_up = sum(line.whole_weight for line in lines if line.id in gone)
     least = _stage(plan, "shortfall").bound or 0
     return Before(rows, sum(s.weighted for s in rows.values()), max(0, least - given_up))
 

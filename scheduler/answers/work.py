@@ -42,24 +42,15 @@ def first_pour(season: Season, t: int) -> int | None:
 
     Example: opens 8:00, duty 20 minutes: 8:20.
     """
-    hours = rules.opening(season, season.days[t])
-    if hours is None:
-        return None
-    kitchen = season.kitchen
-    return hours[0] + (kitchen.opening_minutes if kitchen.opening_people > 0 else 0)
+    hours = rules.work_hours(season, season.days[t])
+    return None if hours is None else hours[0]
 
 
 def last_end(season: Season, t: int) -> int:
     """Latest minute at which a batch may end: closing less the closing duty, on an open day."""
-    hours = rules.opening(season, season.days[t])
+    hours = rules.work_hours(season, season.days[t])
     assert hours is not None
-    kitchen = season.kitchen
-    return hours[1] - (kitchen.closing_minutes if kitchen.closing_people > 0 else 0)
-
-
-def shortest_length(needs: Iterable[StageNeed]) -> int:
-    """Minutes from the pour to the end of the last stage, with the least waits."""
-    return sum(n.minutes + n.wait_from for n in needs) - next((n.wait_from for n in needs), 0)
+    return hours[1]
 
 
 def last_pour(season: Season, design: Design, t: int) -> int:
@@ -67,7 +58,7 @@ def last_pour(season: Season, design: Design, t: int) -> int:
 
     Example: a batch of 150 minutes that must end by 16:30 is poured by 14:00.
     """
-    length = remember(season, ("length", design.name), lambda: shortest_length(rules.recipe(season, design)))
+    length = remember(season, ("length", design.name), lambda: rules.shortest_length(rules.recipe(season, design)))
     return min(season.kitchen.last_pour, last_end(season, t) - length)
 
 
@@ -139,7 +130,7 @@ def reach(season: Season, designs: Iterable[Design], wanted: Wanted, t: int) -> 
 def working(season: Season, person: Person, t: int, within: tuple[int, int] | None = None) -> int:
     """Most minutes that a person can work on a day (inside ``within``): the shift less its break.
 
-    A shift of up to ``break_after`` minutes needs no break; a longer one loses it. Example:
+    A shift of up to ``break_after_minutes`` needs no break; a longer one loses it. Example:
     in for 540 with a break of 30 after 300: 510.
     """
     stretch, most = remember(season, ("in", person.name, t), lambda: _in_and_most(season, person, t))
@@ -332,7 +323,7 @@ def later_start(season: Season, designs: list[Design], t: int, here: frozenset[s
     if not today or first is None:
         return None
     start = rules.step_from(season.kitchen, first + most * max(1, spacing(season, today, today, here)))
-    latest = last_end(season, t) - min(shortest_length(rules.recipe(season, d)) for d in today)
+    latest = last_end(season, t) - min(rules.shortest_length(rules.recipe(season, d)) for d in today)
     minutes = start - season.kitchen.last_pour
     return minutes if 0 < minutes <= HOUR and start <= latest else None
 

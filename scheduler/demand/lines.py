@@ -7,6 +7,7 @@ these days is in time to be packed and has the life that the customer asks for.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 LineKind = Literal["firm", "standing", "forecast"]
@@ -89,10 +90,15 @@ class PackSupply:
     sell_by: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Demand:
     """All lines, what is on hand, and finished packs already given out."""
 
     lines: tuple[Line, ...]
     supplies: tuple[Supply, ...]
     given: tuple[PackSupply, ...] = ()
+
+    @cached_property
+    def weight(self) -> int:
+        """What all lines weigh, in weighted pieces: what is short where nobody gets anything."""
+        return sum(line.whole_weight for line in self.lines)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from ortools.sat.python import cp_model
@@ -182,7 +182,7 @@ class Bend:
                     model.add(model.get_int_var_from_proto_index(var.index) == like[var])
         if hints:
             engine.hint(model, hints)
-        return engine.solve(model, limits, confirm_infeasible=False)
+        return engine.solve(model, replace(limits, confirm=False))
 
     def question(
         self, goal: cp_model.IntVar, changes: int, short: int, seconds: float | None, whole: bool = True

@@ -10,7 +10,7 @@ mixes (``mixes.py``), and the season is solved again.
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from math import gcd, inf, isfinite
@@ -121,7 +121,7 @@ class EasierSeason:
         for var in whole:
             var.integer = False
         most, vain, reached, stalled = mixes.effort + effort, inf, -1.0, 0
-        step = 1e-4 * sum(line.weight * line.asked for line in self.facts.demand.lines)
+        step = 1e-4 * self.facts.demand.weight
         while mixes.effort < min(most, vain) and stalled <= STALLED and time.monotonic() < until:
             result = mathopt.solve(self.model, mathopt.SolverType.GLOP)
             if not result.has_primal_feasible_solution():
@@ -175,7 +175,7 @@ class EasierSeason:
             elif line.packs:
                 whole = self.model.add_binary_variable(name=f"whole {line.id}")
                 self.model.add_linear_constraint(got == line.packs * whole)
-                goal.append(line.weight * line.asked * (1 - whole))
+                goal.append(line.whole_weight * (1 - whole))
         self.model.minimize(mathopt.fast_sum(goal))
 
     def _windows(self) -> None:
@@ -290,12 +290,22 @@ class EasierSeason:
                 inside = mathopt.fast_sum(term for able, terms in loads.items() if able <= group for term in terms)
                 self.model.add_linear_constraint(inside <= sum(self._week_minutes(n, days) for n in group))
 
-    def _week_minutes(self, name: str, days: Iterable[int]) -> int:
-        """Most working minutes of a person in a week: the paid limit, on the days allowed in a row."""
+    def _week_minutes(self, name: str, days: Sequence[int]) -> int:
+        """Most working minutes of a person in a week: the paid limit, or what days give without too many in a row.
+
+        Whoever keeps `days in a row` comes on some of the days, of which no more than allowed follow each other in the
+        calendar; the most that any such choice gives is a most for every plan. Days before and after are left out: with
+        them no more choices are left. Four days of 60 minutes, 1 in a row: 120; 3 in a row: 180; a day closed between
+        the second and the third and 2 in a row: 240.
+        """
         facts = self.facts
-        here = [facts.hands[t][name] for t in days if name in facts.hands[t]]
-        each = sorted((facts.work_of(stretch.longest) for stretch in here), reverse=True)
-        return min(rules.week_limit(facts.person(name)), sum(each))
+        most = facts.season.kitchen.days_in_a_row
+        best = [0]  # minutes up to here, by how many days in a row were the last
+        for t in range(days[0], days[-1] + 1):
+            stretch = facts.hands.get(t, {}).get(name)
+            comes = [] if stretch is None else [n + facts.work_of(stretch.longest) for n in best[:most]]
+            best = [max(best), *comes]
+        return min(rules.week_limit(facts.person(name)), max(best))
 
     def _pulls(self) -> None:
         """Pulls of a week (and a day) fit what those able may pull, in whole charges where a batch charges more."""

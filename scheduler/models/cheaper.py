@@ -7,11 +7,12 @@ from collections.abc import Sequence
 
 from scheduler.models.day import days_by_hand, fit_day
 from scheduler.models.day_by_hand import TRIES
-from scheduler.models.days import held_on, pulls_on
+from scheduler.models.days import held_on
 from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
 from scheduler.models.spread import spread
 from scheduler.plan.request import DayRequest, Hand
+from scheduler.plan.summary import pulls_by_person
 from scheduler.plan.types import DayPlan, Shift
 from scheduler.season.rules import rest_reaches
 
@@ -58,13 +59,13 @@ def _cheaper_days(work: tuple[Facts, Sequence[DayPlan], float]) -> list[DayPlan]
 
 def _asked(facts: Facts, t: int, day: DayPlan) -> DayRequest:
     """What a day holds, with those who are in for as long as they are."""
-    called = {p.person for p in facts.season.pins if p.kind == "works" and p.day == day.day}
-    pulls, week = pulls_on(facts, day), facts.week(t)
+    pulls, week = pulls_by_person(facts.season, day), facts.week(t)
     free = {p.name: p.pulls_week >= p.pulls_day * len(facts.weeks[week]) for p in facts.season.crew}
     hands = tuple(
         Hand(
             s.person, *_stay(facts, t, s), s.ends - s.starts,
-            facts.person(s.person).pulls_day if free[s.person] else pulls.get(s.person, 0), s.person in called,
+            facts.person(s.person).pulls_day if free[s.person] else pulls.get(s.person, 0),
+            (s.person, t) in facts.called,
         )
         for s in day.shifts
     )  # fmt: skip

@@ -18,7 +18,7 @@ from scheduler.models.day_read import first_free
 from scheduler.models.minutes import apart, bits, bits_at, lowest
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import Batch, DayPlan, StageRun
-from scheduler.season.rules import begins, fits_show, opening, recipe
+from scheduler.season.rules import begins, fits_show, opening, recipe, work_hours
 from scheduler.season.types import Season, Show
 
 TRIES = 24
@@ -32,10 +32,10 @@ def by_hand(season: Season, request: DayRequest, tries: int = TRIES) -> Iterator
     Example: a batch with its duties from 8:00, the next one as soon as the table is clean and
     two people are free.
     """
-    hours = opening(season, request.day)
-    if hours is None or not all(recipe(season, season.design_by_name[d]) for d in request.designs):
+    hours, work = opening(season, request.day), work_hours(season, request.day)
+    if hours is None or work is None or not all(recipe(season, season.design_by_name[d]) for d in request.designs):
         return
-    floor, late = Floor(season, request, *hours), Counter[str]()
+    floor, late = Floor(season, request, *hours, *work), Counter[str]()
     if not floor.all_called_in():
         return
     for number in range(tries):
@@ -119,8 +119,7 @@ class Trial:
     def _pour_at(self, design: str) -> int:
         """Minutes at which one more batch may be poured, as far as stations and numbers of people tell."""
         blocks = self.floor.blocks[design]
-        takes = sum(b.minutes for b in blocks) + sum(b.wait_from for b in blocks[1:])
-        last = min(self.season.kitchen.last_pour, self.floor.ends_work - takes)
+        last = min(self.season.kitchen.last_pour, self.floor.ends_work - self.floor.lengths[design])
         return self._start_at(blocks[0], design, self.floor.starts_work, last) & self.floor.starts
 
     def _start_at(self, block: Block, design: str, low: int, high: int) -> int:

@@ -9,7 +9,17 @@ from dataclasses import dataclass
 from scheduler.models.minutes import bits_at
 from scheduler.models.shifts import comes, on_steps, shortest_of
 from scheduler.plan.request import DayRequest
-from scheduler.season.rules import Cleaning, RoleNeed, StageNeed, can_fill, cleaning, recipe, shows_on, start_minutes
+from scheduler.season.rules import (
+    Cleaning,
+    RoleNeed,
+    StageNeed,
+    can_fill,
+    cleaning,
+    recipe,
+    shortest_length,
+    shows_on,
+    start_minutes,
+)
 from scheduler.season.types import Season
 
 
@@ -68,13 +78,13 @@ class Floor:
     request: DayRequest
     opens: int
     closes: int
+    starts_work: int
+    ends_work: int
 
     def __post_init__(self) -> None:
-        season, kitchen = self.season, self.season.kitchen
-        opening_minutes = kitchen.opening_minutes if kitchen.opening_people > 0 else 0
-        self.starts_work = self.opens + opening_minutes
-        self.ends_work = self.closes - (kitchen.closing_minutes if kitchen.closing_people > 0 else 0)
+        season = self.season
         self.designs = {d: season.design_by_name[d] for d in sorted(set(self.request.designs))}
+        self.lengths = {d: shortest_length(recipe(season, design)) for d, design in self.designs.items()}
         one: dict[Block, Block] = {}  # equal blocks are one object: what is known of one is known of all
         self.blocks = {
             d: tuple(one.setdefault(b, b) for b in blocks_of(recipe(season, design)))

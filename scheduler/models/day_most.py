@@ -43,12 +43,12 @@ def most(season: Season, request: DayRequest, weights: Mapping[str, int], limits
     skill at every minute, minutes and pulls of the day. Example: a table that serves one batch
     for 40 minutes, first pour 8:20, last pour 16:00, 5 people: 6 batches.
     """
-    hours = rules.opening(season, request.day)
+    hours, work = rules.opening(season, request.day), rules.work_hours(season, request.day)
     kinds = _kinds(season, request, weights)
-    if hours is None or not kinds:
+    if hours is None or work is None or not kinds:
         return Most(0, {})
-    row = _Row(season, request, hours, kinds)
-    slots = _slots(season, hours, kinds)
+    row = _Row(season, request, hours, *work, kinds)
+    slots = _slots(season, work[1] - work[0], kinds)
     if slots == 0:
         return Most(0, {})
     for _ in range(slots):
@@ -80,15 +80,12 @@ def _able(season: Season, request: DayRequest, role: rules.RoleNeed) -> frozense
     return frozenset(h.person for h in request.hands if rules.can_fill(season, people[h.person], role, request.day))
 
 
-def _slots(season: Season, hours: tuple[int, int], kinds: list[Design]) -> int:
-    """Batches of these designs that the narrowest station could hold between the day's duties.
+def _slots(season: Season, span: int, kinds: list[Design]) -> int:
+    """Batches of these designs that the narrowest station could hold in the minutes between the day's duties.
 
     At a stage that all have: places * (span less the least before and after it) // its least minutes.
     """
-    kitchen, recipes = season.kitchen, [rules.recipe(season, d) for d in kinds]
-    span = hours[1] - hours[0]
-    span -= kitchen.opening_minutes if kitchen.opening_people else 0
-    span -= kitchen.closing_minutes if kitchen.closing_people else 0
+    recipes = [rules.recipe(season, d) for d in kinds]
     most = sum(_at_stages(season, span, [recipe]) for recipe in recipes)
     return min(most, _at_stages(season, span, recipes))
 
@@ -99,10 +96,9 @@ def _at_stages(season: Season, span: int, recipes: list[tuple[rules.StageNeed, .
     for name in sorted(common):
         minutes, rest = [], []
         for recipe in recipes:
-            whole = sum(s.minutes + (s.wait_from if number else 0) for number, s in enumerate(recipe))
             here = next(s for s in recipe if s.name == name)
             minutes.append(here.minutes)
-            rest.append(whole - here.minutes)
+            rest.append(rules.shortest_length(recipe) - here.minutes)
         station = next(s.station for s in recipes[0] if s.name == name)
         out.append(season.places[station] * max(0, (span - min(rest)) // min(minutes)))
     return min(out)
@@ -115,6 +111,8 @@ class _Row:
     season: Season
     request: DayRequest
     hours: tuple[int, int]
+    first: int  # earliest minute of a batch
+    last: int  # latest end of one
     kinds: list[Design]
     model: cp_model.CpModel = field(default_factory=cp_model.CpModel)
     chosen: list[list[cp_model.IntVar]] = field(default_factory=list)  # slot, kind
@@ -123,11 +121,8 @@ class _Row:
     runs: list[tuple[str, int, cp_model.IntervalVar]] = field(default_factory=list)  # stage, slot, interval
 
     def __post_init__(self) -> None:
-        kitchen = self.season.kitchen
         self.recipes = [{s.name: s for s in _from_the_start(rules.recipe(self.season, d))} for d in self.kinds]
         self.stages = [s for s in self.season.stages if any(s.name in recipe for recipe in self.recipes)]
-        self.first = self.hours[0] + (kitchen.opening_minutes if kitchen.opening_people else 0)
-        self.last = self.hours[1] - (kitchen.closing_minutes if kitchen.closing_people else 0)
         pours = rules.start_minutes(self.season, None, self.hours[0], self.last)  # what is proven holds for any day
         self.pours = cp_model.Domain.from_values([*pours, self.last])  # its last minute where there is no batch
 

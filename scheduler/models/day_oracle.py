@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date
 from threading import Lock
 
-from scheduler.models.day import DayAnswer, fit_day
+from scheduler.models.day import fit_day
 from scheduler.models.day_most import Most, most
 from scheduler.models.engine import Limits, Status
 from scheduler.plan.request import DayRequest, Hand
@@ -29,35 +29,18 @@ class DayOracle:
     def __init__(self, season: Season, limits: Limits | None = None) -> None:
         self.season = season
         self.limits = limits
-        self.solved = 0  # days that were really solved
         self._fits: dict[Key, Status] = {}
-        self._plans: dict[Key, DayAnswer] = {}
         self._most: dict[Key, Most] = {}
         self._lock = Lock()
 
     def fits(self, request: DayRequest) -> Status:
         """Whether a day's work fits: OPTIMAL (it does), INFEASIBLE (it can't) or UNKNOWN."""
-        key = self._key(request, named=False)
+        key = self._key(request)
         if key not in self._fits:
             status = fit_day(self.season, request, self.limits, "any").status
             with self._lock:
                 self._fits[key] = status
-                self.solved += 1
         return self._fits[key]
-
-    def fit(self, request: DayRequest) -> DayAnswer:
-        """The cheapest plan of a day, or why there is none; the plan carries the request's date."""
-        key = self._key(request, named=True)
-        if key not in self._plans:
-            answer = fit_day(self.season, request, self.limits)
-            with self._lock:
-                self._plans[key] = answer
-                self.solved += 1
-                self._fits[self._key(request, named=False)] = Status.OPTIMAL if answer.plan else answer.status
-        answer = self._plans[key]
-        if answer.plan is None:
-            return answer
-        return replace(answer, plan=dated(answer.plan, request))
 
     def most(self, request: DayRequest, weights: Mapping[str, int]) -> int:
         """Proven upper bound of sum(weights[design] * batches) in one day of these hands; see ``day_most``."""
@@ -66,7 +49,7 @@ class DayOracle:
     def most_and_how(self, request: DayRequest, weights: Mapping[str, int]) -> Most:
         """The same with the batches that come nearest; what is remembered costs no effort again."""
         bare = replace(request, designs=(), packing=(), held=frozenset())
-        key = (self._key(bare, named=False), tuple(sorted((d, w) for d, w in weights.items() if w > 0)))
+        key = (self._key(bare), tuple(sorted((d, w) for d, w in weights.items() if w > 0)))
         if key in self._most:
             return replace(self._most[key], effort=0.0)
         found = most(self.season, bare, weights, MOST)
@@ -74,23 +57,21 @@ class DayOracle:
             self._most[key] = found
         return found
 
-    def _key(self, request: DayRequest, named: bool) -> Key:
-        """All that a day's answer depends on; people by name, or only by what they can do."""
-        hands = tuple(sorted(self._hand_key(h, request, named) for h in request.hands))
+    def _key(self, request: DayRequest) -> Key:
+        """All that a day's answer depends on; people by what they can do."""
+        hands = tuple(sorted(self._hand_key(h, request) for h in request.hands))
         named_shows = undated_shows(self.season, request.day)
         shows = tuple(replace(s, name="") for s in named_shows)
-        names = tuple(s.name for s in named_shows) if named else ()
         return (
             opening(self.season, request.day),
             shows,
-            names,
             tuple(sorted(request.designs)),
             tuple(sorted(request.packing)),
             hands,
             tuple(s.name in request.held for s in named_shows),
         )
 
-    def _hand_key(self, hand: Hand, request: DayRequest, named: bool) -> tuple[object, ...]:
+    def _hand_key(self, hand: Hand, request: DayRequest) -> tuple[object, ...]:
         person = self.season.person_by_name[hand.person]
         skills = tuple(sorted((s.skill, s.level) for s in self.season.skills if s.person == hand.person))
         barred = tuple(
@@ -101,7 +82,6 @@ class DayOracle:
             )
         )
         return (
-            hand.person if named else "",
             hand.from_minute,
             hand.to_minute,
             hand.longest,

@@ -76,10 +76,11 @@ def _any(day: Day, limits: Limits) -> Answer:
 
     Packing in stretches never rules a day out by itself, so that "can't" is not confirmed here.
     """
-    plain = engine.solve(day.model, replace(quick(limits), effort=min(PLAIN, limits.effort / 2)), None, False)
+    plain = engine.solve(day.model, replace(quick(limits), effort=min(PLAIN, limits.effort / 2), confirm=False))
     if plain.status.solved or (day.blocks and plain.status is engine.Status.INFEASIBLE):
         return plain
-    strong = engine.solve(day.model, replace(quick(limits), strong=True), None, not day.blocks)
+    confirm = limits.confirm and not day.blocks
+    strong = engine.solve(day.model, replace(quick(limits), strong=True, confirm=confirm))
     return replace(strong, effort=strong.effort + plain.effort)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from ortools.sat.python import cp_model
 from scheduler.models import engine
@@ -26,7 +27,7 @@ def start_from(day: Day, plan: DayPlan, limits: Limits) -> Answer:
             int(c) * model.get_int_var_from_proto_index(v.index) for v, c in zip(flat.vars, flat.coeffs, strict=True)
         )
         model.add(left == value - int(flat.offset))
-    return engine.solve(model, limits, confirm_infeasible=False)
+    return engine.solve(model, replace(limits, confirm=False))
 
 
 def _told(day: Day, plan: DayPlan) -> Iterator[tuple[Time, int]]:

@@ -11,7 +11,16 @@ from dataclasses import dataclass, field
 from ortools.sat.python import cp_model
 from scheduler.models.facts import unions
 from scheduler.plan.request import DayRequest, Hand
-from scheduler.season.rules import RoleNeed, StageNeed, can_fill, opening, recipe, start_minutes
+from scheduler.season.rules import (
+    RoleNeed,
+    StageNeed,
+    can_fill,
+    opening,
+    recipe,
+    shortest_length,
+    start_minutes,
+    work_hours,
+)
 from scheduler.season.types import Design, Season
 
 Time = cp_model.LinearExpr | int
@@ -105,6 +114,8 @@ class Day:
     model: cp_model.CpModel
     opens: int
     closes: int
+    starts_work: int  # earliest minute of a batch
+    ends_work: int  # latest end of one
     batches: list[BatchVars] = field(default_factory=list)
     people: dict[str, PersonVars] = field(default_factory=dict)
     tasks: list[TaskVars] = field(default_factory=list)
@@ -114,20 +125,6 @@ class Day:
     spare: int = 0  # minutes of packing asked for beyond the least
     routes: dict[str, Time] = field(default_factory=dict)  # places in use where the model decides who follows whom
     cleans: dict[str, list[cp_model.IntervalVar]] = field(default_factory=dict)
-
-    @property
-    def starts_work(self) -> int:
-        """Earliest minute of a batch: opening, after the opening duty."""
-        kitchen = self.season.kitchen
-        duty = kitchen.opening_minutes if kitchen.opening_people > 0 else 0
-        return self.opens + duty
-
-    @property
-    def ends_work(self) -> int:
-        """Latest end of a batch: closing less the closing duty."""
-        kitchen = self.season.kitchen
-        duty = kitchen.closing_minutes if kitchen.closing_people > 0 else 0
-        return self.closes - duty
 
     def impossible(self) -> None:
         """Make the model infeasible: something can't be done whatever is decided."""
@@ -143,10 +140,10 @@ class Day:
 
 def new_day(season: Season, request: DayRequest) -> Day | None:
     """An empty model of a day, or None on a closed day."""
-    hours = opening(season, request.day)
-    if hours is None:
+    hours, work = opening(season, request.day), work_hours(season, request.day)
+    if hours is None or work is None:
         return None
-    return Day(season, request, cp_model.CpModel(), *hours)
+    return Day(season, request, cp_model.CpModel(), *hours, *work)
 
 
 def add_batches(day: Day) -> None:
@@ -161,8 +158,7 @@ def add_batches(day: Day) -> None:
         needs = recipe(season, design)
         if not needs:
             raise ValueError(f'design "{name}" has no stage with minutes; give its recipe at least one stage')
-        shortest = sum(n.minutes for n in needs) + sum(n.wait_from for n in needs[1:])
-        last = min(season.kitchen.last_pour, day.ends_work - shortest)
+        last = min(season.kitchen.last_pour, day.ends_work - shortest_length(needs))
         pour = _pour(day, last, f"pour {index}")
         runs: list[RunVars] = []
         anchor, offset = pour, 0

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from scheduler.models.facts import Facts
 from scheduler.models.season import Wish
 from scheduler.plan.request import DayRequest, Hand
-from scheduler.plan.summary import paid_minutes
+from scheduler.plan.summary import paid_minutes, pulls_by_person
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 
@@ -47,7 +47,7 @@ class Book:
 
     def pulls_in(self, name: str, week: tuple[int, int], but: int) -> int:
         """Pulls of a person in a week on fitted days other than one."""
-        return sum(pulls_on(self.facts, day).get(name, 0) for day in self._others(week, but))
+        return sum(pulls_by_person(self.facts.season, day).get(name, 0) for day in self._others(week, but))
 
     def _others(self, week: tuple[int, int], but: int) -> list[DayPlan]:
         """The fitted days of a week other than one."""
@@ -78,11 +78,10 @@ class Book:
         left = rules.week_limit(person) - self.paid_in(name, week, t)
         left -= sum(facts.paid_of(minutes) for d, minutes in asked.items() if facts.week(d) == week)
         longest = min(longest, ends - starts, self._longest_for(left))
-        must = any(p.kind == "works" and p.person == name and p.day == facts.season.days[t] for p in facts.season.pins)
         if longest < rules.shortest_shift(facts.season, person):
             return None
         pulls = min(person.pulls_day, person.pulls_week - self.pulls_in(name, week, t))
-        return Hand(name, starts, ends, longest, max(0, pulls), must)
+        return Hand(name, starts, ends, longest, max(0, pulls), (name, t) in facts.called)
 
     def _longest_for(self, paid: int) -> int:
         """The longest shift of which none shorter costs more: 310 paid with breaks of 30 after 300: 340; 285: 285."""
@@ -123,20 +122,8 @@ def held_on(day: DayPlan) -> frozenset[str]:
 
 
 def pulls_on(facts: Facts, day: DayPlan) -> dict[str, int]:
-    """Pulls charged to each person on a day."""
-    out: dict[str, int] = {}
-    for batch in day.batches:
-        charge = {
-            (stage.name, role.name): role.pulls
-            for stage in rules.recipe(facts.season, facts.season.design_by_name[batch.design])
-            for role in stage.roles
-        }
-        for run in batch.runs:
-            for role, name in run.crew:
-                pulls = charge.get((run.stage, role), 0)
-                if pulls:
-                    out[name] = out.get(name, 0) + pulls
-    return out
+    """``pulls_by_person`` of a day."""
+    return pulls_by_person(facts.season, day)
 
 
 def wished_hands(facts: Facts, wish: Wish, t: int) -> tuple[Hand, ...]:
@@ -161,8 +148,7 @@ def wished_hands(facts: Facts, wish: Wish, t: int) -> tuple[Hand, ...]:
         if ends - starts < rules.shortest_shift(facts.season, person):
             continue
         pulls = min(person.pulls_day, person.pulls_week // max(1, len(planned)))
-        must = any(p.kind == "works" and p.person == name and p.day == facts.season.days[t] for p in facts.season.pins)
-        out.append(Hand(name, starts, ends, min(longest, ends - starts), pulls, must))
+        out.append(Hand(name, starts, ends, min(longest, ends - starts), pulls, (name, t) in facts.called))
     return tuple(out)
 
 

@@ -6,7 +6,7 @@ so the same model gives the same answer on every run and every machine.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import Enum
 
@@ -20,7 +20,7 @@ class Status(Enum):
 
     OPTIMAL = "optimal"
     FEASIBLE = "feasible"  # an answer with a gap
-    INFEASIBLE = "infeasible"  # proven, and confirmed without presolve
+    INFEASIBLE = "infeasible"  # proven; by CP-SAT twice, once without presolve, where ``Limits.confirm`` asks for it
     UNKNOWN = "unknown"  # no answer in the time given
 
     @property
@@ -72,17 +72,8 @@ class Answer:
         return self._values[variable.index]
 
 
-def solve(
-    model: cp_model.CpModel,
-    limits: Limits = Limits(),
-    on_solution: Callable[[int, int], None] | None = None,
-    confirm_infeasible: bool = True,
-) -> Answer:
-    """Solve a model once. ``on_solution(objective, bound)`` reports progress.
-
-    An INFEASIBLE is solved once more without presolve before it is believed. A model that
-    CP-SAT calls invalid is a fault of ours: RuntimeError.
-    """
+def solve(model: cp_model.CpModel, limits: Limits = Limits()) -> Answer:
+    """Solve a model once. A model that CP-SAT calls invalid is a fault of ours: RuntimeError."""
     solver = cp_model.CpSolver()
     p = solver.parameters
     p.random_seed = 7
@@ -101,11 +92,11 @@ def solve(
     if limits.presolve is not None:
         p.max_presolve_iterations = limits.presolve
     p.use_strong_propagation_in_disjunctive = limits.strong
-    status = solver.solve(model, _Progress(on_solution) if on_solution else None)
+    status = solver.solve(model)
     if status == cp_model.MODEL_INVALID:
         raise RuntimeError(f"invalid model: {model.validate()}")
     if status == cp_model.INFEASIBLE:
-        if confirm_infeasible and limits.confirm:
+        if limits.confirm:
             p.cp_model_presolve = False
             status = solver.solve(model)
         if status == cp_model.INFEASIBLE:
@@ -139,12 +130,3 @@ def hint_all(model: cp_model.CpModel, answer: Answer) -> None:
 def _bound_up(bound: float) -> int:
     """The least integer objective that a lower bound allows."""
     return -int(-bound // 1) if abs(bound - round(bound)) > 1e-6 else round(bound)
-
-
-class _Progress(cp_model.CpSolverSolutionCallback):
-    def __init__(self, report: Callable[[int, int], None]) -> None:
-        super().__init__()
-        self._report = report
-
-    def on_solution_callback(self) -> None:
-        self._report(round(self.objective_value), _bound_up(self.best_objective_bound))

@@ -12,10 +12,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from math import inf
 
-from scheduler.models.days import pulls_on
 from scheduler.models.facts import Facts
 from scheduler.models.shifts import break_of
 from scheduler.plan.changes import jobs_of
+from scheduler.plan.summary import pulls_by_person
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 from scheduler.season.rules import RoleNeed
@@ -57,7 +57,7 @@ class _Known:
     def __init__(self, facts: Facts, day: DayPlan) -> None:
         self.facts, self.day = facts, day
         self.week = facts.week(facts.season.index(day.day))
-        self.pulls = pulls_on(facts, day)
+        self.pulls = pulls_by_person(facts.season, day)
         self._able: dict[str, bool] = {}
         self._units: dict[str, list[tuple[Slot, ...]]] = {}
         self._swaps: dict[tuple[tuple[Slot, ...], str, str], _Known | None] = {}

@@ -102,6 +102,12 @@ class Facts:
         return out
 
     @cached_property
+    def called(self) -> frozenset[tuple[str, int]]:
+        """(person, day) of those whom pins call in ("works")."""
+        pins = self.season.pins
+        return frozenset((p.person, self.season.index(p.day)) for p in pins if p.kind == "works" and p.day is not None)
+
+    @cached_property
     def pinned(self) -> dict[tuple[str, int], int]:
         """(design, day) -> batches that pins ask for at least ("make")."""
         out: dict[tuple[str, int], int] = {}
@@ -159,14 +165,11 @@ class Facts:
 
     def can_hold(self, t: int, design: Design, show: Show) -> bool:
         """Whether a batch fits the show, starts after the opening duty and ends before the closing one."""
-        hours, kitchen = self.hours(t), self.season.kitchen
+        hours = rules.work_hours(self.season, self.season.days[t])
         if hours is None or t not in self.makeable[design.name] or not rules.fits_show(design, show):
             return False
-        takes = sum(s.minutes + (s.wait_from if k else 0) for k, s in enumerate(rules.recipe(self.season, design)))
-        opens = hours[0] + (kitchen.opening_minutes if kitchen.opening_people else 0)
-        closes = hours[1] - (kitchen.closing_minutes if kitchen.closing_people else 0)
-        start = self.begins(show)
-        return opens <= start <= kitchen.last_pour and start + takes <= closes
+        start, takes = self.begins(show), rules.shortest_length(rules.recipe(self.season, design))
+        return hours[0] <= start <= self.season.kitchen.last_pour and start + takes <= hours[1]
 
     @cached_property
     def makeable(self) -> dict[str, tuple[int, ...]]:

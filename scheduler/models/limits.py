@@ -45,7 +45,7 @@ class DayLimits:
     batch_idle: int = 60  # per cent of the batches' work that is waiting between jobs; packing may fill it
 
     def signature(self, t: int) -> Signature:
-        """What makes two days alike: hours and who can be in when."""
+        """What makes two days alike: hours, who can be in when, and who may not do what."""
         if t not in self._signatures:
             hands = tuple((n, s.starts, s.ends, s.longest) for n, s in self.facts.hands[t].items())
             self._signatures[t] = self.facts.hours(t), hands, self.barred(t)

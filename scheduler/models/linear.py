@@ -81,13 +81,6 @@ def unit_of(model: cp_model.CpModel) -> float:
     return max(1.0, max(map(abs, model.proto.objective.coeffs), default=0) / LARGEST)
 
 
-def solve_linear(
-    model: cp_model.CpModel, search: Search, hints: Mapping[cp_model.IntVar, int] | None = None
-) -> Answer:
-    """Solve a model of linear rules; nothing may be broken."""
-    return run(job(model, search, hints))
-
-
 def side_by_side(jobs: Sequence[Job], workers: int) -> list[Answer]:
     """Answers to several jobs; large ones in processes of their own, as MathOpt lets one thread work at a time."""
     found = dict(spread(run, jobs, workers if any(one.large for one in jobs) else 1))

@@ -26,7 +26,7 @@ from scheduler.models.limits import DayLimits
 from scheduler.models.linear import Search as HiGHS
 from scheduler.models.linear import get_ready
 from scheduler.models.part import Part, Weeks, is_large, is_small, part_of, short_in, size_of, spans_of
-from scheduler.models.pins import Contradiction, check_pins
+from scheduler.models.pins import check_pins
 from scheduler.models.result import stages_of
 from scheduler.models.season import Board
 from scheduler.models.season_hint import hints_from
@@ -56,12 +56,6 @@ OF_WHAT_IS_LEFT = 0.75  # of the clock: HiGHS' part of it; what it finds is fitt
 Guess = tuple[int, int] | None
 Progress = Callable[[str], None]
 
-__all__ = ["Contradiction", "NoPlan", "PlanOptions", "plan_season"]
-
-
-class NoPlan(Exception):
-    """No plan in the time that the caller allowed."""
-
 
 @dataclass(frozen=True)
 class PlanOptions:
@@ -82,9 +76,10 @@ class PlanOptions:
 
 
 def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: Progress | None = None) -> Plan:
-    """The best plan found for a season, every day proven to fit.
+    """The best plan found for a season, every day fitted to the minute; what does not fit is left out as short.
 
-    Raises Contradiction where pins can't all be kept, NoPlan where ``seconds`` is too short.
+    Raises Contradiction where two pins, or a pin and a fact of the season, can't both hold. Other pins that can't
+    all be kept are left to the audit. Where ``seconds`` is short, the plan is a poorer one.
     """
     say, began = progress or (lambda _line: None), time.monotonic()
     facts = facts_of(season, options)

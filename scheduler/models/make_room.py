@@ -6,6 +6,7 @@ has its place. Candy that somebody draws on moves only where it is still made in
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -65,9 +66,11 @@ class RoomMaker(Filler):
         return None
 
     def _movable(self, day: DayPlan, design: str) -> list[Batch]:
-        """One batch of each other design that no pin holds to its day."""
-        pinned = {p.design for p in self.facts.season.pins if p.kind == "make" and p.day == day.day}
-        return list({b.design: b for b in day.batches if b.design not in pinned | {design}}.values())
+        """One batch of each other design of which pins hold fewer to the day. Two kites, one pinned: the last."""
+        pinned, t = self.facts.pinned, self.facts.season.index(day.day)
+        made = Counter(day.designs)
+        spare = {d for d, count in made.items() if d != design and count > pinned.get((d, t), 0)}
+        return list({b.design: b for b in day.batches if b.design in spare}.values())
 
     def _places(self, trial: Book, batch: Batch, t: int, rooms: dict[str, list[int]]) -> Iterator[int]:
         """Days that may take a batch, so that all who draw on it still have it in time and fresh.

@@ -225,12 +225,12 @@ class Mender:
         """
         if request not in self.known:
             day = build(self.facts.season, request)
-            plain = Limits(effort=DAY_EFFORT / 2, linearization=0, probing=0)
+            plain = Limits(effort=DAY_EFFORT / 2, linearization=0, probing=0, confirm=False)
             answer = Answer(Status.INFEASIBLE, None, None, None)
             for limits in (plain, replace(plain, strong=True)):
                 if day is None:
                     break
-                answer = engine.solve(day.model, limits, confirm_infeasible=False)
+                answer = engine.solve(day.model, limits)
                 if answer.status is not Status.UNKNOWN:
                     break
             self.known[request] = answer

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from scheduler.models.facts import Facts
+from scheduler.models.no_plan import Contradiction
 from scheduler.season import rules
 from scheduler.season.types import Pin
-
-
-class Contradiction(Exception):
-    """Two pins, or a pin and a fact of the season, that can't both hold; the message names them."""
 
 
 def check_pins(facts: Facts) -> None:

@@ -1,7 +1,8 @@
 """The season model: how many batches of each design on each day, who comes in, what is packed.
 
-CP-SAT on days. Rule groups live in ``season_making``, ``season_demand`` and ``season_people``;
-each adds one group of the kitchen's rules to a ``Board`` and can be used alone.
+Written down in CP-SAT's model language, by days; HiGHS plans a season with it (``linear``), CP-SAT searches it when
+a plan is mended (``bend``). Rule groups live in ``season_making``, ``season_demand`` and ``season_people``; each adds
+one group of the kitchen's rules to a ``Board`` and can be used alone.
 """
 
 from __future__ import annotations
@@ -83,7 +84,8 @@ class Board:
 class Wish:
     """What a season asks of its days: by day index, sorted where it is a list.
 
-    ``shift`` holds (person, minutes) of those called in; ``pulls`` what each may pull.
+    ``batches``: designs, one for each batch; ``packing``: (product, packs); ``shift``: (person, minutes) of those
+    called in; ``held``: names of shows. ``fills`` and ``late``: packs of each line, in time and late.
     """
 
     batches: Mapping[int, tuple[str, ...]]

@@ -268,6 +268,6 @@ def shortfall(board: Board) -> Expression:
             got = board.fill[line.id] + board.late.get(line.id, 0)
             total = total + line.weight * (line.packs - got)
         elif line.packs:
-            total = total + line.weight * line.asked * (1 - board.whole[line.id])
+            total = total + line.whole_weight * (1 - board.whole[line.id])
     return total
 

@@ -13,11 +13,11 @@ from dataclasses import replace
 
 from ortools.sat.python import cp_model
 from scheduler.models.day_packing import SHORTEST_STRETCH, STRETCHES
-from scheduler.models.days import pulls_on
 from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits
 from scheduler.models.season import Board, Expression
 from scheduler.models.shifts import break_of, busy_of, free_in
+from scheduler.plan.summary import pulls_by_person
 from scheduler.plan.types import DayPlan, Shift
 
 
@@ -94,7 +94,7 @@ def add_people_there(board: Board) -> None:
         pulled: dict[str, list[Expression]] = {}
         for day, x in chosen:
             if id(day) not in charges:
-                charges[id(day)] = pulls_on(facts, day)
+                charges[id(day)] = pulls_by_person(facts.season, day)
             for name, pulls in charges[id(day)].items():
                 pulled.setdefault(name, []).append(pulls * x)
         board.pulls |= {(name, t): sum(terms) for name, terms in pulled.items()}

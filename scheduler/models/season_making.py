@@ -18,7 +18,7 @@ def add_making(board: Board, limits: DayLimits, shows_only: frozenset[str] = fro
     Example: a day that holds 5 batches: 0 to 5.
     """
     facts, model = board.facts, board.model
-    useful = set(facts.wanted) | {p.design for p in facts.season.pins if p.kind == "make"} | set(shows_only)
+    useful = set(facts.wanted) | {design for design, _ in facts.pinned} | set(shows_only)
     for design in facts.season.designs:
         if design.name not in useful:
             continue

@@ -14,6 +14,7 @@ from scheduler.models.season_known import (
     idle_there,
     known_presence,
 )
+from scheduler.plan.summary import paid_minutes, pulls_by_person
 from scheduler.season import rules
 
 
@@ -25,7 +26,6 @@ def add_shifts(board: Board) -> None:
     """
     facts, model = board.facts, board.model
     after = facts.season.kitchen.break_after_minutes
-    called = {(p.person, facts.season.index(p.day)) for p in facts.season.pins if p.kind == "works" and p.day}
     for t in facts.days:
         for name, stretch in facts.hands[t].items():
             shortest = rules.shortest_shift(facts.season, facts.person(name))
@@ -39,7 +39,7 @@ def add_shifts(board: Board) -> None:
                 model.add(shift <= after + (stretch.longest - after) * rest)
                 model.add(shift >= (after + 1) * rest)
                 board.rests[name, t] = rest
-            if (name, t) in called:
+            if (name, t) in facts.called:
                 model.add(comes == 1)
 
 
@@ -77,10 +77,10 @@ def add_week_hours(board: Board) -> None:
 
 
 def done_paid(board: Board, name: str, week: tuple[int, int]) -> int:
-    """Paid minutes of a person in a week on days already decided."""
+    """Paid minutes of a person in a week on days already decided, with the breaks that were had."""
     facts = board.facts
     return sum(
-        facts.paid_of(shift.ends - shift.starts)
+        paid_minutes(facts.season, shift)
         for t, day in facts.done_by_index.items()
         if facts.week(t) == week
         for shift in day.shifts
@@ -154,20 +154,12 @@ def add_weekly_pulls(board: Board) -> None:
 
 def done_pulls(board: Board, name: str, week: tuple[int, int]) -> int:
     """Pulls of a person in a week on days already decided."""
-    facts, total = board.facts, 0
-    for t, day in facts.done_by_index.items():
-        if facts.week(t) != week:
-            continue
-        for batch in day.batches:
-            pulls = {
-                (stage.name, role.name): role.pulls
-                for stage in rules.recipe(facts.season, facts.season.design_by_name[batch.design])
-                for role in stage.roles
-            }
-            total += sum(
-                pulls.get((run.stage, role), 0) for run in batch.runs for role, who in run.crew if who == name
-            )
-    return total
+    facts = board.facts
+    return sum(
+        pulls_by_person(facts.season, day).get(name, 0)
+        for t, day in facts.done_by_index.items()
+        if facts.week(t) == week
+    )
 
 
 def add_work(board: Board, limits: DayLimits) -> None:

@@ -32,7 +32,7 @@ def sketch(facts: Facts, limits: DayLimits, missed: int | None, until: float = i
     leave_air(easier)
     if not keep_pins(easier):
         return None
-    gap = CLOSE * sum(line.weight * line.asked for line in facts.demand.lines)
+    gap = CLOSE * facts.demand.weight
     params = mathopt.SolveParameters(
         node_limit=1, absolute_gap_tolerance=gap, relative_gap_tolerance=WHOLE, time_limit=clock_until(until)
     )

@@ -100,11 +100,9 @@ def rule_of_thumb(facts: Facts, limits: DayLimits) -> Wish:
 
 
 def _put_pins(sheet: Sheet) -> None:
-    for pin in sheet.facts.season.pins:
-        if pin.kind == "make" and pin.day is not None:
-            t = sheet.facts.season.index(pin.day)
-            while t in sheet.facts.hands and sheet.batches.get(t, Counter())[pin.design] < pin.batches:
-                sheet.put(pin.design, t)
+    for (design, t), count in sheet.facts.pinned.items():
+        while t in sheet.facts.hands and sheet.batches.get(t, Counter())[design] < count:
+            sheet.put(design, t)
 
 
 def _put_shows(sheet: Sheet) -> None:
@@ -219,12 +217,11 @@ def call_everyone(facts: Facts, days: list[int]) -> dict[int, tuple[tuple[str, i
     """Everyone who can comes in on these days for a fair share of the week, not too many days in a row."""
     most = facts.season.kitchen.days_in_a_row
     called: dict[int, list[tuple[str, int]]] = {t: [] for t in days}
-    pinned = {(p.person, facts.season.index(p.day)) for p in facts.season.pins if p.kind == "works" and p.day}
     for person in facts.season.crew:
         shortest = rules.shortest_shift(facts.season, person)
         left = {week: rules.week_limit(person) for week in facts.weeks}
         row, before = _row_behind(facts, person.name), facts.from_index - 1
-        for t in sorted(set(days) | {d for n, d in pinned if n == person.name and d in facts.hands}):
+        for t in sorted(set(days) | {d for n, d in facts.called if n == person.name and d in facts.hands}):
             if person.name not in facts.hands[t]:
                 continue
             row = row + 1 if before == t - 1 else 1

@@ -149,14 +149,15 @@ def paid_minutes(season: Season, shift: Shift) -> int:
 
 
 def pulls_by_person(season: Season, day: DayPlan) -> dict[str, int]:
-    """Pulls that a day charges to each person."""
-    pulls: dict[str, int] = defaultdict(int)
+    """Pulls that a day charges to each person; nobody is named who has none. A design that is gone charges none."""
+    pulls: dict[str, int] = {}
     for batch in day.batches:
         design = season.design_by_name.get(batch.design)
-        needs = {n.name: {r.name: r.pulls for r in n.roles} for n in recipe(season, design)} if design else {}
+        charge = {(n.name, r.name): r.pulls for n in recipe(season, design) for r in n.roles} if design else {}
         for run in batch.runs:
             for role, person in run.crew:
-                pulls[person] += needs.get(run.stage, {}).get(role, 0)
+                if count := charge.get((run.stage, role), 0):
+                    pulls[person] = pulls.get(person, 0) + count
     return pulls
 
 

@@ -8,7 +8,17 @@ from datetime import date, timedelta
 
 from scheduler.season.faults import Fault
 from scheduler.season.read import reading_notes
-from scheduler.season.rules import begins, fits_show, opening, reach, recipe, shows_on, start_minutes
+from scheduler.season.rules import (
+    begins,
+    fits_show,
+    opening,
+    reach,
+    recipe,
+    shortest_length,
+    shows_on,
+    start_minutes,
+    work_hours,
+)
 from scheduler.season.tables import suggestion
 from scheduler.season.types import Design, Person, Season
 
@@ -53,8 +63,8 @@ def _hours(season: Season) -> Iterator[Doubt]:
     if not days:
         yield Doubt("hours", "", "the kitchen is closed on every day of the season, so nothing can be made.")
     kitchen = season.kitchen
-    opened = {d: hours[0] + kitchen.opening_minutes for d in days if (hours := opening(season, d))}
-    never = [d for d, at in opened.items() if not start_minutes(season, d, at, kitchen.last_pour)]
+    ready = {d: hours[0] for d in days if (hours := work_hours(season, d))}
+    never = [d for d, at in ready.items() if not start_minutes(season, d, at, kitchen.last_pour)]
     if never:
         yield Doubt("kitchen", "last start", f"{_clock(kitchen.last_pour)} is before a batch can start on "
                       f"{_some_days(never)}.")
@@ -144,21 +154,15 @@ def _ever_fills(season: Season, person: Person, role: str, skill: str, level: in
                    for p in season.pins)
 
 
-def _batch_minutes(season: Season, design: Design) -> int:
-    stages = recipe(season, design)
-    return sum(s.minutes for s in stages) + sum(s.wait_from for s in stages[1:])
-
-
 def _too_long(season: Season) -> Iterator[Doubt]:
     """A batch fits between opening and closing, and its leader's work at a stretch fits before the break."""
-    longest = max((o[1] - o[0] for d in season.days if (o := opening(season, d))), default=0)
+    rooms = [hours[1] - hours[0] for d in season.days if (hours := work_hours(season, d))]
     kitchen = season.kitchen
     for design in season.designs:
-        minutes = _batch_minutes(season, design)
-        room = longest - kitchen.opening_minutes - kitchen.closing_minutes
-        if longest and minutes > room:
+        minutes = shortest_length(recipe(season, design))
+        if rooms and minutes > max(rooms):
             yield Doubt("designs", design.name, f"nobody can make it: a batch takes {minutes} minutes and the longest "
-                          f"day leaves {max(0, room)} between opening and closing duties.")
+                          f"day leaves {max(0, *rooms)} between opening and closing duties.")
         stretch = _leading_stretch(season, design)
         if stretch > kitchen.break_after_minutes:
             yield Doubt("designs", design.name, f"nobody can make it: its leader works {stretch} minutes at a stretch "
@@ -192,12 +196,12 @@ def _shows(season: Season) -> Iterator[Doubt]:
         days = [day for day in season.days if show in shows_on(season, day)]
         if not days:
             yield Doubt("shows", show.name, "it is on no day on which the kitchen is open.")
-        start, ready = begins(season, show), season.kitchen.opening_minutes if season.kitchen.opening_people else 0
+        start = begins(season, show)
         when = f"{_clock(show.starts)} is" if start == show.starts else (
             f"for {_clock(show.starts)} its batch starts at {_clock(start)}, which is")  # fmt: skip
         hours = {d: o for d in days if (o := opening(season, d))}
         outside = [d for d, o in hours.items() if not o[0] <= show.starts < o[1]]
-        before = [d for d, o in hours.items() if start < o[0] + ready]
+        before = [d for d in days if (o := work_hours(season, d)) and start < o[0]]
         if outside:
             yield Doubt("shows", show.name, f"{_clock(show.starts)} is outside opening hours on {_some_days(outside)}.")
         elif before:

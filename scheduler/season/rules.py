@@ -5,7 +5,7 @@ Plain readings of the tables, one rule a function; they decide nothing.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -65,6 +65,18 @@ def _openings(season: Season) -> dict[date, tuple[int, int]]:
                 cached[special.day] = (special.opens, special.closes)
         season.__dict__["_openings"] = cached
     return cached
+
+
+def work_hours(season: Season, day: date) -> tuple[int, int] | None:
+    """Between which minutes of a day batches may run: after the opening duty, before the closing one; None: closed.
+
+    House rule (`opening duty`, `closing duty`). Open from 8:00 to 17:00, duties of 20 and 30 minutes: 8:20 to 16:30.
+    """
+    hours, kitchen = opening(season, day), season.kitchen
+    if hours is None:
+        return None
+    ready = kitchen.opening_minutes if kitchen.opening_people > 0 else 0
+    return hours[0] + ready, hours[1] - (kitchen.closing_minutes if kitchen.closing_people > 0 else 0)
 
 
 def step_from(kitchen: Kitchen, minute: int) -> int:
@@ -161,6 +173,14 @@ def recipe(season: Season, design: Design) -> tuple[StageNeed, ...]:
     if design.name not in recipes:
         recipes[design.name] = tuple(_recipe(season, design))
     return recipes[design.name]
+
+
+def shortest_length(needs: Sequence[StageNeed]) -> int:
+    """Minutes from the start of a batch's first stage to the end of its last, with the least waits between.
+
+    Example: 25 minutes, a wait of 5 to 10, 40 minutes: 70.
+    """
+    return sum(n.minutes for n in needs) + sum(n.wait_from for n in needs[1:])
 
 
 def stage_times(

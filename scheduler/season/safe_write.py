@@ -18,6 +18,7 @@ from pathlib import Path
 _MARK = ".unfinished-"  # in the names of our temporary files
 _READY = ".ready"  # a complete new set of files, waiting to be moved into place
 _STALE_SECONDS = 3600
+_WAITS = "All is written (and read from the folder .ready); what is not in its place is put there the next time."
 
 
 class CannotWrite(Exception):
@@ -69,14 +70,15 @@ def replace_files_atomically(
     ``write`` fills an empty folder. The complete set is renamed to ``.ready`` in one step
     and its files are then moved over the old ones; a reader that finds ``.ready`` takes its
     files first (``current``), so being killed in between loses and mixes nothing. Other
-    files of the folder stay. Raises CannotWrite.
+    files of the folder stay. Raises CannotWrite; where all is written and only the move stopped,
+    because a file is open elsewhere, it says so (see ``finish_move``).
     """
     target = Path(folder).resolve()
-    made = not target.exists()
+    made, written = not target.exists(), False
     incoming: Path | None = None
     try:
         target.mkdir(parents=True, exist_ok=True)
-        _finish_move(target)
+        _moved(target, "Nothing new was written.")
         _sweep(target / "files")
         incoming = target / f"{_MARK}{secrets.token_hex(4)}"
         incoming.mkdir()
@@ -86,16 +88,29 @@ def replace_files_atomically(
         if check is not None:
             _checked(check, incoming)
         os.rename(incoming, target / _READY)
+        written = True
         _sync_folder(target)
-        _finish_move(target)
+        finish_move(target)
     except BaseException as error:
         if incoming is not None:
             shutil.rmtree(incoming, ignore_errors=True)
         if made and target.is_dir() and not any(target.iterdir()):
             target.rmdir()
         if isinstance(error, OSError):
-            raise CannotWrite(f"{_reason(error, target)} Nothing was changed.") from error
+            raise CannotWrite(f"{_reason(error, target)} {_WAITS if written else 'Nothing was changed.'}") from error
         raise
+
+
+def finish_move(folder: Path) -> None:
+    """Move files into place that ``replace_files_atomically`` could not; nothing where none wait.
+
+    All that can be moved is. Raises CannotWrite for the first that can't, ``kept`` the folder where it waits and
+    is read from (``current``).
+    """
+    try:
+        _moved(folder, _WAITS)
+    except OSError as error:
+        raise CannotWrite(f"{_reason(error, folder)} {_WAITS}", folder / _READY) from error
 
 
 def current(folder: Path, name: str) -> Path:
@@ -104,12 +119,19 @@ def current(folder: Path, name: str) -> Path:
     return waiting if waiting.exists() else folder / name
 
 
-def _finish_move(folder: Path) -> None:
-    ready = folder / _READY
-    if ready.is_dir():
-        for file in sorted(ready.iterdir()):
+def _moved(folder: Path, told: str) -> None:
+    """Move what waits into place; CannotWrite, which ends with what is ``told``, for the first that can't be moved."""
+    ready, stuck = folder / _READY, list[tuple[Path, OSError]]()
+    if not ready.is_dir():
+        return
+    for file in sorted(ready.iterdir()):
+        try:
             os.replace(file, folder / file.name)
-        ready.rmdir()
+        except OSError as error:
+            stuck.append((file, error))
+    for file, why in stuck[:1]:
+        raise CannotWrite(f"{_reason(why, folder / file.name, ' without saving')} {told}", ready) from why
+    ready.rmdir()
 
 
 def _fresh(folder: Path, target: Path) -> Path:
@@ -165,7 +187,7 @@ def _blocked(target: Path) -> str:
     return ""
 
 
-def _reason(error: OSError, target: Path) -> str:
+def _reason(error: OSError, target: Path, how: str = "") -> str:
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         return f'The disk is full: "{target.name}" could not be written.'
     if error.errno == errno.EROFS or (
@@ -173,7 +195,7 @@ def _reason(error: OSError, target: Path) -> str:
     ):
         return f'The folder "{target.parent}" is read-only: "{target.name}" could not be written.'
     if error.errno in (errno.EACCES, errno.EPERM):
-        return f'"{target.name}" could not be replaced; it may be open in another program: close it and try again.'
+        return f'"{target.name}" could not be replaced; it may be open in another program: close it{how} and try again.'
     if error.errno in (errno.ENOTDIR, errno.EEXIST):
         return f'"{target.parent}" is not a folder: "{target.name}" could not be written.'
     return f'"{target.name}" could not be written ({error.strerror or error}).'

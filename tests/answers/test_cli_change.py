@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import random
@@ -20,6 +21,7 @@ from scheduler.models.loop import PlanOptions, plan_season
 from scheduler.plan.files import read_plan, write_plan
 from scheduler.season.read import read_season
 from scheduler.season.write import write_season
+from tests.handmade import handmade_season
 from tests.seasons import tiny
 from typer.testing import CliRunner
 
@@ -181,6 +183,30 @@ for number in range(200):
     take_choice(found, 1, here / "season", "season", here / "taken" / str(number))
     print(number, flush=True)
 """
+
+
+def test_what_could_not_be_moved_into_place_is_moved_by_the_same_words(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A table is open in another program: it is recorded all the same; said once more, the table takes its place."""
+    season, move = tmp_path / "season", os.replace
+    write_season(handmade_season(), season)
+
+    def refused(source: Path, target: Path) -> None:
+        if Path(target).name == "absences.csv":
+            raise PermissionError(errno.EACCES, "Permission denied")
+        move(source, target)
+
+    monkeypatch.setattr(os, "replace", refused)
+    words = ("record", season, "--away", "Ana:2026-03-04")
+    for _ in range(2):
+        code, text = typed(*words)
+        assert (code, text.startswith('"absences.csv" could not be replaced')) == (6, True)
+        assert "All is written" in text
+        assert [a.person for a in read_season(season).absences] == ["Ben", "Ana"]
+    monkeypatch.undo()
+    assert typed(*words) == (0, "Nothing new to record.\n")
+    assert "Ana" in (season / "absences.csv").read_text() and not (season / ".ready").exists()
 
 
 def test_killed_while_taking_a_choice_loses_nothing(kitchen: Path) -> None:

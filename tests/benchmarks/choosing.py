@@ -15,7 +15,7 @@ from unittest import mock
 
 from scheduler.models import loop
 from scheduler.models.linear import job, side_by_side
-from scheduler.models.loop import PlanOptions, facts_of, plan_season, weight_of
+from scheduler.models.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.relaxed import prices
 from scheduler.models.season_solve import PIECE, Question, evaluate, goal, guides, shortfall
 from scheduler.season.types import Season
@@ -59,7 +59,7 @@ def by_highs(asked: Question, seconds: float) -> int | None:
 def compared(name: str, load: float, seed: int, seconds: float) -> list[str]:
     """A row of the table."""
     season = sized(name, load, seed)
-    asked, demand = first_choice(season), weight_of(facts_of(season, PlanOptions()))
+    asked, demand = first_choice(season), facts_of(season, PlanOptions()).demand.weight
     asked.board.model.minimize(goal(asked.board))
     broken = prices(asked.board.model)
     assert broken is not None

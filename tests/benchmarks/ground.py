@@ -130,4 +130,4 @@ def by_rule_of_thumb(ground: Ground) -> Wish:
 
 def demand_of(facts: Facts) -> int:
     """All that is asked for, weighted."""
-    return sum(line.weight * line.asked for line in facts.demand.lines)
+    return facts.demand.weight

@@ -15,6 +15,7 @@ from scheduler import pipeline
 from scheduler.audit import Violation
 from scheduler.cli import app
 from scheduler.models import loop
+from scheduler.models.no_plan import NoPlan
 from scheduler.season.read import read_season
 from scheduler.season.safe_write import CannotWrite
 from scheduler.season.types import MadeBatch, Order, Pin, Season
@@ -194,7 +195,7 @@ def test_pins_that_clash_end_with_4(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("trouble", "code", "words"),
     [
-        (loop.NoPlan("No plan was found in 1 second; give it more."), 5, "give it more"),
+        (NoPlan("No plan was found in 1 second; give it more."), 5, "give it more"),
         (MemoryError(), 5, "too little memory"),
         (CannotWrite("plan.xlsx is open elsewhere; close it."), 6, "close it"),
         (pipeline.AuditFailed((Violation("rest", "Ada", "Too short."),)), 7, "so it was not written"),

@@ -104,8 +104,8 @@ def test_late_offer_reaches_to_the_latest_day_with_the_life_of_that_day() -> Non
 
 
 def test_weight_of_a_missing_pack() -> None:
-    """Kind (firm 10, standing 5, forecast 1) x priority (4, 2, 1) x pieces in the pack."""
-    lines = build_demand(
+    """Kind (firm 10, standing 5, forecast 1) x priority (4, 2, 1) x pieces in the pack; all: 400 + 50 + 2 x 20."""
+    demand = build_demand(
         season(
             orders=(
                 Order("A", "jar", 1, day(4), priority=1),
@@ -113,8 +113,9 @@ def test_weight_of_a_missing_pack() -> None:
             ),
             forecasts=(Forecast("F", "mix", day(6), 1, 2, 3, priority=2),),
         )
-    ).lines
-    assert [(n.id, n.weight) for n in lines] == [("A", 400), ("B", 50), ("F", 20)]
+    )
+    assert [(n.id, n.weight) for n in demand.lines] == [("A", 400), ("B", 50), ("F", 20)]
+    assert demand.weight == 490
 
 
 @pytest.mark.parametrize(("level", "packs"), [("low", 3), ("likely", 5), ("high", 8)])

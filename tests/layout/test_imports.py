@@ -71,10 +71,11 @@ def test_no_circles_between_files() -> None:
 
 
 @pytest.mark.parametrize(
-    "module", ["scheduler.cli", "scheduler.season.read", "scheduler.audit", "scheduler.plan.files"]
+    "module",
+    ["scheduler.cli", "scheduler.season.read", "scheduler.audit", "scheduler.plan.files", "scheduler.models.no_plan"],
 )
 def test_light_rooms_load_no_solver(module: str) -> None:
-    """Help, check and audit start fast: no solver, no pandas."""
+    """Help, check and audit start fast, and a trouble is named at once: no solver, no pandas."""
     code = f"import sys, {module}; print([m for m in ('ortools', 'pandas') if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"

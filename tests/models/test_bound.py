@@ -16,8 +16,11 @@ from scheduler.models.fitted import missed_shows
 from scheduler.models.limits import DayLimits
 from scheduler.models.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.mixes import Mixes, _telling
-from scheduler.season.types import Season, StageException
+from scheduler.season.types import Season, SpecialDay, StageException, StockLot
+from tests.handmade import OPENS, day, paper
 from tests.models.day_kitchen import fits, kitchen, request
+from tests.models.season_kitchen import order
+from tests.models.season_kitchen import planned as planned_well
 from tests.seasons import small_random, tiny
 
 
@@ -53,6 +56,31 @@ def test_tiny_seasons_are_proven(seed: int) -> None:
     short = next(s.value for s in plan.stages if s.name == "shortfall")
     found = shortfall_bound_of(facts, DayLimits(facts)).value
     assert 0.95 * short <= found <= short
+
+
+@pytest.mark.parametrize(
+    ("days", "allowed", "closed", "packs", "proven"),
+    [
+        (5, 1, None, 30, 30), (4, 1, None, 20, 20), (4, 3, None, 30, 30), (7, 6, None, 60, 60), (7, 2, None, 50, 50),
+        (5, 2, 2, 40, 40), (5, 5, None, 50, 50), (8, 1, None, 40, 50),
+    ],
+    ids=["every other day", "last day off", "one day off", "a week", "two of three", "closed between", "all", "weeks"],
+)  # fmt: skip
+def test_days_in_a_row_bind(days: int, allowed: int, closed: int | None, packs: int, proven: int) -> None:
+    """`days in a row`: Ada packs ten bags of ready candy a day; plans pack as many as the bound leaves.
+
+    From Monday on; eight days are two weeks, of which the bound sees each alone.
+    """
+    season = paper(
+        days, closes=OPENS + 10, days_in_a_row=allowed, orders=(order(100, days - 1),),
+        stock=(StockLot("S", 1000, day(-1), design="Kite"),),
+        special_days=() if closed is None else (SpecialDay(day(closed), "closed"),),
+    )  # fmt: skip
+    facts = facts_of(season, PlanOptions())
+    assert facts.season.days[0].weekday() == 0
+    weight = facts.demand.lines[0].weight
+    assert shortfall_bound_of(facts, DayLimits(facts)).value == weight * (100 - proven)
+    assert sum(f.packs for f in planned_well(season).fills) == packs
 
 
 def test_limits_of_mixes_lift_the_bound() -> None:

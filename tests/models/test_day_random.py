@@ -5,11 +5,13 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 from datetime import date
+from typing import Any
 
 import pytest
-from scheduler.models.day import fit_day
+from scheduler.models import day_oracle
+from scheduler.models.day import DayAnswer, fit_day
 from scheduler.models.day_most import most
-from scheduler.models.day_oracle import DayOracle
+from scheduler.models.day_oracle import DayOracle, dated
 from scheduler.models.engine import Limits, Status
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan
@@ -111,31 +113,48 @@ def test_same_day_twice_is_the_same_plan() -> None:
     assert fit_day(season, asked, Limits(effort=0.5)) == fit_day(season, asked, Limits(effort=0.5))
 
 
-def test_oracle_remembers_alike_days() -> None:
-    """Two Mondays with the same work, and hands in another order, are one solve; the plan has its own date."""
+@pytest.fixture
+def fitted(monkeypatch: pytest.MonkeyPatch) -> list[DayRequest]:
+    """The days that an oracle really has fitted."""
+    days: list[DayRequest] = []
+
+    def noted(season: Season, request: DayRequest, *more: Any) -> DayAnswer:
+        days.append(request)
+        return fit_day(season, request, *more)
+
+    monkeypatch.setattr(day_oracle, "fit_day", noted)
+    return days
+
+
+def test_oracle_remembers_alike_days(fitted: list[DayRequest]) -> None:
+    """Two days with the same work, and hands in another order, are one solve."""
     season = small_random(1)
     season = replace(season, absences=(), availability=(), shows=(), special_days=(), pins=())
     oracle = DayOracle(season)
     design = season.designs[0].name
     first, second = season.days[0], season.days[1]
-    one = oracle.fit(DayRequest(first, (design,), (), hands_of(season, first)))
-    two = oracle.fit(DayRequest(second, (design,), (), hands_of(season, second)[::-1]))
-    assert oracle.solved == 1
-    assert one.plan is not None
-    assert two.plan is not None
-    assert (two.plan.day, two.plan.batches[0].id) == (second, f"{second:%m%d}-1")
-    assert oracle.fits(DayRequest(second, (design,), (), hands_of(season, second))) is Status.OPTIMAL
-    assert oracle.solved == 1
+    assert oracle.fits(DayRequest(first, (design,), (), hands_of(season, first))) is Status.OPTIMAL
+    assert oracle.fits(DayRequest(second, (design,), (), hands_of(season, second)[::-1])) is Status.OPTIMAL
+    assert len(fitted) == 1
 
 
-def test_oracle_tells_hands_apart() -> None:
+def test_a_day_on_another_date_has_its_ids() -> None:
+    """Batch ids begin with the month and day on which they are made."""
+    season = kitchen()
+    plan = fit_day(season, request(season, "Kite"), Limits(effort=0.5), "any").plan
+    assert plan is not None and plan.batches[0].id == f"{DAY:%m%d}-1"
+    later = dated(plan, DayRequest(date(2027, 2, 9), ("Kite",), (), ()))
+    assert (later.day, later.batches[0].id) == (date(2027, 2, 9), "0209-1")
+
+
+def test_oracle_tells_hands_apart(fitted: list[DayRequest]) -> None:
     """One skill less is another day."""
     season = kitchen()
     oracle = DayOracle(season)
     asked = request(season, "Kite")
     assert oracle.fits(asked) is Status.OPTIMAL
     assert oracle.fits(replace(asked, hands=asked.hands[:1])) is Status.INFEASIBLE
-    assert oracle.solved == 2
+    assert len(fitted) == 2
 
 
 @pytest.mark.parametrize(("closes", "held"), [(8 * 60 + 90, 2), (8 * 60 + 89, 1)])

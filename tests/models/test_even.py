@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 from scheduler.audit import audit_day
-from scheduler.models.days import pulls_on
 from scheduler.models.even import evened
 from scheduler.models.loop import PlanOptions, facts_of
+from scheduler.plan.summary import pulls_by_person
 from scheduler.plan.types import Batch, DayPlan, Shift, StageRun, Task
 from scheduler.season.types import Design, Person, Pin, Role, Season, Skill
 from tests.handmade import OPENS, day, paper
@@ -47,7 +47,7 @@ def pulled(season: Season, before: DayPlan) -> dict[str, int]:
     assert [b.id for b in after.batches] == [b.id for b in before.batches]
     assert evened(facts, (after,)) == (after,)  # nothing is left to do
     assert evened(facts, (before,), until=0.0) == (before,)  # no time
-    return pulls_on(facts, after)
+    return pulls_by_person(season, after)
 
 
 def test_two_pull_as_much_as_each_other() -> None:

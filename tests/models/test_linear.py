@@ -10,7 +10,7 @@ from scheduler.models import engine
 from scheduler.models.days import Book
 from scheduler.models.engine import Status
 from scheduler.models.heads import hull
-from scheduler.models.linear import Search, job, run, solve_linear
+from scheduler.models.linear import Search, job, run
 from scheduler.models.loop import PlanOptions, facts_of
 from scheduler.models.relaxed import prices
 from tests.handmade import paper
@@ -39,7 +39,7 @@ def random_model(seed: int) -> cp_model.CpModel:
 def test_the_same_optimum_as_cp_sat(seed: int) -> None:
     """Outside check: OR-Tools' CP-SAT on the same model; both prove their optimum or that there is no answer."""
     model = random_model(seed)
-    one, other = engine.solve(model), solve_linear(model, WHOLE)
+    one, other = engine.solve(model), run(job(model, WHOLE))
     assert other.status is one.status
     if one.status is Status.OPTIMAL:
         assert one.objective is not None and other.objective is not None
@@ -54,7 +54,7 @@ def test_a_condition_binds_only_where_it_holds() -> None:
         model.add(x <= 2).only_enforce_if(b)
         model.add(b == held)
         model.maximize(x)
-        assert solve_linear(model, WHOLE)[x] == most
+        assert run(job(model, WHOLE))[x] == most
 
 
 def test_what_may_be_broken_is_told_whole() -> None:
@@ -66,7 +66,7 @@ def test_what_may_be_broken_is_told_whole() -> None:
     model.maximize(3 * x + 3 * y + 7 * z)
     answer = run(job(model, WHOLE, None, [z], [y]))
     assert (answer[z], answer[x], answer[y]) == (2, 0, 1)
-    assert solve_linear(model, WHOLE)[z] == 2
+    assert run(job(model, WHOLE))[z] == 2
 
 
 def test_other_rules_are_refused() -> None:
@@ -76,7 +76,7 @@ def test_other_rules_are_refused() -> None:
     model.add_multiplication_equality(y, [x, x])
     model.minimize(y)
     with pytest.raises(ValueError, match="not linear"):
-        solve_linear(model, WHOLE)
+        run(job(model, WHOLE))
 
 
 def test_hull() -> None:

@@ -11,7 +11,8 @@ from scheduler.models.fitted import Fitted
 from scheduler.models.fitting import Fitter
 from scheduler.models.heads import Heads
 from scheduler.models.limits import DayLimits
-from scheduler.models.loop import Contradiction, PlanOptions, Search, facts_of, plan_season
+from scheduler.models.loop import PlanOptions, Search, facts_of, plan_season
+from scheduler.models.no_plan import Contradiction
 from scheduler.plan.lots import Allocation
 from scheduler.plan.types import Plan, StageResult
 from scheduler.season.types import Absence, Order, Person, Pin, Season, Skill

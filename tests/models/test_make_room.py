@@ -77,11 +77,13 @@ def test_what_must_be_fresh_stays() -> None:
     assert [s.line for s in best.given.shortfalls] == ["S"]
 
 
-@pytest.mark.parametrize(("pinned", "short"), [(Pin("make", day(2), "Kite", batches=2), ["S"]), (None, [])])
-def test_what_is_pinned_stays(pinned: Pin | None, short: list[str]) -> None:
-    """Two kites that the planner wants on day 2 are made there."""
-    season = star_and_kites()
-    season = replace(season, pins=() if pinned is None else (pinned,))
+@pytest.mark.parametrize(
+    ("pinned", "short"), [((), []), ((1,), []), ((2,), ["S"]), ((2, 1), ["S"])],
+    ids=["no pin", "one", "two", "two, and one in the last row"],
+)  # fmt: skip
+def test_what_is_pinned_stays(pinned: tuple[int, ...], short: list[str]) -> None:
+    """Two kites that the planner wants on day 2 are made there; of several pins the largest holds."""
+    season = replace(star_and_kites(), pins=tuple(Pin("make", day(2), "Kite", batches=n) for n in pinned))
     best = opened(season, plan_season(season, CARE))[1]
     assert [s.line for s in best.given.shortfalls] == short
 

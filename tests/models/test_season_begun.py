@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 from scheduler.audit import audit
 from scheduler.models.loop import PlanOptions, plan_season
-from scheduler.plan.types import Plan
+from scheduler.plan.types import DayPlan, Plan, Shift
 from scheduler.season.types import Person, Pin, Role, Season
-from tests.handmade import day, paper
+from tests.handmade import OPENS, day, paper
 from tests.models.season_kitchen import hoped, order, stage
 
 
@@ -35,6 +35,15 @@ def test_week_hours_behind(limit: int, packs: int) -> None:
     """`week hours`: 30 minutes on Monday are behind; a minute of packing fits into 31 and not into 30."""
     before = plan_season(by(Person("Ada", 2400, 2400, 1)))
     assert goes_on(by(Person("Ada", limit, limit, 1)), before, 1) == packs
+
+
+@pytest.mark.parametrize(("limit", "packs"), [(255 + 31, 1), (255 + 30, 0)])
+def test_a_shift_behind_that_was_cut_counts_with_its_break(limit: int, packs: int) -> None:
+    """`week hours`: in from 8:00 to 12:45, the break from 12:00 was had: 255 paid, though 285 need no break."""
+    cut = DayPlan(day(0), shifts=(Shift("Ada", OPENS, OPENS + 285, OPENS + 240, OPENS + 270),))
+    season = by(Person("Ada", limit, limit, 1), 3)
+    assert season.kitchen.break_after_minutes == 300 and not season.kitchen.break_paid
+    assert goes_on(season, replace(plan_season(season), days=(cut,)), 1) == packs
 
 
 @pytest.mark.parametrize(("allowed", "short"), [(2, 0), (1, 200)])

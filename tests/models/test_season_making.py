@@ -10,7 +10,7 @@ from scheduler.demand.build import build_demand
 from scheduler.models.facts import Facts
 from scheduler.models.fitting import Fitter
 from scheduler.models.limits import DayLimits
-from scheduler.models.loop import Contradiction
+from scheduler.models.no_plan import Contradiction
 from scheduler.models.season import Wish
 from scheduler.plan.types import Plan
 from scheduler.season.types import Absence, Design, Person, Pin, Season, Show

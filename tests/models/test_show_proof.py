@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 from scheduler.models.loop import PlanOptions, facts_of, plan_season
-from scheduler.models.pins import Contradiction
+from scheduler.models.no_plan import Contradiction
 from scheduler.models.show_proof import fewest_missed
 from scheduler.plan.types import DayPlan
 from scheduler.season.types import Pin, Season, Show

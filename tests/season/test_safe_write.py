@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 from scheduler.season.read import read_season
-from scheduler.season.safe_write import CannotWrite, replace_atomically
+from scheduler.season.safe_write import CannotWrite, finish_move, replace_atomically
 from scheduler.season.types import Season
 from scheduler.season.write import write_season
 from tests.season_examples import SEASON
@@ -180,6 +180,44 @@ def test_other_files_of_the_folder_stay(tmp_path: Path) -> None:
     assert (folder / "letter.txt").read_text() == "mine"
     assert not [p.name for p in folder.iterdir() if p.name.startswith(".")]
 
+
+
+def held_open(monkeypatch: pytest.MonkeyPatch, name: str) -> None:
+    """A file of this name can't be replaced, as if another program held it (where systems refuse that)."""
+    move = os.replace
+
+    def refused(source: Path, target: Path) -> None:
+        if Path(target).name == name:
+            raise PermissionError(errno.EACCES, "Permission denied", str(source), None, str(target))
+        move(source, target)
+
+    monkeypatch.setattr(os, "replace", refused)
+
+
+def test_a_table_that_is_open_elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The new season is written and read, and it is said so; the open table takes its place the next time."""
+    folder, later = tmp_path / "s", replace(NEW, prices=())
+    write_season(SEASON, folder)
+    held_open(monkeypatch, "orders.csv")
+    sentence = '^"orders.csv" could not be replaced; .* close it without saving and try again. All is written'
+    with pytest.raises(CannotWrite, match=sentence) as caught:
+        write_season(NEW, folder)
+    waiting = folder / ".ready"
+    assert (caught.value.kept, [p.name for p in waiting.iterdir()]) == (waiting, ["orders.csv"])
+    assert read_season(folder) == NEW
+    with pytest.raises(CannotWrite, match="close it without saving and try again. Nothing new was written.$"):
+        write_season(later, folder)
+    assert read_season(folder) == NEW
+    with pytest.raises(CannotWrite, match="All is written"):
+        finish_move(folder)
+    monkeypatch.undo()
+    old = (folder / "orders.csv").read_bytes()
+    finish_move(folder)
+    assert not waiting.exists() and (folder / "orders.csv").read_bytes() != old
+    assert read_season(folder) == NEW
+    finish_move(folder)
+    write_season(later, folder)
+    assert read_season(folder) == later
 
 
 def _killed_at(point: int, season: Season, path: Path) -> bool:

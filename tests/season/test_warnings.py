@@ -148,6 +148,18 @@ def test_each_doubt(spoil: Callable[[Season], Season], line: str) -> None:
     assert line in said(spoil(GOOD))
 
 
+def test_duties_of_nobody_take_no_time() -> None:
+    """With nobody to open or close a batch may start at 8:00 and take all of the longest day's ten hours."""
+    season = kitchen(last_pour=480)(at("stages", 2, minutes=570)(GOOD))
+    assert any("a batch takes 600 minutes and the longest day leaves 550" in line for line in said(season))
+    assert any("08:00 is before a batch can start on 24 days" in line for line in said(season))
+    nobody = kitchen(opening_people=0, closing_people=0)(season)
+    assert said(nobody) == [  # it opens at 10:00 for the fair
+        "kitchen last start: 08:00 is before a batch can start on 2026-03-22.",
+        *(line for line in said(nobody) if line.startswith("shows")),
+    ]
+
+
 def test_a_special_opening_counts_as_open() -> None:
     """The last day of the season may be opened for an order that is due on it."""
     order = add("orders", Order("9", "tin", 1, date(2026, 3, 29)))

@@ -22,7 +22,7 @@ from scheduler.models import engine
 from scheduler.models.engine import Limits, Status
 from scheduler.models.facts import Facts
 from scheduler.models.linear import Search as SeasonSearch
-from scheduler.models.linear import solve_linear
+from scheduler.models.linear import job, run
 from scheduler.models.loop import PlanOptions, plan_season
 from scheduler.models.season import Board
 from scheduler.models.season_demand import add_fills, add_windows, intervals, items_of, shortfall
@@ -70,7 +70,7 @@ def by_cp_sat(seed: int) -> int:
 
 def by_linear(seed: int) -> int:
     """The least shortfall by the project's own rules, in the HiGHS that plans seasons."""
-    answer = solve_linear(own_rules(seed), SeasonSearch(nodes=10_000, stall=10_000))
+    answer = run(job(own_rules(seed), SeasonSearch(nodes=10_000, stall=10_000)))
     assert answer.status is Status.OPTIMAL and answer.objective is not None
     return answer.objective
 
