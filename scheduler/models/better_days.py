@@ -57,7 +57,7 @@ def menu(
     ``now``: the days of the plan so far. As many shows are held as it holds. No more days are sought where the
     season of broken ones is as little short as the ``bound``, which is asked after a round.
     """
-    step = STEP * sum(line.weight * line.asked for line in part.facts.demand.lines)
+    step = STEP * part.facts.demand.weight
     best, stalled, out = float("inf"), 0, None
     offered, seen = known_days(part.facts, now, fitter, OFFERED), set[int]()
     late = time.monotonic() + SHARE * (fitter.until - time.monotonic())

@@ -121,11 +121,6 @@ def held_on(day: DayPlan) -> frozenset[str]:
     return frozenset(b.show for b in day.batches if b.show)
 
 
-def pulls_on(facts: Facts, day: DayPlan) -> dict[str, int]:
-    """``pulls_by_person`` of a day."""
-    return pulls_by_person(facts.season, day)
-
-
 def wished_hands(facts: Facts, wish: Wish, t: int) -> tuple[Hand, ...]:
     """Those whom the season calls in, each with a fair share of what is left of the week.
 

@@ -14,7 +14,7 @@ from scheduler.models.day_by_hand import TRIES
 from scheduler.models.day_oracle import DayOracle, dated, undated_shows
 from scheduler.models.day_solve import Want
 from scheduler.models.day_task import DayTask, How, do_task, do_tasks
-from scheduler.models.days import Book, asked_days, held_on, pulls_on, request, wished_hands
+from scheduler.models.days import Book, asked_days, held_on, request, wished_hands
 from scheduler.models.engine import Limits
 from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits, request_with_all
@@ -22,6 +22,7 @@ from scheduler.models.pack_in import pack_in
 from scheduler.models.season import Wish
 from scheduler.models.too_much import TooMuch
 from scheduler.plan.request import DayRequest, Hand
+from scheduler.plan.summary import pulls_by_person
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 from scheduler.season.types import Show
@@ -163,7 +164,7 @@ class Fitter:
         self._found[asked] = plan
         if plan is not None and plan.batches:
             bare = replace(plan, packing=())
-            self._days.setdefault(self._sort(asked), []).append((bare, pulls_on(self.facts, bare)))
+            self._days.setdefault(self._sort(asked), []).append((bare, pulls_by_person(self.facts.season, bare)))
 
     def remember(self, day: DayPlan) -> None:
         """A day of a plan that is there: known to fit, without its packing."""
@@ -241,7 +242,7 @@ class Fitter:
     def _keeps_limits(self, book: Book, t: int, plan: DayPlan) -> bool:
         """Whether a day leaves everyone within week hours, weekly pulls and days in a row, and rested."""
         facts, week = self.facts, self.facts.week(t)
-        pulls = pulls_on(facts, plan)
+        pulls = pulls_by_person(facts.season, plan)
         for shift in plan.shifts:
             person = facts.person(shift.person)
             earliest, latest = book.rested(person.name, t)

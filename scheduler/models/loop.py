@@ -185,7 +185,7 @@ class Search:
     @cached_property
     def demand(self) -> int:
         """Weight of all that is asked for."""
-        return weight_of(self.facts)
+        return self.facts.demand.weight
 
     def most_promising(self) -> Weeks | None:
         """The weeks to plan anew: of those planned least often the latest; None where all were tried to the end."""
@@ -229,7 +229,7 @@ class Search:
             if other is not answer.wish:
                 again = fit_whole(facts, self.fitter, part.whole(other), False, kept, by_hand=True, deal=part.deal)
                 fitted = min(fitted, again, key=lambda f: f.worth)
-            if fitted.given.weighted <= self.best.given.weighted + WORTH_FILLING * weight_of(part.facts):
+            if fitted.given.weighted <= self.best.given.weighted + WORTH_FILLING * part.facts.demand.weight:
                 fitted = self._filled(fitted, part)
             if fitted.worth < self.best.worth:
                 self.best = fitted
@@ -275,11 +275,6 @@ class Search:
         missed = sum(1 - hints[held] for held in board.held.values())
         gap, left = max(CLOSE * self.demand, self.enough * to_gain), self.fitter.left
         return Question(board, HiGHS(gap=gap, seconds=left and OF_WHAT_IS_LEFT * left), hints, missed)
-
-
-def weight_of(facts: Facts) -> int:
-    """Weight of all that is asked for."""
-    return sum(line.weight * line.asked for line in facts.demand.lines)
 
 
 def finish(facts: Facts, options: PlanOptions, best: Fitted, thumb: Fitted, bound: int) -> Plan:
