@@ -17,7 +17,7 @@ from scheduler.models.part import part_of
 from scheduler.models.season import Wish
 from scheduler.models.thumb import rule_of_thumb
 from scheduler.models.too_much import TooMuch
-from scheduler.season.types import Show
+from scheduler.season.types import Pin, Show
 from tests.benchmarks.generate import generated
 from tests.seasons import small_random, tiny
 
@@ -140,3 +140,19 @@ def test_packs_that_find_no_room_are_packed_on_another_day() -> None:
     where = {t: sum(run.packs for run in d.packing) for t, d in book.days.items()}
     assert sum(where.values()) == packs
     assert 0 < where[last] < packs
+
+
+def test_known_days_are_offered_where_everybody_may_do_their_part() -> None:
+    """A role that one may not have on a day: no day that is offered there has it, those of other dates do."""
+    season = generated(2, 4, 6, 30, 1, load=1.4, seed=2)
+    _, _, thumb = started(facts_of(season, PlanOptions()))
+    day = next(d for d in thumb.given.days if d.batches)
+    role, person = day.batches[0].runs[0].crew[0]
+    season = replace(season, pins=(Pin("not in role", day.day, person=person, role=role),))
+    facts = facts_of(season, PlanOptions())
+    fitter, _, _ = started(facts)
+    had = {t: {pair for d in fitter.known(t, 99) for b in d.batches for r in b.runs for pair in r.crew}
+           for t in facts.days}  # fmt: skip
+    t = season.index(day.day)
+    assert had[t] and (role, person) not in had[t]
+    assert any((role, person) in pairs for other, pairs in had.items() if other != t)
