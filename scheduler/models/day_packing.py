@@ -10,7 +10,7 @@ from scheduler.season.types import Season
 
 STRETCHES = 3  # at most so many stretches of packing for one person and day
 LEAST_PACKS = 4  # fewer are not begun where more are to be packed
-SHORTEST_STRETCH = 5  # minutes; shorter ones are not worth walking to the bench
+SHORTEST_STRETCH = 10  # minutes; shorter ones are not worth walking to the bench
 
 
 def packing_minutes(season: Season, packing: tuple[tuple[str, int], ...]) -> int:

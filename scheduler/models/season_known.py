@@ -178,6 +178,6 @@ def _idle(facts: Facts, day: DayPlan, packers: frozenset[str]) -> int:
     for shift in day.shifts:
         if shift.person in packers:
             gaps = free_in(shift.starts, shift.ends, [*busy_of(bare, shift.person), *break_of(shift)])
-            long = sorted((e - s for s, e in gaps if e - s >= 2 * SHORTEST_STRETCH), reverse=True)[:STRETCHES]
+            long = sorted((e - s for s, e in gaps if e - s >= SHORTEST_STRETCH), reverse=True)[:STRETCHES]
             idle += max(packed[shift.person], sum(long) * 19 // 20)
     return idle
