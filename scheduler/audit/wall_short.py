@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from scheduler.audit.violation import Findings
+from scheduler.audit.violation import Findings, Violation
 from scheduler.audit.wall import Cells
 from scheduler.audit.wall_lists import told_of
+from scheduler.audit.wall_missing import ASK, better_words, in_order, short_words
 from scheduler.audit.wall_plan import Wall
-from scheduler.audit.wall_season import better_words, in_order, short_words
 from scheduler.audit.wall_words import Facts, count, day_short, differences, names, rows, says, text
 from scheduler.audit.wanted import Wanted, filled_packs, wanted_lines
 from scheduler.season.types import Person, Role
@@ -44,7 +44,11 @@ def shortfall(wall: Wall, cells: Cells) -> Findings:
             calls.append(words + (" This order was confirmed." if confirmed else ""))
     headings = ("Order", "Customer", "Product", "Kind", "Due", "Asked", "Packs short", "Pieces short", WAY)
     yield from differences("Shortfall", expected, rows(cells, headings))
-    yield from says("Shortfall", ["What is short", short_words(wall), *calls], cells, 12 + len(calls))
+    ask = [ASK] if wall.plan.shortfalls and "remedies" not in wall.plan.extras else []
+    yield from says("Shortfall", ["What is short", short_words(wall), *ask], cells, 4)
+    if not ask and any(text(row, 1) == ASK for row in cells.values()):
+        yield Violation("workbook", "Shortfall", "It asks for what is worked out already.")
+    yield from says("Shortfall", calls, cells, 12 + len(calls))
     candy, when = _candy(wall), ("Open days", "Last useful day", "Days full", "People at work")
     found = rows(cells, ("Candy", "For the orders", "Made by then", *when, "Pieces left", WHO))
     yield from differences("Shortfall, candy", candy, found)

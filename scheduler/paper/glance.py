@@ -11,6 +11,8 @@ from openpyxl.chart.text import RichText
 from openpyxl.drawing.line import LineProperties
 from openpyxl.drawing.text import CharacterProperties, Paragraph, ParagraphProperties
 
+from scheduler.answers.remedy import remedies_of
+from scheduler.paper.cures import ASK, cures
 from scheduler.paper.figures import Figures
 from scheduler.paper.listing import SMALL, SUBTITLE, paragraph, title
 from scheduler.paper.looks import Look
@@ -19,6 +21,7 @@ from scheduler.paper.shares import shares
 from scheduler.paper.sheet import Book, Sheet
 from scheduler.paper.text import line_points, lines_needed
 from scheduler.paper.urgency import in_order
+from scheduler.paper.why import certificates_of, looked_into, remedy_in_short
 from scheduler.paper.words import count, day_short, day_year, length, listed, money
 from scheduler.season.rules import opening, shows_on
 
@@ -33,6 +36,7 @@ CAUTIONS = (
 )
 PAID = "Paid are the hours in, also where they are fewer than the contract's."
 MOST_SHORT = 6
+MOST_REMEDIES = 3
 CHART_ROWS = 10
 
 
@@ -69,8 +73,10 @@ def _facts(figures: Figures) -> list[tuple[str, str]]:
         ("Made", f"{made_words}, {count(pieces, 'piece')} planned."),
         ("Short", short_sentence(figures)),
         ("Could it be better?", " ".join(filter(None, (proof_sentence(figures), thumb_sentence(figures))))),
-        ("To the minute", days_sentence(figures)),
     ]
+    if plan.shortfalls:
+        facts.append(("What would mend it", _mending(figures)))
+    facts.append(("To the minute", days_sentence(figures)))
     if s.late_units:
         facts.append(("Late", late_sentence(figures)))
     if shows:
@@ -84,6 +90,19 @@ def _facts(figures: Figures) -> list[tuple[str, str]]:
         last_change = plan.history[-1]
         facts.append(("Changed", f"planned again from {day_short(last_change.now_day)} on: {last_change.reason}"))
     return facts
+
+
+def _mending(figures: Figures) -> str:
+    """The best remedies with what each mends and its price; else the setting that a sum points at, and what to ask."""
+    if "remedies" not in figures.plan.extras:
+        return "\n".join([*cures(figures.season, certificates_of(figures.plan)), ASK])
+    found = remedies_of(figures.plan)
+    said = [f"{n}. {remedy_in_short(figures, r)}" for n, r in enumerate(found[:MOST_REMEDIES], 1)]
+    if not found:
+        return looked_into(figures)
+    left = len(found) - len(said)
+    more = f"{left} more, and how sure each is" if left else "How sure each is"
+    return "\n".join([*said, f"{more}: see the sheet Shortfall."])
 
 
 def _short(sheet: Sheet, figures: Figures) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from scheduler.answers.remedy import remedies_of
+from scheduler.paper.cures import cure
 from scheduler.paper.figures import Figures
 from scheduler.paper.listing import SAID, SUBTITLE, paragraph
 from scheduler.paper.sheet import Sheet
@@ -14,16 +15,19 @@ from scheduler.paper.why import certificates_of, looked_into, remedy_words, unpr
 
 LIMIT = replace(SAID, bold=True)
 SUM = replace(SAID, indent=2)
+CURE = replace(SUM, bold=True)
 
 
 def reasons(sheet: Sheet, figures: Figures) -> None:
-    """Each limit with its sum, to be checked with a pencil; then what no single limit proves."""
+    """Each limit with the setting that eases it, and its sum, to be checked with a pencil; then what none proves."""
     if "certificates" not in figures.plan.extras:
         return
     certificates = certificates_of(figures.plan)
     paragraph(sheet, "Why: sums to check on paper", SUBTITLE)
     for number, certificate in enumerate(certificates, 1):
         paragraph(sheet, f"{number}.  {heading(figures.season, certificate)}.", LIMIT)
+        if words := cure(figures.season, certificate):
+            paragraph(sheet, words, CURE)
         for sentence in sentences(figures.season, certificate):
             paragraph(sheet, sentence, SUM)
     held = {i.line for c in certificates for i in c.inside}

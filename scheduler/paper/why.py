@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 from scheduler.answers.certificate import Certificate, from_json
 from scheduler.answers.remedy import Remedy, remedies_of
+from scheduler.paper.cures import ASK, cure
 from scheduler.paper.figures import Figures
 from scheduler.paper.proof_words import proof_sentence, short_sentence
 from scheduler.paper.sums import heading, sentences
@@ -92,7 +93,8 @@ def _reasons(figures: Figures) -> list[str]:
     out = ["", "Why:"]
     for number, certificate in enumerate(certificates, 1):
         out.append(f"  {number}. {heading(figures.season, certificate)}.")
-        out += [f"     {s}" for s in sentences(figures.season, certificate)]
+        words = cure(figures.season, certificate)
+        out += [f"     {s}" for s in (words, *sentences(figures.season, certificate)) if s]
     held = {i.line for c in certificates for i in c.inside}
     open_rows = [s for s in in_order(figures) if s.line not in held]
     if open_rows:
@@ -128,7 +130,7 @@ def together_words(figures: Figures) -> str:
 def _remedies(figures: Figures) -> list[str]:
     """What would mend it, the most packs for the money first."""
     if "remedies" not in figures.plan.extras:
-        return []
+        return ["", ASK]
     out = ["", "What would mend it (each planned through to the minute; the most packs for the money first):"]
     out += [f"  {number}. {remedy_words(figures, r)}" for number, r in enumerate(remedies_of(figures.plan), 1)]
     return [*out, *(f"  {line}" for line in [looked_into(figures)] if line)]
@@ -147,6 +149,11 @@ def looked_into(figures: Figures) -> str:
 
 def remedy_words(figures: Figures, r: Remedy) -> str:
     """One remedy: the change, what it mends, what it costs, and how sure that is."""
+    return f"{remedy_in_short(figures, r)} {sure_words(r)}"
+
+
+def remedy_in_short(figures: Figures, r: Remedy) -> str:
+    """One remedy: the change, what it mends and what it costs."""
     short = sum(s.packs for s in figures.plan.shortfalls)
     firm = f" ({r.mended_firm:,} of firm orders)" if r.mended_firm > 0 else ""
     firm = f" (but {-r.mended_firm:,} more of firm orders are short)" if r.mended_firm < 0 else firm
@@ -154,7 +161,7 @@ def remedy_words(figures: Figures, r: Remedy) -> str:
     if r.mended <= 0:
         mends = "mends no pack in number, but weightier orders before others"
     note = f" ({'; '.join(r.notes)})" if r.notes else ""
-    return f"{capital(_changes(r))}{note}: {mends}, {price_words(figures, r)}. {sure_words(r)}"
+    return f"{capital(_changes(r))}{note}: {mends}, {price_words(figures, r)}."
 
 
 def _changes(r: Remedy) -> str:
