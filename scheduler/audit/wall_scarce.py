@@ -54,5 +54,8 @@ def _people(wall: Wall) -> list[tuple[str, int, int, str]]:
     for name, used, room in (everyone, fullest):
         words = f"{_hours(used)} at a job of the {_hours(room)} that days and weeks allow"
         out.append((name, used, room, words))
+    if paid := sum(wall.paid.values()):
+        words = f"; of the {_hours(paid)} paid it is {percent(everyone[1], paid)} % (the Calendar has it by days)"
+        out[0] = (*everyone, out[0][3] + words)
     pulls = sum(wall.week_pulls.values())
     return [*out, ("Pulls", pulls, most_pulls, f"{pulls:,} of the {most_pulls:,} that the limits allow")]

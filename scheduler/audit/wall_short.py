@@ -9,6 +9,7 @@ from scheduler.audit.wall import Cells
 from scheduler.audit.wall_lists import told_of
 from scheduler.audit.wall_missing import ASK, better_words, in_order, short_words
 from scheduler.audit.wall_plan import Wall
+from scheduler.audit.wall_sums import DAMAGED, Told
 from scheduler.audit.wall_words import Facts, count, day_short, differences, names, rows, says, text
 from scheduler.audit.wanted import Wanted, filled_packs, wanted_lines
 from scheduler.season.types import Person, Role
@@ -19,18 +20,19 @@ CANDY_SAID = (
     "This reads the plan: which candy ran out, how full the days were on which it could have been made (batches "
     "started, of the most that can be), and how busy people were. It does not prove a single cause.",
 )
+Limit = tuple[str, set[str], set[str]]  # in words, its orders and forecasts, the designs it counts
 Window = tuple[str, int, date, date]  # design, pieces in a pack, first and last making day
 
 
 def shortfall(wall: Wall, cells: Cells) -> Findings:
     """What is short in words, whom to call, and each shortfall: asked, packs and pieces short."""
     lines, tell = wanted_lines(wall.r.season), told_of(wall)
-    filled = filled_packs(wall.plan)
+    filled, limits = filled_packs(wall.plan), _limits(wall)
     expected: list[Facts] = []
     calls: list[str] = []
     for short in in_order(wall):
         line, (customer, kind, _, confirmed) = lines[short.line], tell[short.line]
-        way = _way(wall, line, short.packs)
+        way = _way(wall, limits, short.line, line, short.packs)
         expected.append(
             (short.line, customer, line.product, kind, line.due, line.asked, short.packs, short.pieces, way)
         )
@@ -86,7 +88,7 @@ def _scarce(wall: Wall, line: Wanted, packs: int) -> list[Window]:
     return [w for w in _windows(wall, line) if _left(wall, w[0], w[2], w[3]) < w[1] * more]
 
 
-def _way(wall: Wall, line: Wanted, packs: int) -> str:
+def _way(wall: Wall, limits: list[Limit], name: str, line: Wanted, packs: int) -> str:
     """What can be seen of a shortfall's cause, in words."""
     empty = [design for design, _, first, last in _windows(wall, line) if last < first]
     if empty:
@@ -94,16 +96,34 @@ def _way(wall: Wall, line: Wanted, packs: int) -> str:
             f"No day is right for {names(empty)}: made early it is too old when it is due, made later it is too late."
         )
     scarce = _scarce(wall, line, packs)
+    lacks_of = {design for design, *_ in scarce} or {""}
+    limit = next((words for words, own, made in limits if name in own and made & lacks_of), "")
     whole = "" if line.partial else " The order is filled whole or not at all."
+    if not scarce and limit:
+        return f"{limit}Candy for it is left over.{whole}"
     if not scarce:
         return f"Candy for it is left over; no single limit is seen. It may be packing time.{whole}"
     if line.partial:
-        return f"{names([design for design, *_ in scarce])} {'has' if len(scarce) == 1 else 'have'} run out."
+        return f"{limit}{names([design for design, *_ in scarce])} {'has' if len(scarce) == 1 else 'have'} run out."
     lacks = [
         f"{design}, {pieces * packs:,} pieces needed and {_left(wall, design, first, last):,} left"
         for design, pieces, first, last in scarce
     ]
-    return f"Too little {'; '.join(lacks)}.{whole}"
+    return f"{limit}Too little {'; '.join(lacks)}.{whole}"
+
+
+def _limits(wall: Wall) -> list[Limit]:
+    """The limits that sums prove, none where the plan file is damaged there; blank among the designs is packing."""
+    stored, out = wall.plan.extras.get("certificates", []), list[Limit]()
+    try:
+        for number, c in enumerate(stored if isinstance(stored, list) else [], 1):
+            told = Told(wall, c)
+            made = {use["name"] for use in c["uses"]} if told.kind != "packing minutes" else {""}
+            made |= {""} if told.kind == "people's hours" else set()
+            out.append((f"Limit: {told.limit()} (sum {number}). ", {row["line"] for row in c["inside"]}, made))
+    except DAMAGED:
+        return []
+    return out
 
 
 def _candy(wall: Wall) -> list[Facts]:

@@ -38,6 +38,9 @@ NEVER = {
 }
 
 
+DAMAGED = (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, IndexError)
+
+
 class Told:
     """One certificate as the sheet should tell it."""
 
@@ -53,7 +56,7 @@ class Told:
 
     def heading(self) -> str:
         """The limit and the window."""
-        words = self._limit()
+        words = self.limit()
         return f"{words[:1].upper()}{words[1:]}, {self._window()}."
 
     def sentences(self) -> Iterator[str]:
@@ -75,13 +78,14 @@ class Told:
         if proven >= short:
             yield f"So {count(short, 'piece')} are missing in every plan: exactly what this plan leaves out."
             return
-        told = f"This plan leaves out {short:,} of theirs, {short - proven:,} more than this sum shows."
+        told = f"This plan leaves out {short:,} of theirs, {short - proven:,} more than this one sum shows."
         yield f"So at least {count(proven, 'piece')} are missing in every plan. {told}"
 
     def _window(self) -> str:
         return day_short(self.first) + ("" if self.first == self.last else f" to {day_short(self.last)}")
 
-    def _limit(self) -> str:
+    def limit(self) -> str:
+        """The limit in words."""
         c, who = self.c, names(self.c["people"]) or "nobody"
         if self.kind == "station minutes":
             return f"the {self.what} ({count(self.r.season.places.get(self.what, 1), 'place')})"
@@ -301,8 +305,8 @@ class Told:
     def _never(self) -> str:
         if self.kind != "supplies":
             if self.kind in ("leaders", "people able"):
-                return f"On these days nobody is in {self._limit()}."
-            return f"On these days {NEVER.get(self.kind) or f'there is nothing of {self._limit()}'}."
+                return f"On these days nobody is in {self.limit()}."
+            return f"On these days {NEVER.get(self.kind) or f'there is nothing of {self.limit()}'}."
         told = []
         for name in self.names:
             if (since := self.r.season.design_by_name[name].from_day) is not None:

@@ -9,11 +9,14 @@ from scheduler.audit.violation import Findings, Violation
 from scheduler.audit.wall import Cells
 from scheduler.audit.wall_missing import ASK, in_order
 from scheduler.audit.wall_plan import Wall
-from scheduler.audit.wall_sums import Told
+from scheduler.audit.wall_sums import DAMAGED, Told
 from scheduler.audit.wall_words import count, differences, money, names, text
 
 WHY, MEND = "Why: sums to check on paper", "What would mend it"
-DAMAGED = (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, IndexError)
+ALONE = (
+    "Each sum counts one limit alone; what is said at the top about a better plan counts all limits together, and so "
+    "shows more."
+)
 BEST = 3  # remedies on the first sheet
 PARTS = {WHY: "sums", MEND: "what would mend it"}
 
@@ -51,6 +54,9 @@ def _reasons(wall: Wall) -> Iterator[str]:
         yield f"{number}. {told.heading()}"
         yield told.cure()
         yield from told.sentences()
+    bound = next((stage.bound for stage in wall.plan.stages if stage.name == "shortfall"), None)
+    if bound and any(c["short_in_plan"] > c["pieces_short"] for c in certificates):
+        yield ALONE
     held = {row["line"] for c in certificates for row in c["inside"]}
     yield _unproven(wall, [f"{s.line} ({count(s.packs, 'pack')})" for s in in_order(wall) if s.line not in held])
 

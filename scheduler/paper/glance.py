@@ -21,7 +21,7 @@ from scheduler.paper.shares import shares
 from scheduler.paper.sheet import Book, Sheet
 from scheduler.paper.text import line_points, lines_needed
 from scheduler.paper.urgency import in_order
-from scheduler.paper.why import certificates_of, looked_into, remedy_in_short
+from scheduler.paper.why import looked_into, remedy_in_short
 from scheduler.paper.words import count, day_short, day_year, length, listed, money
 from scheduler.season.rules import opening, shows_on
 
@@ -95,7 +95,7 @@ def _facts(figures: Figures) -> list[tuple[str, str]]:
 def _mending(figures: Figures) -> str:
     """The best remedies with what each mends and its price; else the setting that a sum points at, and what to ask."""
     if "remedies" not in figures.plan.extras:
-        return "\n".join([*cures(figures.season, certificates_of(figures.plan)), ASK])
+        return "\n".join([*cures(figures.season, figures.certificates), ASK])
     found = remedies_of(figures.plan)
     said = [f"{n}. {remedy_in_short(figures, r)}" for n, r in enumerate(found[:MOST_REMEDIES], 1)]
     if not found:

@@ -6,8 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from scheduler.answers.certificate import Certificate
 from scheduler.demand.lines import Line, Window
 from scheduler.paper.figures import Figures
+from scheduler.paper.sums import limit_words
 from scheduler.paper.words import count, day_short, listed
 from scheduler.plan.types import Shortfall
 from scheduler.season.rules import opening, presence
@@ -45,21 +47,37 @@ def scarce_windows(figures: Figures, line: Line, packs: int) -> list[Window]:
 
 
 def reason(figures: Figures, line: Line, packs: int) -> str:
-    """What can be seen of the cause of a line's shortfall, in plain words."""
+    """What stands in a line's way, in plain words: the limit that a sum proves, and what can be seen in the plan."""
     empty = [w.design for w in line.windows if w.last < w.first]
     if empty:
         return (
             f"No day is right for {listed(empty)}: made early it is too old when it is due, made later it is too late."
         )
     scarce = scarce_windows(figures, line, packs)
+    limit = _limit(figures, line, {w.design for w in scarce})
     whole = "" if line.partial else " The order is filled whole or not at all."
     if not scarce:
-        return f"Candy for it is left over; no single limit is seen. It may be packing time.{whole}"
+        seen = "" if limit else "; no single limit is seen. It may be packing time"
+        return f"{limit}Candy for it is left over{seen}.{whole}"
     if line.partial:
         verb = "has" if len(scarce) == 1 else "have"
-        return f"{listed(w.design for w in scarce)} {verb} run out."
+        return f"{limit}{listed(w.design for w in scarce)} {verb} run out."
     lacks = [f"{w.design}, {w.pieces * packs:,} pieces needed and {left_in(figures, w):,} left" for w in scarce]
-    return f"Too little {'; '.join(lacks)}.{whole}"
+    return f"{limit}Too little {'; '.join(lacks)}.{whole}"
+
+
+def _limit(figures: Figures, line: Line, scarce: set[str]) -> str:
+    """The limit of the first sum in which a line counts with its scarce candy, or with packing where none is scarce."""
+
+    def counts(c: Certificate) -> bool:
+        if not scarce:
+            return c.kind in ("packing minutes", "people's hours")
+        return c.kind != "packing minutes" and any(u.name in scarce for u in c.uses)
+
+    for number, c in enumerate(figures.certificates, 1):
+        if any(row.line == line.id for row in c.inside) and counts(c):
+            return f"Limit: {limit_words(figures.season, c)} (sum {number}). "
+    return ""
 
 
 def ran_out(figures: Figures, short: Iterable[Shortfall]) -> list[Scarce]:

@@ -41,7 +41,7 @@ CANDY = (  # below the same columns
     ("Pieces left", NUMBER),
     ("Who can build it, and days they can be in", replace(PLAIN, size=8)),
 )
-A_PAGE = 20  # rows that go on one page with their heading
+A_PAGE = 16  # rows that go on one page with their heading
 HONEST = (
     "This reads the plan: which candy ran out, how full the days were on which it could have been made (batches "
     "started, of the most that can be), and how busy people were. It does not prove a single cause."

@@ -313,5 +313,5 @@ def _result(c: Certificate) -> str:
         return f"So {count(short, 'piece')} are missing in every plan: exactly what this plan leaves out."
     return (
         f"So at least {count(proven, 'piece')} are missing in every plan. "
-        f"This plan leaves out {short:,} of theirs, {short - proven:,} more than this sum shows."
+        f"This plan leaves out {short:,} of theirs, {short - proven:,} more than this one sum shows."
     )

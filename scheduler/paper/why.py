@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from scheduler.answers.certificate import Certificate, from_json
+from scheduler.answers.certificate import Certificate
 from scheduler.answers.remedy import Remedy, remedies_of
 from scheduler.paper.cures import ASK, cure
 from scheduler.paper.figures import Figures
@@ -31,12 +31,6 @@ def report(season: Season, plan: Plan) -> str:
         return clean("\n".join(parts), keep_lines=True)
     parts += [proof_sentence(figures), *_by_kind(figures), *_calls(figures), *_reasons(figures), *_remedies(figures)]
     return clean("\n".join(parts), keep_lines=True)
-
-
-def certificates_of(plan: Plan) -> list[Certificate]:
-    """The certificates that a plan carries."""
-    stored = plan.extras.get("certificates", [])
-    return [from_json(c) for c in stored] if isinstance(stored, list) else []
 
 
 def _by_kind(figures: Figures) -> list[str]:
@@ -87,7 +81,7 @@ def _due(figures: Figures, short: Shortfall) -> date:
 
 def _reasons(figures: Figures) -> list[str]:
     """The sums, then what no sum proves."""
-    certificates = certificates_of(figures.plan)
+    certificates = figures.certificates
     if not certificates and "certificates" not in figures.plan.extras:
         return []
     out = ["", "Why:"]
@@ -95,11 +89,24 @@ def _reasons(figures: Figures) -> list[str]:
         out.append(f"  {number}. {heading(figures.season, certificate)}.")
         words = cure(figures.season, certificate)
         out += [f"     {s}" for s in (words, *sentences(figures.season, certificate)) if s]
+    if words := alone(figures, certificates):
+        out.append(f"  {words}")
     held = {i.line for c in certificates for i in c.inside}
     open_rows = [s for s in in_order(figures) if s.line not in held]
     if open_rows:
         out.append(f"  {unproven(figures, open_rows)}")
     return out
+
+
+def alone(figures: Figures, certificates: list[Certificate]) -> str:
+    """Why a sum leaves more open than what is said of a better plan; blank where no sum does, or nothing is said."""
+    stage = figures.stage("shortfall")
+    if stage is None or not stage.bound or all(c.pieces_short >= c.short_in_plan for c in certificates):
+        return ""
+    return (
+        "Each sum counts one limit alone; what is said at the top about a better plan counts all limits together, and "
+        "so shows more."
+    )
 
 
 def unproven(figures: Figures, rows: list[Shortfall]) -> str:

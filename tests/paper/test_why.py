@@ -17,12 +17,14 @@ from scheduler.audit.wall_plan import Wall
 from scheduler.audit.wall_sums import Told
 from scheduler.audit.workbook import audit_workbook
 from scheduler.demand.build import build_demand
+from scheduler.demand.lines import Line
 from scheduler.paper.cures import ASK, cure
 from scheduler.paper.figures import Figures
+from scheduler.paper.scarce import reason
 from scheduler.paper.sums import heading, sentences
 from scheduler.paper.why import price_words, remedy_words, report, sure_words
 from scheduler.paper.workbook import write_workbook
-from scheduler.plan.types import Plan
+from scheduler.plan.types import Lot, Plan, StageResult
 from scheduler.season.types import Absence, Season, Show
 from tests.answers.hand import day
 from tests.audit.test_certificates import CASES, explained
@@ -111,6 +113,35 @@ def mending(season: Season, plan: Plan) -> str:
     return said[said.index("What would mend it") + 1]
 
 
+def test_what_stands_in_the_way_is_the_limit_that_a_sum_proves() -> None:
+    """Kite has run out since no more batches can be started; packing is named only where no candy is scarce."""
+    season, plan, stored = explained("pours a day")
+    found = [reason(Figures(season, p), line, 9) for p in (plan, replace(plan, extras={})) for line in lines(season)]
+    limit = "Limit: how many batches can be started a day (sum 1). "
+    assert found == [*[f"{limit}Kite has run out."] * 2, *["Kite has run out."] * 2]
+    season, plan, _ = explained("packing minutes")
+    assert reason(Figures(season, plan), lines(season)[0], 9) == "Kite has run out."
+    lots = (Lot("0201-1", "Kite", day(1), 900, day(300)),)
+    over = Figures(season, replace(plan, lots=lots))
+    assert reason(over, lines(season)[0], 9) == "Limit: packing time (sum 1). Candy for it is left over."
+    unknown = Figures(season, replace(plan, lots=lots, extras={}))
+    assert reason(unknown, lines(season)[0], 9).endswith("no single limit is seen. It may be packing time.")
+
+
+def lines(season: Season) -> tuple[Line, ...]:
+    return build_demand(season).lines
+
+
+def test_one_sum_is_told_apart_from_all_limits_together() -> None:
+    """A sum that leaves something open, and a bound at the top: which of the two counts what is said, else nothing."""
+    season, plan, stored = explained("pours a day")
+    more, just = ({**stored, "short_in_plan": stored["pieces_short"] + n} for n in (1, 0))
+    bound = StageResult("shortfall", "weighted pieces", 30, 20, False)
+    for sums, stages, said in (([more], (bound,), True), ([just], (bound,), False), ([more], (), False)):
+        told = report(season, replace(plan, extras={"certificates": sums}, stages=stages))
+        assert ("Each sum counts one limit alone; " in told) == said
+
+
 def remedy(**changes: object) -> Remedy:
     base = Remedy(
         ("Ada works up to 45 hours a week instead of 40",), ("overtime",), (), ("overtime Ada",),
@@ -190,7 +221,8 @@ def test_what_the_sum_does_not_show_is_told_in_pieces() -> None:
     season, _, stored = explained("pours a day")
     made = from_json(stored)
     said = sentences(season, replace(made, short_in_plan=made.pieces_short + 150))[-1]
-    assert said.endswith(f"This plan leaves out {made.pieces_short + 150:,} of theirs, 150 more than this sum shows.")
+    told = f"This plan leaves out {made.pieces_short + 150:,} of theirs, 150 more than this one sum shows."
+    assert said.endswith(told)
     assert sentences(season, replace(made, short_in_plan=made.pieces_short))[-1].endswith("what this plan leaves out.")
 
 
