@@ -10,9 +10,10 @@ from scheduler.audit.totals import labour_cost
 from scheduler.audit.violation import Findings, clock
 from scheduler.audit.wall import Cells
 from scheduler.audit.wall_lists import packs, told_of
+from scheduler.audit.wall_margins import contracts, no_slack
 from scheduler.audit.wall_missing import better_words, in_order, short_words
 from scheduler.audit.wall_plan import Wall
-from scheduler.audit.wall_scarce import scarce
+from scheduler.audit.wall_scarce import rounded, scarce
 from scheduler.audit.wall_why import mending
 from scheduler.audit.wall_words import (
     WEEKDAYS,
@@ -39,7 +40,6 @@ CAUTIONS = (
     "Allergens: the run order is help, not a cleaning validation. Sell-by days are the kitchen's own, under local "
     "food law.",
 )
-PAID = "Paid are the hours in, also where they are fewer than the contract's."
 LISTED = {
     "At a glance": "what is made, what is short, how good that is, what it costs",
     "What changed": "after news: before and now, by day and person; whom to call, what to print again",
@@ -201,6 +201,8 @@ def _facts(wall: Wall) -> list[Facts]:
     ]
     if plan.shortfalls:
         out.append(("What would mend it", mending(wall)))
+    if told := no_slack(wall):
+        out.append(("No day to spare", told))
     if late := sum(fill.packs for fill in plan.fills if fill.late):
         words = f"{count(late, 'pack')} later than the due day, within what the customers accept."
         out.append(("Late", words))
@@ -213,7 +215,10 @@ def _facts(wall: Wall) -> list[Facts]:
         if (person := season.person_by_name.get(week[0])) is not None:
             over += max(0, paid - person.contracted_minutes)
     extra = f"{length(over)} of overtime" if over else "no overtime"
-    out.append(("Labour", f"{money(labour_cost(r, plan), r.kitchen.currency)}, {extra}. {PAID}"))
+    cost, hours = labour_cost(r, plan), rounded(sum(wall.paid.values()))
+    out.append(("Labour", f"{money(cost, r.kitchen.currency)} for {hours} in, {extra}."))
+    if told := contracts(wall, cost):
+        out.append(("Contracts", told))
     if plan.history:
         change = plan.history[-1]
         out.append(("Changed", f"planned again from {day_short(change.now_day)} on: {change.reason}"))
