@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from copy import copy
 from dataclasses import replace
 from datetime import date, timedelta
 from itertools import groupby
@@ -193,11 +194,14 @@ class Told:
         if self.kind not in ("pours a day", "people at once") or not self.c["there"]:
             return ""
         pours, day, able, apart = self._fullest()
-        at = self._later(day, pours[day], able, apart)
-        eased = replace(self.r.season, kitchen=replace(self.r.kitchen, last_pour=at))
-        then = Sums(Reading(eased, (self.wall.plan.from_day, 0)), self.names, self.sums.days[0])
+        was, at = self.r.kitchen.last_pour, self._later(day, pours[day], able, apart)
+        if at == was:
+            return ""
+        now = self.wall.full.sums  # which knows already how close two starts can be
+        then = copy(now)
+        then.r = Reading(replace(self.r.season, kitchen=replace(self.r.kitchen, last_pour=at)), (self.first, 0))
         made = [d for d in self.days if pours[d]]
-        stay = [d for d in made if then.show_pours(self.names, d, set()) <= self.sums.show_pours(self.names, d, set())]
+        stay = [d for d in made if then.show_pours(self.names, d, set()) <= now.show_pours(self.names, d, set())]
         if len(stay) == len(made):
             return ""
         on = f"on {len(made) - len(stay)} of the {len(made)} days"
@@ -206,7 +210,6 @@ class Told:
         if shows := len([d for d in stay if self.r.shows(d)]):
             rest = "the other" if len(stay) == 1 else "the others"
             on += f" (a show keeps its hour on {'' if shows == len(stay) else f'{shows} of '}{rest})"
-        was = self.r.kitchen.last_pour
         words = f"The last start, {clock(was)}, is your own setting on the kitchen table: "
         return f"{words}at {clock(at)}, {length(at - was)} later, one batch more fits {on}."
 
