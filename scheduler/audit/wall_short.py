@@ -18,7 +18,8 @@ WAY, WHO = "What stands in the way", "Who can build it, and days they can be in"
 CANDY_SAID = (
     "The candy that ran out",
     "This reads the plan: which candy ran out, how full the days were on which it could have been made (batches "
-    "started, of the most that can be), and how busy people were. It does not prove a single cause.",
+    "started, of the most that can be), and how busy people were (at a job, of the time paid). What limits prove is "
+    "told with the sums, where there are any.",
 )
 Limit = tuple[str, set[str], set[str]]  # in words, its orders and forecasts, the designs it counts
 Window = tuple[str, int, date, date]  # design, pieces in a pack, first and last making day

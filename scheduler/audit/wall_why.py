@@ -91,8 +91,8 @@ def _remedies(wall: Wall) -> Iterator[str]:
         yield "There was no time to look into any change: allow more seconds."
         return
     none = "" if remedies else "Of the changes that were looked into, none mends anything. "
-    left = f"{tried} of {count(of, 'change')} could be looked into to the end in the time given." if tried < of else ""
-    yield none + left
+    left = f"{tried} of {count(of, 'change')} could be looked into to the end in the time given; give it more with "
+    yield none + (f"{left}--seconds." if tried < of else "")
 
 
 def mending(wall: Wall) -> str:

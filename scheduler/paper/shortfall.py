@@ -44,7 +44,8 @@ CANDY = (  # below the same columns
 A_PAGE = 16  # rows that go on one page with their heading
 HONEST = (
     "This reads the plan: which candy ran out, how full the days were on which it could have been made (batches "
-    "started, of the most that can be), and how busy people were. It does not prove a single cause."
+    "started, of the most that can be), and how busy people were (at a job, of the time paid). What limits prove is "
+    "told with the sums, where there are any."
 )
 
 

@@ -150,8 +150,8 @@ def looked_into(figures: Figures) -> str:
     if not tried and of and not remedies_of(figures.plan):
         return "There was no time to look into any change: allow more seconds."
     none = "" if remedies_of(figures.plan) else "Of the changes that were looked into, none mends anything. "
-    left = f"{tried} of {count(of, 'change')} could be looked into to the end in the time given." if tried < of else ""
-    return (none + left).strip()
+    left = f"{tried} of {count(of, 'change')} could be looked into to the end in the time given"
+    return (none + (f"{left}; give it more with --seconds." if tried < of else "")).strip()
 
 
 def remedy_words(figures: Figures, r: Remedy) -> str:
