@@ -101,7 +101,7 @@ def _scarce(figures: Figures, design: str, lines: list[str], windows: list[Windo
     begin = season.design_by_name[design].from_day
     days = [
         d
-        for d in season.days[first : last + 1]
+        for d in season.days[first : max(first, last + 1)]  # it may lie before the season
         if opening(season, d) is not None and d not in shut and (begin is None or d >= begin)
     ]
     loads = [figures.load[d] for d in days if d in figures.load]

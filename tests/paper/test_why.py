@@ -20,11 +20,11 @@ from scheduler.demand.build import build_demand
 from scheduler.demand.lines import Line
 from scheduler.paper.cures import ASK, cure
 from scheduler.paper.figures import Figures
-from scheduler.paper.scarce import reason
+from scheduler.paper.scarce import ran_out, reason
 from scheduler.paper.sums import heading, sentences
 from scheduler.paper.why import price_words, remedy_words, report, sure_words
 from scheduler.paper.workbook import write_workbook
-from scheduler.plan.types import Lot, Plan, StageResult
+from scheduler.plan.types import Lot, Plan, Shortfall, StageResult
 from scheduler.season.types import Absence, Season, Show
 from tests.answers.hand import day
 from tests.audit.test_certificates import CASES, explained
@@ -266,3 +266,13 @@ def nothing_short() -> tuple[Season, Plan]:
     season = replace(season, orders=few)
     plan = handmade_plan()
     return season, replace(plan, shortfalls=(), fills=tuple(f for f in plan.fills if f.line != "O3"))
+
+
+def test_candy_that_could_only_be_made_before_the_season_has_no_days_in_it() -> None:
+    """O5 is due on the first day and is packed three days after it was made: none of the four days is of use."""
+    season = handmade_season()
+    late = replace(season, kitchen=replace(season.kitchen, packing_from_days=3))
+    stock = tuple(s for s in season.stock if not s.design)
+    found = ran_out(Figures(replace(late, stock=stock), handmade_plan()), [Shortfall("O5", 10, 150, 150)])
+    assert found
+    assert all((s.open_days, s.last_day, s.batches) == (0, None, 0) for s in found)
