@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from scheduler.audit.violation import Findings, Violation
@@ -21,8 +22,18 @@ CANDY_SAID = (
     "started, of the most that can be), and how busy people were (at a job, of the time paid). What limits prove is "
     "told with the sums, where there are any.",
 )
-Limit = tuple[str, set[str], set[str]]  # in words, its orders and forecasts, the designs it counts
+
 Window = tuple[str, int, date, date]  # design, pieces in a pack, first and last making day
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """What a sum proves: its limit in words, the designs it counts, its orders and forecasts, pieces left out."""
+
+    words: str
+    made: set[str]  # blank for packing
+    lines: dict[str, tuple[int, int, int]]  # weight of a pack, its pieces, pieces of the whole line that count
+    short: int
 
 
 def shortfall(wall: Wall, cells: Cells) -> Findings:
@@ -98,7 +109,7 @@ def _way(wall: Wall, limits: list[Limit], name: str, line: Wanted, packs: int) -
         )
     scarce = _scarce(wall, line, packs)
     lacks_of = {design for design, *_ in scarce} or {""}
-    limit = next((words for words, own, made in limits if name in own and made & lacks_of), "")
+    limit = next((x.words for x in limits if name in x.lines and x.made & lacks_of and _bites(x, name)), "")
     whole = "" if line.partial else " The order is filled whole or not at all."
     if not scarce and limit:
         return f"{limit}Candy for it is left over.{whole}"
@@ -115,16 +126,32 @@ def _way(wall: Wall, limits: list[Limit], name: str, line: Wanted, packs: int) -
 
 def _limits(wall: Wall) -> list[Limit]:
     """The limits that sums prove, none where the plan file is damaged there; blank among the designs is packing."""
-    stored, out = wall.plan.extras.get("certificates", []), list[Limit]()
+    stored, out, lines = wall.plan.extras.get("certificates", []), list[Limit](), wanted_lines(wall.r.season)
     try:
         for number, c in enumerate(stored if isinstance(stored, list) else [], 1):
             told = Told(wall, c)
             made = {use["name"] for use in c["uses"]} if told.kind != "packing minutes" else {""}
             made |= {""} if told.kind == "people's hours" else set()
-            out.append((f"Limit: {told.limit()} (sum {number}). ", {row["line"] for row in c["inside"]}, made))
+            own = {}
+            for row in c["inside"]:
+                line = lines[row["line"]]
+                own[row["line"]] = (line.weight, line.pack_pieces, row["packs"] * _counted(wall, told, line))
+            out.append(Limit(f"Limit: {told.limit()} (sum {number}). ", made, own, c["pieces_short"]))
     except DAMAGED:
         return []
     return out
+
+
+def _counted(wall: Wall, told: Told, line: Wanted) -> int:
+    """Pieces in a pack that a sum counts; all of them, where it counts packs."""
+    own = [c.pieces for c in wall.r.season.contents if c.product == line.product and c.design in told.names]
+    return sum(own) or line.pack_pieces
+
+
+def _bites(limit: Limit, name: str) -> bool:
+    """Whether leaving out all that weighs less a piece is not enough for what a sum leaves out."""
+    own, size, _ = limit.lines[name]
+    return sum(pieces for weight, pack, pieces in limit.lines.values() if weight * size < own * pack) < limit.short
 
 
 def _candy(wall: Wall) -> list[Facts]:

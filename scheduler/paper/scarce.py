@@ -67,17 +67,28 @@ def reason(figures: Figures, line: Line, packs: int) -> str:
 
 
 def _limit(figures: Figures, line: Line, scarce: set[str]) -> str:
-    """The limit of the first sum in which a line counts with its scarce candy, or with packing where none is scarce."""
-
-    def counts(c: Certificate) -> bool:
-        if not scarce:
-            return c.kind in ("packing minutes", "people's hours")
-        return c.kind != "packing minutes" and any(u.name in scarce for u in c.uses)
-
+    """The limit of the first sum that leaves a line's scarce candy out, or its packing; blank without one."""
     for number, c in enumerate(figures.certificates, 1):
-        if any(row.line == line.id for row in c.inside) and counts(c):
+        packing = c.kind == "packing minutes"
+        counted = not packing and any(u.name in scarce for u in c.uses)
+        if not scarce:
+            counted = packing or c.kind == "people's hours"
+        if counted and any(row.line == line.id for row in c.inside) and _left_out(figures, c, line):
             return f"Limit: {limit_words(figures.season, c)} (sum {number}). "
     return ""
+
+
+def _left_out(figures: Figures, c: Certificate, line: Line) -> bool:
+    """Whether a sum leaves out more than all that weighs less than a line: then such a line is short in every plan.
+
+    Example: 900 pieces are missing, forecasts take 600 and orders 5,000: an order is short.
+    """
+    names, less = {u.name for u in c.uses}, 0
+    for row in c.inside:
+        other = figures.lines.get(row.line)
+        if other is not None and other.weight * line.pieces < line.weight * other.pieces:
+            less += row.packs * (sum(w.pieces for w in other.windows if w.design in names) or other.pieces)
+    return less < c.pieces_short
 
 
 def ran_out(figures: Figures, short: Iterable[Shortfall]) -> list[Scarce]:

@@ -119,6 +119,10 @@ def test_what_stands_in_the_way_is_the_limit_that_a_sum_proves() -> None:
     found = [reason(Figures(season, p), line, 9) for p in (plan, replace(plan, extras={})) for line in lines(season)]
     limit = "Limit: how many batches can be started a day (sum 1). "
     assert found == [*[f"{limit}Kite has run out."] * 2, *["Kite has run out."] * 2]
+    heavy = replace(season, orders=tuple(replace(o, kind="standing" if o.id == "A" else "firm") for o in season.orders))
+    for short, named in ((2050, {"A", "B"}), (2000, {"A"})):  # A asks for 2,000 pieces and weighs less than B
+        figures = Figures(heavy, replace(plan, extras={"certificates": [{**stored, "pieces_short": short}]}))
+        assert {x.id for x in lines(heavy) if reason(figures, x, 9).startswith(limit)} == named
     season, plan, _ = explained("packing minutes")
     assert reason(Figures(season, plan), lines(season)[0], 9) == "Kite has run out."
     lots = (Lot("0201-1", "Kite", day(1), 900, day(300)),)
