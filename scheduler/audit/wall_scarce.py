@@ -18,7 +18,7 @@ def scarce(wall: Wall) -> list[tuple[str, str]]:
     for station, places in wall.r.season.places.items():
         used = sum(min(loads[d][station], room[station]) for d, room in wall.full.room.items())
         all_day = sum(room[station] for room in wall.full.room.values())
-        words = f"{_hours(used)} in use of the {_hours(all_day)} in which "
+        words = f"{rounded(used)} in use of the {rounded(all_day)} in which "
         words += "the kitchen is open" if station == wall.r.kitchen.packing_station else "batches can use it"
         found.append((station + (f", {places} places" if places > 1 else ""), used, all_day, words))
     found += _people(wall)
@@ -31,7 +31,8 @@ def scarce(wall: Wall) -> list[tuple[str, str]]:
     return out
 
 
-def _hours(minutes: int) -> str:
+def rounded(minutes: int) -> str:
+    """Whole hours, half up."""
     return f"{round((minutes + 0.1) / 60):,} h"
 
 
@@ -52,7 +53,10 @@ def _people(wall: Wall) -> list[tuple[str, int, int, str]]:
     fullest = max((row for row in own if row[2]), key=lambda row: row[1] / row[2], default=everyone)
     out = []
     for name, used, room in (everyone, fullest):
-        words = f"{_hours(used)} at a job of the {_hours(room)} that days and weeks allow"
+        words = f"{rounded(used)} at a job of the {rounded(room)} that days and weeks allow"
         out.append((name, used, room, words))
+    if paid := sum(wall.paid.values()):
+        words = f"; of the {rounded(paid)} paid it is {percent(everyone[1], paid)} % (the Calendar has it by days)"
+        out[0] = (*everyone, out[0][3] + words)
     pulls = sum(wall.week_pulls.values())
     return [*out, ("Pulls", pulls, most_pulls, f"{pulls:,} of the {most_pulls:,} that the limits allow")]

@@ -1,18 +1,20 @@
-"""First sheet, contents, calendar, shortfall and changes read back and held against the plan."""
+"""First sheet, contents, calendar and changes read back and held against the plan."""
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 from collections.abc import Collection
 from datetime import date, timedelta
 
 from scheduler.audit.totals import labour_cost
-from scheduler.audit.violation import Findings, Violation, clock
+from scheduler.audit.violation import Findings, clock
 from scheduler.audit.wall import Cells
 from scheduler.audit.wall_lists import packs, told_of
+from scheduler.audit.wall_margins import contracts, no_slack
+from scheduler.audit.wall_missing import better_words, in_order, short_words
 from scheduler.audit.wall_plan import Wall
-from scheduler.audit.wall_scarce import scarce
+from scheduler.audit.wall_scarce import rounded, scarce
+from scheduler.audit.wall_why import mending
 from scheduler.audit.wall_words import (
     WEEKDAYS,
     Facts,
@@ -28,8 +30,8 @@ from scheduler.audit.wall_words import (
     says,
     text,
 )
-from scheduler.audit.wanted import KIND_FACTOR, filled_packs, wanted_lines
-from scheduler.plan.types import DayPlan, Shortfall
+from scheduler.audit.wanted import wanted_lines
+from scheduler.plan.types import DayPlan
 
 CAUTIONS = (
     "Hot sugar burns deeply and sticks: gloves, sleeves, a clear path, cold water at hand, visitors behind a barrier.",
@@ -38,12 +40,11 @@ CAUTIONS = (
     "Allergens: the run order is help, not a cleaning validation. Sell-by days are the kitchen's own, under local "
     "food law.",
 )
-PAID = "Paid are the hours in, also where they are fewer than the contract's."
 LISTED = {
-    "At a glance": "what is made, what is short, how good that is, what it costs",
+    "At a glance": "what is made, what is short, what would mend it, what it costs",
     "What changed": "after news: before and now, by day and person; whom to call, what to print again",
     "Calendar": "designs by days, how full each day is",
-    "Shortfall": "what is short, for whom, and what stands in the way",
+    "Shortfall": "what is short, for whom, what would mend it and what stands in the way",
     "Orders": "each order and forecast: covered, packed when, from which lots",
     "Stock": "lots with made and sell-by days, and what is left over",
     "Crew": "people by days: hours, jobs, pulls against the limits",
@@ -198,6 +199,10 @@ def _facts(wall: Wall) -> list[Facts]:
         ("Short", short_words(wall)),
         ("To the minute", _minute_words(plan.days)),
     ]
+    if plan.shortfalls:
+        out.append(("What would mend it", mending(wall)))
+    if told := no_slack(wall):
+        out.append(("No day to spare", told))
     if late := sum(fill.packs for fill in plan.fills if fill.late):
         words = f"{count(late, 'pack')} later than the due day, within what the customers accept."
         out.append(("Late", words))
@@ -210,7 +215,10 @@ def _facts(wall: Wall) -> list[Facts]:
         if (person := season.person_by_name.get(week[0])) is not None:
             over += max(0, paid - person.contracted_minutes)
     extra = f"{length(over)} of overtime" if over else "no overtime"
-    out.append(("Labour", f"{money(labour_cost(r, plan), r.kitchen.currency)}, {extra}. {PAID}"))
+    cost, hours = labour_cost(r, plan), rounded(sum(wall.paid.values()))
+    out.append(("Labour", f"{money(cost, r.kitchen.currency)} for {hours} in, {extra}."))
+    if told := contracts(wall, cost):
+        out.append(("Contracts", told))
     if plan.history:
         change = plan.history[-1]
         out.append(("Changed", f"planned again from {day_short(change.now_day)} on: {change.reason}"))
@@ -219,54 +227,6 @@ def _facts(wall: Wall) -> list[Facts]:
 
 def _year(day: date) -> str:
     return f"{day_short(day)} {day.year}"
-
-
-def _short(wall: Wall) -> tuple[int, int, int]:
-    """Packs asked, packs short, and what is short weighted, over all orders and forecasts."""
-    lines, filled = wanted_lines(wall.r.season), filled_packs(wall.plan)
-    lacks = {name: max(0, line.asked - filled[name]) for name, line in lines.items()}
-    weighted = sum(lacks[name] * line.weight for name, line in lines.items())
-    return sum(line.asked for line in lines.values()), sum(lacks.values()), weighted
-
-
-def short_words(wall: Wall) -> str:
-    asked, short, _ = _short(wall)
-    if not asked:
-        return "Nothing is asked for: there are neither orders nor forecasts."
-    if not short:
-        return f"Nothing is short: all {count(asked, 'pack')} asked for can be ready."
-    tell, of = told_of(wall), {"firm": 0, "standing": 0, "forecast": 0}
-    for item in wall.plan.shortfalls:
-        of[tell[item.line][1] if item.line in tell else "forecast"] += item.packs
-    pieces = sum(item.pieces for item in wall.plan.shortfalls)
-    parts = [
-        (number, f"of {kind} orders" if kind != "forecast" else "of forecasts") for kind, number in of.items() if number
-    ]
-    told = ", ".join(f"{number:,} {words}" for number, words in parts) if len(parts) > 1 else ""
-    told = told or (f"all {parts[0][1]}" if parts else "")
-    return f"{count(short, 'pack')} of {asked:,} asked for can't be ready ({count(pieces, 'piece')}): {told}."
-
-
-def better_words(wall: Wall, where: str, said: str, thumb: bool) -> Findings:
-    """What is said of better plans: the figures are those of the bound, and only what is proven is called so.
-
-    The words themselves are the letter's own.
-    """
-    _, short, weighted = _short(wall)
-    stage, rule = next((s for s in wall.plan.stages if s.name == "shortfall"), None), wall.plan.rule_of_thumb_weighted
-    bound = None if stage is None else stage.bound
-    best = not short or (bound is not None and (bound >= weighted or (stage is not None and stage.proven)))
-    wanted = []
-    if not best and bound is not None and bound > 0:
-        gap = weighted - bound
-        share = max(0.1, 100 * gap / max(1, weighted))  # less is told as less than 0.1 %
-        wanted = [f"{share:.1f}", f"{-(-gap * short // weighted):,}"]
-    if thumb and short and rule > weighted:
-        wanted.append(f"{rule / weighted:.1f}")
-    if re.findall(r"\d[\d,.]*\d|\d", said) != wanted or ("No plan can do better" in said) != best or not said:
-        known = "it is proven that no plan can do better" if best else "a better plan may exist"
-        figures = f"; the figures are {', '.join(wanted)}" if wanted else ""
-        yield Violation("workbook", where, f"It says: {said} But {known}{figures}.")
 
 
 def _minute_words(days: Collection[DayPlan]) -> str:
@@ -280,17 +240,6 @@ def _minute_words(days: Collection[DayPlan]) -> str:
     if proven == len(days):
         return f"{said} to the minute, and it is proven that no cheaper day with the same work exists."
     return f"{said} to the minute; for {proven} of them it is proven that no cheaper day with the same work exists."
-
-
-def in_order(wall: Wall) -> list[Shortfall]:
-    """Firm before standing before forecast, confirmed first, then by priority, due day and name."""
-    lines, tell = wanted_lines(wall.r.season), told_of(wall)
-
-    def key(item: Shortfall) -> tuple[int, bool, int, date, str]:
-        _, kind, priority, confirmed = tell[item.line]
-        return -KIND_FACTOR[kind], not confirmed, priority, lines[item.line].due, item.line
-
-    return sorted((s for s in wall.plan.shortfalls if s.line in tell), key=key)
 
 
 def changes(wall: Wall, cells: Cells, crew_only: bool) -> Findings:

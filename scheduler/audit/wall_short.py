@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, timedelta
 
-from scheduler.audit.violation import Findings
+from scheduler.audit.violation import Findings, Violation
 from scheduler.audit.wall import Cells
 from scheduler.audit.wall_lists import told_of
+from scheduler.audit.wall_missing import ASK, better_words, in_order, short_words
 from scheduler.audit.wall_plan import Wall
-from scheduler.audit.wall_season import better_words, in_order, short_words
+from scheduler.audit.wall_sums import DAMAGED, Told
 from scheduler.audit.wall_words import Facts, count, day_short, differences, names, rows, says, text
 from scheduler.audit.wanted import Wanted, filled_packs, wanted_lines
 from scheduler.season.types import Person, Role
@@ -17,20 +19,32 @@ WAY, WHO = "What stands in the way", "Who can build it, and days they can be in"
 CANDY_SAID = (
     "The candy that ran out",
     "This reads the plan: which candy ran out, how full the days were on which it could have been made (batches "
-    "started, of the most that can be), and how busy people were. It does not prove a single cause.",
+    "started, of the most that can be), and how busy people were (at a job, of the time paid). What limits prove is "
+    "told with the sums, where there are any.",
 )
+
 Window = tuple[str, int, date, date]  # design, pieces in a pack, first and last making day
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """What a sum proves: its limit in words, the designs it counts, its orders and forecasts, pieces left out."""
+
+    words: str
+    made: set[str]  # blank for packing
+    lines: dict[str, tuple[int, int, int]]  # weight of a pack, its pieces, pieces of the whole line that count
+    short: int
 
 
 def shortfall(wall: Wall, cells: Cells) -> Findings:
     """What is short in words, whom to call, and each shortfall: asked, packs and pieces short."""
     lines, tell = wanted_lines(wall.r.season), told_of(wall)
-    filled = filled_packs(wall.plan)
+    filled, limits = filled_packs(wall.plan), _limits(wall)
     expected: list[Facts] = []
     calls: list[str] = []
     for short in in_order(wall):
         line, (customer, kind, _, confirmed) = lines[short.line], tell[short.line]
-        way = _way(wall, line, short.packs)
+        way = _way(wall, limits, short.line, line, short.packs)
         expected.append(
             (short.line, customer, line.product, kind, line.due, line.asked, short.packs, short.pieces, way)
         )
@@ -44,7 +58,11 @@ def shortfall(wall: Wall, cells: Cells) -> Findings:
             calls.append(words + (" This order was confirmed." if confirmed else ""))
     headings = ("Order", "Customer", "Product", "Kind", "Due", "Asked", "Packs short", "Pieces short", WAY)
     yield from differences("Shortfall", expected, rows(cells, headings))
-    yield from says("Shortfall", ["What is short", short_words(wall), *calls], cells, 12 + len(calls))
+    ask = [ASK] if wall.plan.shortfalls and "remedies" not in wall.plan.extras else []
+    yield from says("Shortfall", ["What is short", short_words(wall), *ask], cells, 4)
+    if not ask and any(text(row, 1) == ASK for row in cells.values()):
+        yield Violation("workbook", "Shortfall", "It asks for what is worked out already.")
+    yield from says("Shortfall", calls, cells, 12 + len(calls))
     candy, when = _candy(wall), ("Open days", "Last useful day", "Days full", "People at work")
     found = rows(cells, ("Candy", "For the orders", "Made by then", *when, "Pieces left", WHO))
     yield from differences("Shortfall, candy", candy, found)
@@ -82,7 +100,7 @@ def _scarce(wall: Wall, line: Wanted, packs: int) -> list[Window]:
     return [w for w in _windows(wall, line) if _left(wall, w[0], w[2], w[3]) < w[1] * more]
 
 
-def _way(wall: Wall, line: Wanted, packs: int) -> str:
+def _way(wall: Wall, limits: list[Limit], name: str, line: Wanted, packs: int) -> str:
     """What can be seen of a shortfall's cause, in words."""
     empty = [design for design, _, first, last in _windows(wall, line) if last < first]
     if empty:
@@ -90,16 +108,50 @@ def _way(wall: Wall, line: Wanted, packs: int) -> str:
             f"No day is right for {names(empty)}: made early it is too old when it is due, made later it is too late."
         )
     scarce = _scarce(wall, line, packs)
+    lacks_of = {design for design, *_ in scarce} or {""}
+    limit = next((x.words for x in limits if name in x.lines and x.made & lacks_of and _bites(x, name)), "")
     whole = "" if line.partial else " The order is filled whole or not at all."
+    if not scarce and limit:
+        return f"{limit}Candy for it is left over.{whole}"
     if not scarce:
         return f"Candy for it is left over; no single limit is seen. It may be packing time.{whole}"
     if line.partial:
-        return f"{names([design for design, *_ in scarce])} {'has' if len(scarce) == 1 else 'have'} run out."
+        return f"{limit}{names([design for design, *_ in scarce])} {'has' if len(scarce) == 1 else 'have'} run out."
     lacks = [
         f"{design}, {pieces * packs:,} pieces needed and {_left(wall, design, first, last):,} left"
         for design, pieces, first, last in scarce
     ]
-    return f"Too little {'; '.join(lacks)}.{whole}"
+    return f"{limit}Too little {'; '.join(lacks)}.{whole}"
+
+
+def _limits(wall: Wall) -> list[Limit]:
+    """The limits that sums prove, none where the plan file is damaged there; blank among the designs is packing."""
+    stored, out, lines = wall.plan.extras.get("certificates", []), list[Limit](), wanted_lines(wall.r.season)
+    try:
+        for number, c in enumerate(stored if isinstance(stored, list) else [], 1):
+            told = Told(wall, c)
+            made = {use["name"] for use in c["uses"]} if told.kind != "packing minutes" else {""}
+            made |= {""} if told.kind == "people's hours" else set()
+            own = {}
+            for row in c["inside"]:
+                line = lines[row["line"]]
+                own[row["line"]] = (line.weight, line.pack_pieces, row["packs"] * _counted(wall, told, line))
+            out.append(Limit(f"Limit: {told.limit()} (sum {number}). ", made, own, c["pieces_short"]))
+    except DAMAGED:
+        return []
+    return out
+
+
+def _counted(wall: Wall, told: Told, line: Wanted) -> int:
+    """Pieces in a pack that a sum counts; all of them, where it counts packs."""
+    own = [c.pieces for c in wall.r.season.contents if c.product == line.product and c.design in told.names]
+    return sum(own) or line.pack_pieces
+
+
+def _bites(limit: Limit, name: str) -> bool:
+    """Whether leaving out all that weighs less a piece is not enough for what a sum leaves out."""
+    own, size, _ = limit.lines[name]
+    return sum(pieces for weight, pack, pieces in limit.lines.values() if weight * size < own * pack) < limit.short
 
 
 def _candy(wall: Wall) -> list[Facts]:

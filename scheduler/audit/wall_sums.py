@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from copy import copy
 from dataclasses import replace
 from datetime import date, timedelta
 from itertools import groupby
@@ -38,6 +39,9 @@ NEVER = {
 }
 
 
+DAMAGED = (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, IndexError)
+
+
 class Told:
     """One certificate as the sheet should tell it."""
 
@@ -53,7 +57,7 @@ class Told:
 
     def heading(self) -> str:
         """The limit and the window."""
-        words = self._limit()
+        words = self.limit()
         return f"{words[:1].upper()}{words[1:]}, {self._window()}."
 
     def sentences(self) -> Iterator[str]:
@@ -75,13 +79,14 @@ class Told:
         if proven >= short:
             yield f"So {count(short, 'piece')} are missing in every plan: exactly what this plan leaves out."
             return
-        told = f"This plan leaves out {short:,} of theirs, {short - proven:,} more than this sum shows."
+        told = f"This plan leaves out {short:,} of theirs, {short - proven:,} more than this one sum shows."
         yield f"So at least {count(proven, 'piece')} are missing in every plan. {told}"
 
     def _window(self) -> str:
         return day_short(self.first) + ("" if self.first == self.last else f" to {day_short(self.last)}")
 
-    def _limit(self) -> str:
+    def limit(self) -> str:
+        """The limit in words."""
         c, who = self.c, names(self.c["people"]) or "nobody"
         if self.kind == "station minutes":
             return f"the {self.what} ({count(self.r.season.places.get(self.what, 1), 'place')})"
@@ -167,30 +172,58 @@ class Told:
             return self._in_use()
         if self.kind not in ("pours a day", "people at once"):
             return ""
-        people = self.kind == "people at once"
-        pours = {d: self.sums.pours(self.names, d, people) if self.r.hours(d) else 0 for d in self.days}
-        day, most = max(pours.items(), key=lambda item: item[1])
-        able = [n for n in self.names if self.sums.can_make(n, day)]
-        apart = self.sums.apart(able, able, self.sums.here(day) if people else None)
+        pours, day, able, apart = self._fullest()
+        most = pours[day]
         first, last = self.sums.day_span(day)[0], max(self.sums.latest_pour(n, day) for n in able)
         fewer = [f"{n or 'none'} on {day_short(d)}" for d, n in pours.items() if n < most and self.r.hours(d)]
         return (
             f"So on {day_short(day)}: first start {clock(first)}, last start {clock(last)}, {length(apart)} from one "
             f"to the next at best, {self._amount(most)}."
-        ) + (f" But {names(fewer)}." if 0 < len(fewer) <= MOST_NAMED else "") + self._later(day, most, able, apart)
+        ) + (f" But {names(fewer)}." if 0 < len(fewer) <= MOST_NAMED else "")
 
-    def _later(self, day: date, most: int, able: list[str], apart: int) -> str:
-        """How much later the last start would have to be for one batch more, tried minute by minute up to an hour."""
+    def _fullest(self) -> tuple[dict[date, int], date, list[str], int]:
+        """Batches of each day of the window, the fullest day, its designs, and the minutes between two starts."""
+        people = self.kind == "people at once"
+        pours = {d: self.sums.pours(self.names, d, people) if self.r.hours(d) else 0 for d in self.days}
+        day = max(pours, key=lambda d: pours[d])
+        able = [n for n in self.names if self.sums.can_make(n, day)]
+        return pours, day, able, self.sums.apart(able, able, self.sums.here(day) if people else None)
+
+    def cure(self) -> str:
+        """By how much a later last start gives one batch more, and on how many days, all shows held."""
+        if self.kind not in ("pours a day", "people at once") or not self.c["there"]:
+            return ""
+        pours, day, able, apart = self._fullest()
+        was, at = self.r.kitchen.last_pour, self._later(day, pours[day], able, apart)
+        if at == was:
+            return ""
+        now = self.wall.full.sums  # which knows already how close two starts can be
+        then = copy(now)
+        then.r = Reading(replace(self.r.season, kitchen=replace(self.r.kitchen, last_pour=at)), (self.first, 0))
+        made = [d for d in self.days if pours[d]]
+        stay = [d for d in made if then.show_pours(self.names, d, set()) <= now.show_pours(self.names, d, set())]
+        if len(stay) == len(made):
+            return ""
+        on = f"on {len(made) - len(stay)} of the {len(made)} days"
+        if not stay:
+            on = f"on each of the {len(made)} days" if made[1:] else f"on {day_short(made[0])}"
+        if shows := len([d for d in stay if self.r.shows(d)]):
+            rest = "the other" if len(stay) == 1 else "the others"
+            on += f" (a show keeps its hour on {'' if shows == len(stay) else f'{shows} of '}{rest})"
+        words = f"The last start, {clock(was)}, is your own setting on the kitchen table: "
+        return f"{words}at {clock(at)}, {length(at - was)} later, one batch more fits {on}."
+
+    def _later(self, day: date, most: int, able: list[str], apart: int) -> int:
+        """The last start at which one batch more fits on a day, tried minute by minute up to an hour; else as it is."""
         first, end = self.sums.day_span(day)
         ends = [self.sums.moments(n)[-1] for n in able]
-        for minutes in range(1, 61):
-            at = self.r.kitchen.last_pour + minutes
+        was = self.r.kitchen.last_pour
+        for at in range(was + 1, was + 61):
             if at % self.r.kitchen.clock_step:
                 continue
             if (at - first) // max(1, apart) >= most and any(at + m.early + m.step.minutes <= end for m in ends):
-                told = f"{length(minutes)} later, at {clock(at)}, one more fits."
-                return f" The last start is your own setting on the kitchen table: {told}"
-        return ""
+                return at
+        return was
 
     def _in_use(self) -> str:
         spans = {}
@@ -275,8 +308,8 @@ class Told:
     def _never(self) -> str:
         if self.kind != "supplies":
             if self.kind in ("leaders", "people able"):
-                return f"On these days nobody is in {self._limit()}."
-            return f"On these days {NEVER.get(self.kind) or f'there is nothing of {self._limit()}'}."
+                return f"On these days nobody is in {self.limit()}."
+            return f"On these days {NEVER.get(self.kind) or f'there is nothing of {self.limit()}'}."
         told = []
         for name in self.names:
             if (since := self.r.season.design_by_name[name].from_day) is not None:

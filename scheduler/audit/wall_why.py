@@ -7,12 +7,17 @@ from typing import Any
 
 from scheduler.audit.violation import Findings, Violation
 from scheduler.audit.wall import Cells
+from scheduler.audit.wall_missing import ASK, in_order
 from scheduler.audit.wall_plan import Wall
-from scheduler.audit.wall_season import in_order
-from scheduler.audit.wall_sums import Told
+from scheduler.audit.wall_sums import DAMAGED, Told
 from scheduler.audit.wall_words import count, differences, money, names, text
 
 WHY, MEND = "Why: sums to check on paper", "What would mend it"
+ALONE = (
+    "Each sum counts one limit alone; what is said at the top about a better plan counts all limits together, and so "
+    "shows more."
+)
+BEST = 3  # remedies on the first sheet
 PARTS = {WHY: "sums", MEND: "what would mend it"}
 
 
@@ -31,14 +36,14 @@ def why(wall: Wall, cells: Cells) -> Findings:
             number += 1
         try:
             expected = [head, *filter(None, words)]
-        except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, IndexError):
+        except DAMAGED:
             yield Violation("workbook", where, "The plan file is damaged here: what should stand is not known.")
             continue
         yield from differences(where, enumerate(expected), enumerate(found))
 
 
 def _stored(wall: Wall, name: str) -> list[dict[str, Any]]:
-    stored = wall.plan.extras[name]
+    stored = wall.plan.extras.get(name, [])
     return stored if isinstance(stored, list) else []
 
 
@@ -47,7 +52,11 @@ def _reasons(wall: Wall) -> Iterator[str]:
     for number, certificate in enumerate(certificates, 1):
         told = Told(wall, certificate)
         yield f"{number}. {told.heading()}"
+        yield told.cure()
         yield from told.sentences()
+    bound = next((stage.bound for stage in wall.plan.stages if stage.name == "shortfall"), None)
+    if bound and any(c["short_in_plan"] > c["pieces_short"] for c in certificates):
+        yield ALONE
     held = {row["line"] for c in certificates for row in c["inside"]}
     yield _unproven(wall, [f"{s.line} ({count(s.packs, 'pack')})" for s in in_order(wall) if s.line not in held])
 
@@ -82,12 +91,38 @@ def _remedies(wall: Wall) -> Iterator[str]:
         yield "There was no time to look into any change: allow more seconds."
         return
     none = "" if remedies else "Of the changes that were looked into, none mends anything. "
-    left = f"{tried} of {count(of, 'change')} could be looked into to the end in the time given." if tried < of else ""
-    yield none + left
+    left = f"{tried} of {count(of, 'change')} could be looked into to the end in the time given; give it more with "
+    yield none + (f"{left}--seconds." if tried < of else "")
+
+
+def mending(wall: Wall) -> str:
+    """Of the first sheet: the best remedies, or the settings that sums point at and what to ask; blank for damage."""
+    try:
+        return _mending(wall)
+    except DAMAGED:
+        return ""
+
+
+def _mending(wall: Wall) -> str:
+    if "remedies" not in wall.plan.extras:
+        told = [Told(wall, c).cure() for c in _stored(wall, "certificates")]
+        return " ".join([*dict.fromkeys(filter(None, told)), ASK])
+    remedies = _stored(wall, "remedies")
+    best = [f"{number}. {_in_short(wall, remedy)}" for number, remedy in enumerate(remedies[:BEST], 1)]
+    if not best:
+        return " ".join(_remedies(wall))
+    more = f"{len(remedies) - BEST} more, and how" if len(remedies) > BEST else "How"
+    return f"{' '.join(best)} {more} sure each is: see the sheet Shortfall."
 
 
 def _remedy(wall: Wall, r: dict[str, Any]) -> str:
     """The change, what it mends, what it costs, and how sure that is."""
+    sure = "Proven: without it no plan can be so little short."
+    return f"{_in_short(wall, r)} {sure if r['proven'] else 'Found: some of this might be had without it.'}"
+
+
+def _in_short(wall: Wall, r: dict[str, Any]) -> str:
+    """The change, what it mends, what it costs."""
     changes = names(r["changes"])
     if set(r["kinds"]) == {"open day"}:
         opened, days = r["changes"][0].split(" on ")[0], [" on ".join(c.split(" on ")[1:]) for c in r["changes"]]
@@ -108,6 +143,4 @@ def _remedy(wall: Wall, r: dict[str, Any]) -> str:
         words += ", beside something that has no price yet"
     elif cents > 0 and r["mended"] > 0:
         words += f", {money((2 * cents + r['mended']) // (2 * r['mended']), currency)} a pack"
-    if r["proven"]:
-        return f"{words}. Proven: without it no plan can be so little short."
-    return f"{words}. Found: some of this might be had without it."
+    return f"{words}."

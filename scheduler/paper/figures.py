@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cached_property
 
+from scheduler.answers.certificate import Certificate, from_json
 from scheduler.demand.build import build_demand
 from scheduler.demand.lines import Line, LineKind
 from scheduler.paper.most import most_batches, station_room
@@ -88,6 +90,12 @@ class Figures:
             self.fills[fill.line].append(fill)
             for draw in fill.draws:
                 self.uses[draw.lot].append(Use(fill.line, draw.pieces))
+
+    @cached_property
+    def certificates(self) -> list[Certificate]:
+        """The certificates that the plan carries."""
+        stored = self.plan.extras.get("certificates", [])
+        return [from_json(c) for c in stored] if isinstance(stored, list) else []
 
     def left(self, lot: Lot) -> int:
         """Pieces of a lot that nobody has asked for."""

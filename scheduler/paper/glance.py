@@ -11,15 +11,19 @@ from openpyxl.chart.text import RichText
 from openpyxl.drawing.line import LineProperties
 from openpyxl.drawing.text import CharacterProperties, Paragraph, ParagraphProperties
 
+from scheduler.answers.remedy import remedies_of
+from scheduler.paper.cures import ASK, cures
 from scheduler.paper.figures import Figures
 from scheduler.paper.listing import SMALL, SUBTITLE, paragraph, title
 from scheduler.paper.looks import Look
+from scheduler.paper.margins import contracts, no_slack
 from scheduler.paper.proof_words import days_sentence, late_sentence, proof_sentence, short_sentence, thumb_sentence
 from scheduler.paper.shares import shares
 from scheduler.paper.sheet import Book, Sheet
 from scheduler.paper.text import line_points, lines_needed
 from scheduler.paper.urgency import in_order
-from scheduler.paper.words import count, day_short, day_year, length, listed, money
+from scheduler.paper.why import looked_into, remedy_in_short
+from scheduler.paper.words import count, day_short, day_year, hours, length, listed, money
 from scheduler.season.rules import opening, shows_on
 
 LABEL = Look(size=10, bold=True, edge="tb", up="top")
@@ -31,15 +35,16 @@ CAUTIONS = (
     "Allergens: the run order is help, not a cleaning validation. Sell-by days are the kitchen's own, under local "
     "food law.",
 )
-PAID = "Paid are the hours in, also where they are fewer than the contract's."
 MOST_SHORT = 6
-CHART_ROWS = 10
+LABEL_PIXELS, VALUE_PIXELS = 165, 605  # a little smaller than life on paper, so that the sheet stays one page
+MOST_REMEDIES = 3
+CHART_ROWS = 8
 
 
 def glance(book: Book, figures: Figures) -> Sheet:
     """Write the first sheet; the load picture is added when its figures are written."""
     sheet = book.sheet("At a glance", landscape=False, tab="000000")
-    sheet.columns([130, 570])
+    sheet.columns([LABEL_PIXELS, VALUE_PIXELS])
     kitchen = figures.season.kitchen
     title(sheet, kitchen.name)
     for label, words in _facts(figures):
@@ -51,7 +56,7 @@ def glance(book: Book, figures: Figures) -> Sheet:
 def _line(sheet: Sheet, label: str, words: str) -> None:
     sheet.put(sheet.row, 1, label, LABEL)
     sheet.put(sheet.row, 2, words, VALUE)
-    lines = max(lines_needed(words, 570, 10), lines_needed(label, 130, 10, True))
+    lines = max(lines_needed(words, VALUE_PIXELS, 10), lines_needed(label, LABEL_PIXELS, 10, True))
     sheet.height(sheet.row, lines * line_points(10) + 5)
     sheet.row += 1
 
@@ -69,8 +74,12 @@ def _facts(figures: Figures) -> list[tuple[str, str]]:
         ("Made", f"{made_words}, {count(pieces, 'piece')} planned."),
         ("Short", short_sentence(figures)),
         ("Could it be better?", " ".join(filter(None, (proof_sentence(figures), thumb_sentence(figures))))),
-        ("To the minute", days_sentence(figures)),
     ]
+    if plan.shortfalls:
+        facts.append(("What would mend it", _mending(figures)))
+    facts.append(("To the minute", days_sentence(figures)))
+    if tight := no_slack(figures):
+        facts.append(("No day to spare", tight))
     if s.late_units:
         facts.append(("Late", late_sentence(figures)))
     if shows:
@@ -79,11 +88,27 @@ def _facts(figures: Figures) -> list[tuple[str, str]]:
         facts.append(("Shows", f"{shows - len(missed)} of {count(shows, 'show')} held.{not_held}"))
     cost = round(s.labour_cost * 100)
     over = f"{length(s.overtime_minutes)} of overtime" if s.overtime_minutes else "no overtime"
-    facts.append(("Labour", f"{money(cost, s.currency)}, {over}. {PAID}"))
+    paid = hours(sum(load.in_paid for load in figures.load.values()))
+    facts.append(("Labour", f"{money(cost, s.currency)} for {paid} in, {over}."))
+    if told := contracts(figures):
+        facts.append(("Contracts", told))
     if plan.history:
         last_change = plan.history[-1]
         facts.append(("Changed", f"planned again from {day_short(last_change.now_day)} on: {last_change.reason}"))
     return facts
+
+
+def _mending(figures: Figures) -> str:
+    """The best remedies with what each mends and its price; else the setting that a sum points at, and what to ask."""
+    if "remedies" not in figures.plan.extras:
+        return "\n".join([*cures(figures.season, figures.certificates), ASK])
+    found = remedies_of(figures.plan)
+    said = [f"{n}. {remedy_in_short(figures, r)}" for n, r in enumerate(found[:MOST_REMEDIES], 1)]
+    if not found:
+        return looked_into(figures)
+    left = len(found) - len(said)
+    more = f"{left} more, and how sure each is" if left else "How sure each is"
+    return "\n".join([*said, f"{more}: see the sheet Shortfall."])
 
 
 def _short(sheet: Sheet, figures: Figures) -> None:
@@ -138,7 +163,7 @@ def _bars(sheet: Sheet, source: Sheet, first: int, last: int) -> None:
         axis.txPr = RichText(
             p=[Paragraph(pPr=ParagraphProperties(defRPr=CharacterProperties(sz=800)), endParaRPr=None)]
         )
-    chart.width, chart.height = 18.4, 4.6
+    chart.width, chart.height = 20.2, 3.8
     sheet.ws.add_chart(chart, f"A{sheet.row}")
     for row in range(sheet.row, sheet.row + CHART_ROWS):
         sheet.height(row, 14)

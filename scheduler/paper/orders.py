@@ -14,7 +14,7 @@ from scheduler.paper.text import in_lines
 from scheduler.paper.words import count, day_month
 from scheduler.plan.types import Fill
 
-LOTS_PIXELS = 370
+LOTS_PIXELS = 364
 SHORT_DAY = replace(DAY, form=DAY_AND_MONTH)
 COLUMNS = (
     Column("Order", 52),
@@ -30,7 +30,7 @@ COLUMNS = (
     Column("Packed on", 82, SHORT_DAY),
     Column("Packs", 48, NUMBER),
     Column("From these lots (day made)", LOTS_PIXELS, replace(TEXT, size=8)),
-    Column("Sell by", 110, DAY),
+    Column("Sell by", 116, DAY),
 )
 SAID = (
     'A row a packing day. "First" is the priority, 1 before 3. Sell-by is the earliest of what is inside; it counts '

@@ -6,8 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from scheduler.answers.certificate import Certificate
 from scheduler.demand.lines import Line, Window
 from scheduler.paper.figures import Figures
+from scheduler.paper.sums import limit_words
 from scheduler.paper.words import count, day_short, listed
 from scheduler.plan.types import Shortfall
 from scheduler.season.rules import opening, presence
@@ -45,21 +47,48 @@ def scarce_windows(figures: Figures, line: Line, packs: int) -> list[Window]:
 
 
 def reason(figures: Figures, line: Line, packs: int) -> str:
-    """What can be seen of the cause of a line's shortfall, in plain words."""
+    """What stands in a line's way, in plain words: the limit that a sum proves, and what can be seen in the plan."""
     empty = [w.design for w in line.windows if w.last < w.first]
     if empty:
         return (
             f"No day is right for {listed(empty)}: made early it is too old when it is due, made later it is too late."
         )
     scarce = scarce_windows(figures, line, packs)
+    limit = _limit(figures, line, {w.design for w in scarce})
     whole = "" if line.partial else " The order is filled whole or not at all."
     if not scarce:
-        return f"Candy for it is left over; no single limit is seen. It may be packing time.{whole}"
+        seen = "" if limit else "; no single limit is seen. It may be packing time"
+        return f"{limit}Candy for it is left over{seen}.{whole}"
     if line.partial:
         verb = "has" if len(scarce) == 1 else "have"
-        return f"{listed(w.design for w in scarce)} {verb} run out."
+        return f"{limit}{listed(w.design for w in scarce)} {verb} run out."
     lacks = [f"{w.design}, {w.pieces * packs:,} pieces needed and {left_in(figures, w):,} left" for w in scarce]
-    return f"Too little {'; '.join(lacks)}.{whole}"
+    return f"{limit}Too little {'; '.join(lacks)}.{whole}"
+
+
+def _limit(figures: Figures, line: Line, scarce: set[str]) -> str:
+    """The limit of the first sum that leaves a line's scarce candy out, or its packing; blank without one."""
+    for number, c in enumerate(figures.certificates, 1):
+        packing = c.kind == "packing minutes"
+        counted = not packing and any(u.name in scarce for u in c.uses)
+        if not scarce:
+            counted = packing or c.kind == "people's hours"
+        if counted and any(row.line == line.id for row in c.inside) and _left_out(figures, c, line):
+            return f"Limit: {limit_words(figures.season, c)} (sum {number}). "
+    return ""
+
+
+def _left_out(figures: Figures, c: Certificate, line: Line) -> bool:
+    """Whether a sum leaves out more than all that weighs less than a line: then such a line is short in every plan.
+
+    Example: 900 pieces are missing, forecasts take 600 and orders 5,000: an order is short.
+    """
+    names, less = {u.name for u in c.uses}, 0
+    for row in c.inside:
+        other = figures.lines.get(row.line)
+        if other is not None and other.weight * line.pieces < line.weight * other.pieces:
+            less += row.packs * (sum(w.pieces for w in other.windows if w.design in names) or other.pieces)
+    return less < c.pieces_short
 
 
 def ran_out(figures: Figures, short: Iterable[Shortfall]) -> list[Scarce]:
@@ -83,7 +112,7 @@ def _scarce(figures: Figures, design: str, lines: list[str], windows: list[Windo
     begin = season.design_by_name[design].from_day
     days = [
         d
-        for d in season.days[first : last + 1]
+        for d in season.days[first : max(first, last + 1)]  # it may lie before the season
         if opening(season, d) is not None and d not in shut and (begin is None or d >= begin)
     ]
     loads = [figures.load[d] for d in days if d in figures.load]

@@ -15,7 +15,7 @@ from scheduler.paper.words import MONTHS, WEEKDAYS, day_short, percent
 from scheduler.season.rules import opening, shows_on
 
 WEEKS_A_PAGE = 6
-NAME_PIXELS, DAY_PIXELS = 190, 20
+NAME_PIXELS, DAY_PIXELS = 148, 21
 ROOM = 390.0  # points for the rows of a block on its page
 
 NAME = Look(size=9, edge="trbl", indent=1, wrap=False, shrink=True)
@@ -32,7 +32,7 @@ def calendar(book: Book, figures: Figures, title_of: Mapping[date, str]) -> Shee
     all_weeks = weeks(figures.season)
     blocks = [all_weeks[at : at + WEEKS_A_PAGE] for at in range(0, len(all_weeks), WEEKS_A_PAGE)]
     across = 7 * max(len(b) for b in blocks)
-    sheet.columns([NAME_PIXELS] + [max(DAY_PIXELS, min(40, 840 // across))] * across)
+    sheet.columns([NAME_PIXELS] + [max(DAY_PIXELS, min(40, 885 // across))] * across)
     title(sheet, f"Calendar, {figures.season.kitchen.name}")
     paragraph(sheet, _legend(figures), SMALL)
     for number, block in enumerate(blocks):
@@ -74,8 +74,8 @@ def _block(sheet: Sheet, figures: Figures, block: list[list[date]], title_of: Ma
     _row(sheet, "Most batches", most, days, figures, DAY, NAME)
     wanted = [due_packs.get(season.index(d)) for d in days]
     packs = [sum(p.packs for p in figures.day_plan[d].packing) or None if d in figures.day_plan else None for d in days]
-    _row(sheet, "Packs packed", packs, days, figures, replace(DAY, size=8, shrink=True), NAME)
-    _row(sheet, "Packs due", wanted, days, figures, replace(DAY, size=8, shrink=True), NAME)
+    _row(sheet, "Packs packed", packs, days, figures, replace(DAY, size=7, shrink=True), NAME)
+    _row(sheet, "Packs due", wanted, days, figures, replace(DAY, size=7, shrink=True), NAME)
     work = [
         percent(figures.load[d].at_work, figures.load[d].in_paid) or None if d in figures.load else None for d in days
     ]

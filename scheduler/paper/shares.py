@@ -78,6 +78,8 @@ def _people(figures: Figures) -> list[Share]:
         people.append(Share(f"{person.name}'s time", busy[person.name], room, words))
     used, room = sum(p.used for p in people), sum(p.most for p in people)
     words = f"{hours(used)} at a job of the {hours(room)} that days and weeks allow"
+    if paid := sum(load.in_paid for load in figures.load.values()):
+        words += f"; of the {hours(paid)} paid it is {percent(used, paid)} % (the Calendar has it by days)"
     out = [Share("Everyone's time", used, room, words)]
     out += [max((p for p in people if p.most), key=lambda p: p.used / p.most, default=out[0])]
     return [*out, Share("Pulls", pulls, most_pulls, f"{pulls:,} of the {most_pulls:,} that the limits allow")]

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
 
+from scheduler.paper.cures import ASK
 from scheduler.paper.figures import Figures
 from scheduler.paper.listing import BOLD, DAY, NUMBER, SAID, SUBTITLE, Column, head, paragraph, rows, title
 from scheduler.paper.looks import PERCENT
@@ -40,10 +41,11 @@ CANDY = (  # below the same columns
     ("Pieces left", NUMBER),
     ("Who can build it, and days they can be in", replace(PLAIN, size=8)),
 )
-A_PAGE = 20  # rows that go on one page with their heading
+A_PAGE = 16  # rows that go on one page with their heading
 HONEST = (
     "This reads the plan: which candy ran out, how full the days were on which it could have been made (batches "
-    "started, of the most that can be), and how busy people were. It does not prove a single cause."
+    "started, of the most that can be), and how busy people were (at a job, of the time paid). What limits prove is "
+    "told with the sums, where there are any."
 )
 
 
@@ -51,20 +53,21 @@ def shortfall(book: Book, figures: Figures) -> Sheet:
     """Write the shortfall report."""
     sheet = book.sheet("Shortfall", tab="666666")
     sheet.columns([c.pixels for c in SHORT])
-    title(sheet, "What is short", short_sentence(figures), proof_sentence(figures))
     short = in_order(figures)
+    ask = [ASK] if short and "remedies" not in figures.plan.extras else []
+    title(sheet, "What is short", short_sentence(figures), proof_sentence(figures), *ask)
     if not short:
         return sheet
     _calls(sheet, figures, short)
-    reasons(sheet, figures)
     remedies(sheet, figures)
+    reasons(sheet, figures)
     first = sheet.row
     paragraph(sheet, "What is short, firm orders first", SUBTITLE)
     row = head(sheet, SHORT)
     if len(short) > A_PAGE:  # else the heading would stand on the next page above what it does not head
         sheet.repeat(row, row)
     rows(sheet, SHORT, [_row(figures, s) for s in short])
-    sheet.keep_whole(first, min(row + 3, sheet.row - 1))
+    sheet.keep_whole(first, sheet.row - 1 if len(short) <= A_PAGE else row + 3)
     first = sheet.row
     _candy(sheet, figures, ran_out(figures, short))
     sheet.keep_whole(first, sheet.row - 1)

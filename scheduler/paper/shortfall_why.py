@@ -5,27 +5,33 @@ from __future__ import annotations
 from dataclasses import replace
 
 from scheduler.answers.remedy import remedies_of
+from scheduler.paper.cures import cure
 from scheduler.paper.figures import Figures
 from scheduler.paper.listing import SAID, SUBTITLE, paragraph
 from scheduler.paper.sheet import Sheet
 from scheduler.paper.sums import heading, sentences
 from scheduler.paper.urgency import in_order
-from scheduler.paper.why import certificates_of, looked_into, remedy_words, unproven
+from scheduler.paper.why import alone, looked_into, remedy_words, unproven
 
 LIMIT = replace(SAID, bold=True)
 SUM = replace(SAID, indent=2)
+CURE = replace(SUM, bold=True)
 
 
 def reasons(sheet: Sheet, figures: Figures) -> None:
-    """Each limit with its sum, to be checked with a pencil; then what no single limit proves."""
+    """Each limit with the setting that eases it, and its sum, to be checked with a pencil; then what none proves."""
     if "certificates" not in figures.plan.extras:
         return
-    certificates = certificates_of(figures.plan)
+    certificates = figures.certificates
     paragraph(sheet, "Why: sums to check on paper", SUBTITLE)
     for number, certificate in enumerate(certificates, 1):
         paragraph(sheet, f"{number}.  {heading(figures.season, certificate)}.", LIMIT)
+        if words := cure(figures.season, certificate):
+            paragraph(sheet, words, CURE)
         for sentence in sentences(figures.season, certificate):
             paragraph(sheet, sentence, SUM)
+    if words := alone(figures, certificates):
+        paragraph(sheet, words)
     held = {i.line for c in certificates for i in c.inside}
     rest = [s for s in in_order(figures) if s.line not in held]
     if rest:

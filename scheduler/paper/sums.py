@@ -191,10 +191,6 @@ def _a_day(season: Season, c: Certificate) -> str:
     less = [t for t in days if pours[t] < most and work.first_pour(season, t) is not None]
     fewer = [f"{pours[t] or 'none'} on {day_short(season.days[t])}" for t in less]
     told = f" But {listed(fewer)}." if 0 < len(fewer) <= MOST_NAMED else ""
-    later = work.later_start(season, designs, t, _here(season, c, t))
-    if later is not None:
-        then = f"{length(later)} later, at {clock(season.kitchen.last_pour + later)}, one more fits"
-        told += f" The last start is your own setting on the kitchen table: {then}."
     return (
         f"So on {day_short(season.days[t])}: first start {clock(first or 0)}, last start {clock(last)}, "
         f"{length(apart)} from one to the next at best, {amount(c, most)}.{told}"
@@ -317,5 +313,5 @@ def _result(c: Certificate) -> str:
         return f"So {count(short, 'piece')} are missing in every plan: exactly what this plan leaves out."
     return (
         f"So at least {count(proven, 'piece')} are missing in every plan. "
-        f"This plan leaves out {short:,} of theirs, {short - proven:,} more than this sum shows."
+        f"This plan leaves out {short:,} of theirs, {short - proven:,} more than this one sum shows."
     )

@@ -9,6 +9,7 @@ from datetime import timedelta
 from shutil import get_terminal_size
 from textwrap import fill
 
+from scheduler.paper.cures import ASK
 from scheduler.paper.figures import Figures
 from scheduler.paper.proof_words import days_sentence, late_sentence, proof_sentence, short_sentence, thumb_sentence
 from scheduler.paper.text import clean
@@ -79,6 +80,7 @@ def letter(season: Season, plan: Plan, summary: Summary) -> str:
     if summary.late_units:
         parts.append(late_sentence(figures))
     if plan.shortfalls:
+        parts.append(ASK)
         parts += ["", short_table(figures)]
     return "\n".join(parts)
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from scheduler.answers.certificate import Certificate, from_json
+from scheduler.answers.certificate import Certificate
 from scheduler.answers.remedy import Remedy, remedies_of
+from scheduler.paper.cures import ASK, cure
 from scheduler.paper.figures import Figures
 from scheduler.paper.proof_words import proof_sentence, short_sentence
 from scheduler.paper.sums import heading, sentences
@@ -30,12 +31,6 @@ def report(season: Season, plan: Plan) -> str:
         return clean("\n".join(parts), keep_lines=True)
     parts += [proof_sentence(figures), *_by_kind(figures), *_calls(figures), *_reasons(figures), *_remedies(figures)]
     return clean("\n".join(parts), keep_lines=True)
-
-
-def certificates_of(plan: Plan) -> list[Certificate]:
-    """The certificates that a plan carries."""
-    stored = plan.extras.get("certificates", [])
-    return [from_json(c) for c in stored] if isinstance(stored, list) else []
 
 
 def _by_kind(figures: Figures) -> list[str]:
@@ -86,18 +81,32 @@ def _due(figures: Figures, short: Shortfall) -> date:
 
 def _reasons(figures: Figures) -> list[str]:
     """The sums, then what no sum proves."""
-    certificates = certificates_of(figures.plan)
+    certificates = figures.certificates
     if not certificates and "certificates" not in figures.plan.extras:
         return []
     out = ["", "Why:"]
     for number, certificate in enumerate(certificates, 1):
         out.append(f"  {number}. {heading(figures.season, certificate)}.")
-        out += [f"     {s}" for s in sentences(figures.season, certificate)]
+        words = cure(figures.season, certificate)
+        out += [f"     {s}" for s in (words, *sentences(figures.season, certificate)) if s]
+    if words := alone(figures, certificates):
+        out.append(f"  {words}")
     held = {i.line for c in certificates for i in c.inside}
     open_rows = [s for s in in_order(figures) if s.line not in held]
     if open_rows:
         out.append(f"  {unproven(figures, open_rows)}")
     return out
+
+
+def alone(figures: Figures, certificates: list[Certificate]) -> str:
+    """Why a sum leaves more open than what is said of a better plan; blank where no sum does, or nothing is said."""
+    stage = figures.stage("shortfall")
+    if stage is None or not stage.bound or all(c.pieces_short >= c.short_in_plan for c in certificates):
+        return ""
+    return (
+        "Each sum counts one limit alone; what is said at the top about a better plan counts all limits together, and "
+        "so shows more."
+    )
 
 
 def unproven(figures: Figures, rows: list[Shortfall]) -> str:
@@ -128,7 +137,7 @@ def together_words(figures: Figures) -> str:
 def _remedies(figures: Figures) -> list[str]:
     """What would mend it, the most packs for the money first."""
     if "remedies" not in figures.plan.extras:
-        return []
+        return ["", ASK]
     out = ["", "What would mend it (each planned through to the minute; the most packs for the money first):"]
     out += [f"  {number}. {remedy_words(figures, r)}" for number, r in enumerate(remedies_of(figures.plan), 1)]
     return [*out, *(f"  {line}" for line in [looked_into(figures)] if line)]
@@ -141,12 +150,17 @@ def looked_into(figures: Figures) -> str:
     if not tried and of and not remedies_of(figures.plan):
         return "There was no time to look into any change: allow more seconds."
     none = "" if remedies_of(figures.plan) else "Of the changes that were looked into, none mends anything. "
-    left = f"{tried} of {count(of, 'change')} could be looked into to the end in the time given." if tried < of else ""
-    return (none + left).strip()
+    left = f"{tried} of {count(of, 'change')} could be looked into to the end in the time given"
+    return (none + (f"{left}; give it more with --seconds." if tried < of else "")).strip()
 
 
 def remedy_words(figures: Figures, r: Remedy) -> str:
     """One remedy: the change, what it mends, what it costs, and how sure that is."""
+    return f"{remedy_in_short(figures, r)} {sure_words(r)}"
+
+
+def remedy_in_short(figures: Figures, r: Remedy) -> str:
+    """One remedy: the change, what it mends and what it costs."""
     short = sum(s.packs for s in figures.plan.shortfalls)
     firm = f" ({r.mended_firm:,} of firm orders)" if r.mended_firm > 0 else ""
     firm = f" (but {-r.mended_firm:,} more of firm orders are short)" if r.mended_firm < 0 else firm
@@ -154,7 +168,7 @@ def remedy_words(figures: Figures, r: Remedy) -> str:
     if r.mended <= 0:
         mends = "mends no pack in number, but weightier orders before others"
     note = f" ({'; '.join(r.notes)})" if r.notes else ""
-    return f"{capital(_changes(r))}{note}: {mends}, {price_words(figures, r)}. {sure_words(r)}"
+    return f"{capital(_changes(r))}{note}: {mends}, {price_words(figures, r)}."
 
 
 def _changes(r: Remedy) -> str:

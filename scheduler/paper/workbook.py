@@ -26,9 +26,9 @@ from scheduler.season.safe_write import replace_atomically
 from scheduler.season.types import Season
 
 SHEETS = (
-    ("At a glance", "what is made, what is short, how good that is, what it costs"),
+    ("At a glance", "what is made, what is short, what would mend it, what it costs"),
     ("Calendar", "designs by days, how full each day is"),
-    ("Shortfall", "what is short, for whom, and what stands in the way"),
+    ("Shortfall", "what is short, for whom, what would mend it and what stands in the way"),
     ("Orders", "each order and forecast: covered, packed when, from which lots"),
     ("Stock", "lots with made and sell-by days, and what is left over"),
     ("Crew", "people by days: hours, jobs, pulls against the limits"),

@@ -50,7 +50,8 @@ def test_explain_is_a_letter_on_stdout(planned: Path) -> None:
     assert done.exit_code == 0
     assert "what is short, and why" in done.stdout
     assert "Call first:" in done.stdout
-    assert "What would mend it" not in done.stdout
+    assert "What would mend it (each" not in done.stdout
+    assert "run rockrota explain SEASON PLAN --remedies" in done.stdout
 
 
 def test_explain_with_remedies_writes_the_plan_again(planned: Path, tmp_path: Path) -> None:

@@ -22,7 +22,7 @@ from scheduler.plan.types import Plan
 from scheduler.season.types import Season, Station
 from tests.audit.sabotage import SABOTAGES, Sabotage
 from tests.audit.test_certificates import CASES, explained
-from tests.audit.wall_sabotage import changed_plan, mended_plan, named, sabotages, told_rows, told_sabotages
+from tests.audit.wall_sabotage import CELL_KINDS, changed_plan, mended_plan, named, sabotages, told_rows, told_sabotages
 from tests.handmade import handmade_plan, handmade_season
 
 ODD = {
@@ -147,6 +147,13 @@ def test_every_sentence_of_a_sum_and_of_a_remedy_is_held_against_the_plan(kind: 
             assert any(v.where == f"Shortfall, {PARTS[head]}" for v in found), how
             tried.add(how)
         assert len(tried) >= 5
+    first = sheets["At a glance"]
+    (number,) = (n for n, row in first.items() if row.get(1) == "What would mend it")
+    spoilt = [value for change in CELL_KINDS.values() if (value := change(first[number][2])) is not None]
+    for value in spoilt:
+        less = first | {number: first[number] | {2: value}}
+        assert named(audit_sheets(season, plan, {**sheets, "At a glance": less}), "At a glance")
+    assert spoilt
 
 
 def test_a_damaged_sum_is_named_and_nothing_breaks(tmp_path: Path) -> None:

@@ -114,6 +114,7 @@ def test_what_is_scarce_is_told_first() -> None:
     assert found[0].line == "█████████░░░░░░░ 57 %: 300 of the 525 that the limits allow"
     assert [s.name for s in found[:4]] == ["Pulls", "Ben's time", "Everyone's time", "bench"]
     assert all(s.used <= s.most for s in found)
+    assert found[2].words.endswith("; of the 25 h paid it is 64 % (the Calendar has it by days)")
     assert next(s for s in found if s.name == "Batches").words == "4 of the 33 batches that could be started"
 
 
