@@ -16,6 +16,7 @@ from scheduler.models.better_days import known_days, menu
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.days import idle_day
 from scheduler.models.deal import repacked
+from scheduler.models.earlier import brought_forward
 from scheduler.models.even import evened
 from scheduler.models.facts import Facts
 from scheduler.models.first_plan import FILLING, FirstPlan
@@ -48,7 +49,7 @@ CLOSE = 0.0015  # share of the demand within which a guide is good enough
 ENOUGH = 0.2  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
-EVENING = 2.0  # seconds after the end of the clock in which pulling may be shared out: a year has much of it
+EVENING = 2.0  # seconds after the end of the clock: packing may be brought forward, pulling shared out
 BOUNDING = 0.7  # of the clock, after which nothing more is proven: the core is wanted for the plan
 TURNING = 0.9  # of the clock, after which no turn begins: it would end too late
 OF_WHAT_IS_LEFT = 0.75  # of the clock: HiGHS' part of it; what it finds is fitted in the rest
@@ -121,8 +122,9 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     best = search.best
     say("making the days cheaper")
     polished = fitter.polish(best.given.days)
-    shared = evened(facts, polished, max(until, time.monotonic()) + EVENING)
-    best = replace(best, given=followed(best.given, shared))
+    evening = max(until, time.monotonic()) + EVENING
+    given = brought_forward(facts, followed(best.given, polished), evening)
+    best = replace(best, given=followed(given, evened(facts, given.days, evening)))
     return finish(facts, options, best, thumb, search.bound)
 
 

@@ -40,8 +40,8 @@ def pack_in(
 ) -> DayPlan | None:  # fmt: skip
     """The day with the request's packs as well, batches and jobs as they stand; None where no room is found.
 
-    ``bare`` fits the same request without packs; ``partly``: as many as there is room for; ``first``
-    are asked before all others. Example:
+    ``bare`` fits the same request without these packs; what it packs already stays. ``partly``: as many as there is
+    room for; ``first`` are asked before all others. Example:
     Ana is in from 8:00 to 13:00 with 40 idle minutes; 90 packs of 50 s take those and her
     next 35 minutes, until 13:35.
     """
@@ -84,6 +84,7 @@ class Desk:
         self.jobs = {s.person: busy_of(self.bare, s.person) for s in self.bare.shifts}
         station = self.season.kitchen.packing_station
         self.bench = [(r.starts, r.ends) for b in self.bare.batches for r in b.runs if r.station == station]
+        self.bench += [(p.starts, p.ends) for p in self.bare.packing]
         self.needed = packing_minutes(self.season, self.request.packing)
 
     @property
@@ -172,7 +173,9 @@ class Desk:
             (r.starts, r.ends, b, k) for b, batch in enumerate(self.bare.batches) for k, r in enumerate(batch.runs)
             if r.station == station
         ]  # fmt: skip
-        spans = [(s, e) for s, e, _, _ in runs] + [(p.starts, p.ends) for p in self.pieces]
+        packed = [PackPiece(p.product, p.packs, p.person, p.starts, p.ends) for p in self.bare.packing]
+        pieces = [*packed, *self.pieces]
+        spans = [(s, e) for s, e, _, _ in runs] + [(p.starts, p.ends) for p in pieces]
         places = lowest_free(spans)
         where = {(b, k): place for (_, _, b, k), place in zip(runs, places, strict=False)}
         batches = tuple(
@@ -181,7 +184,7 @@ class Desk:
         )
         packing = [
             PackRun(p.product, p.packs, p.person, place, p.starts, p.ends)
-            for p, place in zip(self.pieces, places[len(runs) :], strict=True)
+            for p, place in zip(pieces, places[len(runs) :], strict=True)
         ]
         day = replace(
             self.bare,
