@@ -31,6 +31,7 @@ from scheduler.plan.types import (
     StageRun,
     Task,
 )
+from scheduler.season.materials import Material, Use
 from scheduler.season.types import (
     Absence,
     Availability,
@@ -152,6 +153,14 @@ def handmade_season() -> Season:
         stock=(
             StockLot("S1", 200, date(2026, 2, 2), design="lemon"),
             StockLot("P1", 5, date(2026, 2, 16), product="lemon jar"),
+        ),
+        materials=(
+            Material("sugar", "g", 20_000, 5, 25_000), Material("nut paste", "g", 0, 5, 1000),
+            Material("jars", "pieces", 60, 42, 24), Material("ribbon"),
+        ),
+        uses=(
+            Use("sugar", 4000), Use("nut paste", 500, "nut"), Use("jars", 1, product="lemon jar"),
+            Use("jars", 1, product="nut jar"),
         ),
         pins=(
             Pin("make", MONDAY, design="heart"),

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from openpyxl import Workbook
+from scheduler.season.materials import Material, Use
 from scheduler.season.prices import Price
 from scheduler.season.schema import TABLES
 from scheduler.season.types import (
@@ -101,6 +102,8 @@ SEASON = Season(
         Pin("works", date(2026, 3, 16), person="Zoë"),
         Pin("not in role", person="Zoë", role="lead"),
     ),
+    materials=(Material("jars", "pieces", 96, 42, 24), Material("sugar, fine")),
+    uses=(Use("jars", 1, product="tin"), Use("sugar, fine", 4000), Use("sugar, fine", 500, "Lighthouse")),
     prices=(Price("further place", 38000, "table"), Price("further place", 9050), Price("extra helper", 11000)),
     made=(MadeBatch(date(2026, 3, 3), "0303-1", "Lighthouse", "made", 880, 40, "grained at the ends"),
           MadeBatch(date(2026, 3, 3), "0303-2", "Lighthouse", "failed")),

@@ -47,6 +47,7 @@ LISTED = {
     "Shortfall": "what is short, for whom, what would mend it and what stands in the way",
     "Orders": "each order and forecast: covered, packed when, from which lots",
     "Stock": "lots with made and sell-by days, and what is left over",
+    "To buy": "what this plan takes, how much is to be bought, and the last day to order it",
     "Crew": "people by days: hours, jobs, pulls against the limits",
     "How full": "the figures behind the load picture",
 }

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from itertools import chain
 from pathlib import Path
 
-from scheduler.audit import wall_lists, wall_people, wall_season, wall_short, wall_why
+from scheduler.audit import wall_buy, wall_lists, wall_people, wall_season, wall_short, wall_why
 from scheduler.audit.readings import Reading
 from scheduler.audit.violation import Findings, Violation
 from scheduler.audit.wall import CannotRead, Cells, read_sheets
@@ -48,6 +48,8 @@ def audit_sheets(
         **(CREW if crew_only else CREW | OFFICE),
         "Contents": lambda wall, cells: wall_season.contents(wall, cells, sheets.keys()),
     }
+    if season.materials and not crew_only:
+        checks["To buy"] = wall_buy.to_buy
     if plan.history and (told := plan.extras.get("changes")) and isinstance(told, dict) and told["rows"]:
         checks["What changed"] = lambda wall, cells: wall_season.changes(wall, cells, crew_only)
     for name, check in checks.items():

@@ -20,6 +20,7 @@ from scheduler.paper.season_calendar import calendar
 from scheduler.paper.sheet import Book
 from scheduler.paper.shortfall import shortfall
 from scheduler.paper.stock import stock
+from scheduler.paper.to_buy import to_buy
 from scheduler.plan.files import plan_fingerprint
 from scheduler.plan.types import Plan
 from scheduler.season.safe_write import replace_atomically
@@ -31,6 +32,7 @@ SHEETS = (
     ("Shortfall", "what is short, for whom, what would mend it and what stands in the way"),
     ("Orders", "each order and forecast: covered, packed when, from which lots"),
     ("Stock", "lots with made and sell-by days, and what is left over"),
+    ("To buy", "what this plan takes, how much is to be bought, and the last day to order it"),
     ("Crew", "people by days: hours, jobs, pulls against the limits"),
     ("How full", "the figures behind the load picture"),
 )
@@ -90,6 +92,8 @@ def build(season: Season, plan: Plan, paper: str = "A4", crew_only: bool = False
         shortfall(book, figures)
         orders(book, figures)
         stock(book, figures)
+        if to_buy(book, figures) is None:
+            wanted = [s for s in wanted if s[0] != "To buy"]
     crew(book, figures)
     if first is not None:
         load_picture(first, figures, *how_full(book, figures))

@@ -14,7 +14,8 @@ from datetime import date, datetime, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from difflib import get_close_matches
 
-from scheduler.season.schema import WEEKDAYS, Column
+from scheduler.season.columns import Column
+from scheduler.season.schema import WEEKDAYS
 
 
 @dataclass(frozen=True, slots=True)

@@ -214,6 +214,13 @@ def _shows(season: Season) -> Iterator[Doubt]:
                           f"and {able} can{_meant(season, show.extra_skill) if not able else ''}.")
 
 
+def _materials(season: Season) -> Iterator[Doubt]:
+    used = {use.material for use in season.uses}
+    for material in season.materials:
+        if material.name not in used:
+            yield Doubt("materials", material.name, "nothing takes it; say in the table uses what does.")
+
+
 def _crew(season: Season) -> Iterator[Doubt]:
     if not season.roles and season.stages:
         yield Doubt("roles", "", "there are none, so batches take nobody's time; say who works at each stage.")
@@ -323,5 +330,5 @@ def _working_time(season: Season) -> Iterator[Doubt]:
 
 
 CHECKS: tuple[Callable[[Season], Iterator[Doubt]], ...] = (
-    _nothing, _hours, _duties, _unbuildable, _too_long, _shows, _crew, _demand, _facts, _working_time,
+    _nothing, _hours, _duties, _unbuildable, _too_long, _shows, _materials, _crew, _demand, _facts, _working_time,
 )

@@ -8,7 +8,7 @@ from dataclasses import astuple, fields
 
 from scheduler.season.types import Season
 
-BESIDE = frozenset({"prices"})  # decides no plan: a price that changes leaves a plan as good as it was
+BESIDE = frozenset({"prices", "materials", "uses"})  # decide no plan: where they change, it is as good as it was
 ORDERED = frozenset({"stages"})  # the only table whose order of rows means something
 
 

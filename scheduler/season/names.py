@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from scheduler.season.cells import shown
+from scheduler.season.columns import Column, Table
 from scheduler.season.faults import Fault
-from scheduler.season.schema import BY_NAME, KEY_FIELD, TABLES, WEEKDAYS, Column, Table
+from scheduler.season.schema import BY_NAME, KEY_FIELD, TABLES, WEEKDAYS
 from scheduler.season.tables import Found, suggestion
 
 

@@ -6,81 +6,12 @@ in whole minutes, cents and seconds (see ``scheduler.season.types``).
 
 from __future__ import annotations
 
-from dataclasses import MISSING, dataclass, fields
-from functools import cached_property
-from typing import Any, Literal, get_args
+from typing import Any, get_args
 
 from scheduler.season import types as t
+from scheduler.season.columns import MILLION, Column, Table
+from scheduler.season.materials import Material, Use
 from scheduler.season.prices import Price, PriceKind
-
-Kind = Literal[
-    "text",  # a name or remark
-    "list",  # names with commas between them
-    "whole",  # whole number
-    "hours",  # decimal hours, kept as minutes
-    "minutes",  # decimal minutes, kept as seconds
-    "money",  # with two decimals, kept as cents
-    "day",
-    "clock",  # 00:00 to 24:00, kept as minutes after midnight
-    "weekday",
-    "yes",  # yes or no
-    "choice",
-    "reference",  # the name of a row in another table
-]
-MILLION = 1_000_000
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """One column: the record's field, its heading, what it holds, and how to explain it.
-
-    ``low`` and ``high`` bound the stored number; ``word`` is written for None where a
-    blank means something else.
-    """
-
-    field: str
-    title: str
-    kind: Kind
-    note: str
-    example: str
-    unit: str = ""
-    table: str = ""  # of a reference; "orders or forecasts" for either
-    choices: tuple[str, ...] = ()
-    low: int = 0
-    high: int = MILLION
-    word: str = ""
-
-
-@dataclass(frozen=True)
-class Table:
-    """One table: a sheet of the workbook or a CSV file, and the record each row becomes."""
-
-    name: str
-    record: type[Any]
-    note: str
-    columns: tuple[Column, ...]
-    group: str
-    season_field: str = ""  # where it differs from the name
-    needed: bool = False  # a season has at least one row of it
-    unique: tuple[str, ...] = ()  # fields that together name a row
-    most_rows: int = 2000
-
-    @property
-    def field(self) -> str:
-        return self.season_field or self.name
-
-    @cached_property
-    def defaults(self) -> dict[str, Any]:
-        """Field -> default, only for columns that may stay blank."""
-        return {f.name: f.default for f in fields(self.record) if f.default is not MISSING}
-
-    @cached_property
-    def by_title(self) -> dict[str, Column]:
-        return {c.title: c for c in self.columns}
-
-    @cached_property
-    def by_field(self) -> dict[str, Column]:
-        return {c.field: c for c in self.columns}
 
 
 def _text(field: str, title: str, note: str, example: str, **more: Any) -> Column:
@@ -362,6 +293,21 @@ TABLES: tuple[Table, ...] = (
         _text("of", "of", "The station, person, order or design that has this price; blank: all others.",
               "cooling table"),
     ), "sales", unique=("kind", "of"), most_rows=400),
+    Table("materials", Material, "What has to be bought, for the sheet To buy; no table, no sheet.", (
+        _text("name", "name", "What it is.", "jars"),
+        _text("unit", "unit", "In what it is counted, in whole numbers.", "pieces"),
+        _whole("there", "there", "How much is there when the plan begins.", "96", "of the unit", high=100 * MILLION),
+        _whole("arrives_days", "arrives after days", "Calendar days from ordering it to having it.", "42", "days",
+               high=400),
+        _whole("comes_in", "comes in", "What is ordered is a multiple of this.", "24", "of the unit", low=1),
+    ), "sales", unique=("name",), most_rows=400),
+    Table("uses", Use, "How much a batch or a pack takes of what has to be bought.", (
+        _ref("material", "materials", "What is taken.", "jars"),
+        _whole("amount", "amount", "How much of it, in its unit.", "1", "of the unit", low=1),
+        _ref("design", "designs", "Each batch of this design takes it; or give a product; neither: every batch.",
+             "Lighthouse"),
+        _ref("product", "products", "Each pack of this product takes it; or give a design.", "Harbour tin"),
+    ), "sales", unique=("material", "design", "product"), most_rows=5000),
     Table("made", t.MadeBatch, "What became of each batch.", (
         _day("day", "day", "The day of the boil.", "2026-03-10"),
         _text("batch", "batch", "Number of the batch, from the run sheet.", "0310-2"),
@@ -387,5 +333,5 @@ TABLES: tuple[Table, ...] = (
 BY_NAME: dict[str, Table] = {table.name: table for table in TABLES}
 KEY_FIELD: dict[str, str] = {
     "stations": "name", "stages": "name", "roles": "name", "designs": "name", "crew": "name",
-    "products": "name", "orders": "id", "forecasts": "id",
+    "products": "name", "orders": "id", "forecasts": "id", "materials": "name",
 }

@@ -7,9 +7,10 @@ from difflib import get_close_matches
 from typing import Any
 
 from scheduler.season.cells import Habit, Raw, Refused, habit, is_blank, shown, tidy, value_of
+from scheduler.season.columns import Column, Table
 from scheduler.season.faults import Fault
 from scheduler.season.grids import Grid
-from scheduler.season.schema import KITCHEN, Column, Table
+from scheduler.season.schema import KITCHEN
 
 TITLE_ROWS = 6  # so many rows from the top may hold the headings
 KITCHEN_HEADINGS = ("setting", "value", "note")

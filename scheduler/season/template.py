@@ -16,9 +16,10 @@ from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
+from scheduler.season.columns import Column, Table
 from scheduler.season.defaults import ROWS, setting
 from scheduler.season.safe_write import replace_atomically, replace_files_atomically
-from scheduler.season.schema import BY_NAME, KEY_FIELD, KITCHEN, TABLES, WEEKDAYS, Column, Table
+from scheduler.season.schema import BY_NAME, KEY_FIELD, KITCHEN, TABLES, WEEKDAYS
 from scheduler.season.tables import KITCHEN_HEADINGS
 from scheduler.season.types import Season
 from scheduler.season.values import cell_text, cell_value, records_of, write_csv_files

@@ -24,7 +24,7 @@ def faults_together(found: dict[str, Found]) -> list[Fault]:
     rules = (
         unknown_names, duplicates, shared_ids, _season_days, _longest_day, _around_break, _clock_step, _clock_order,
         _special_days, _shows, _shown_stages, _stages, _roles, _exceptions, _designs, _crew, _absences, _products,
-        _orders, _forecasts, _stock, _pins, _prices, _made, too_little_rest,
+        _orders, _forecasts, _stock, _pins, _prices, _uses, _made, too_little_rest,
     )
     return [fault for rule in rules for fault in rule(found)]
 
@@ -315,6 +315,13 @@ def _prices(found: dict[str, Found]) -> Iterator[Fault]:
         names = [name for _, name in known(found, table, KEY_FIELD[table])]
         if price.of not in names:
             yield _at("prices", row, "of", price.of, unknown_name(price.of, table, names))
+
+
+def _uses(found: dict[str, Found]) -> Iterator[Fault]:
+    for row, use in found["uses"].records:
+        if use.design and use.product:
+            yield _at("uses", row, "product", use.product,
+                      f"{use.product} and {use.design} are both written; keep one: a batch or a pack takes it.")
 
 
 def _made(found: dict[str, Found]) -> Iterator[Fault]:

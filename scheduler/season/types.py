@@ -1,7 +1,6 @@
 """What the kitchen told us: one frozen record per row of the season's tables.
 
-Clock times are minutes after midnight, money is in cents, days are dates, and
-intervals are half-open, ``[start, end)``. Nothing here knows of solvers, plans or files.
+Clock times are minutes after midnight, money is in cents, days are dates, intervals half-open, ``[start, end)``.
 """
 
 from __future__ import annotations
@@ -11,6 +10,7 @@ from datetime import date, timedelta
 from functools import cached_property
 from typing import Literal
 
+from scheduler.season.materials import Material, Use
 from scheduler.season.prices import Price
 
 ForecastLevel = Literal["low", "likely", "high"]
@@ -345,6 +345,8 @@ class Season:
     stock: tuple[StockLot, ...] = ()
     pins: tuple[Pin, ...] = ()
     prices: tuple[Price, ...] = ()
+    materials: tuple[Material, ...] = ()
+    uses: tuple[Use, ...] = ()
     made: tuple[MadeBatch, ...] = ()
     packed: tuple[PackedPacks, ...] = ()
     shipped: tuple[ShippedPacks, ...] = ()

@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from scheduler.season.cells import decimal_text
+from scheduler.season.columns import Column, Table
 from scheduler.season.defaults import setting
 from scheduler.season.grids import protected
-from scheduler.season.schema import KITCHEN, TABLES, WEEKDAYS, Column, Table
+from scheduler.season.schema import KITCHEN, TABLES, WEEKDAYS
 from scheduler.season.tables import KITCHEN_HEADINGS
 from scheduler.season.types import Season
 

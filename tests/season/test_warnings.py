@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from scheduler.season.check import nothing_can_be_made, warnings
+from scheduler.season.materials import Material
 from scheduler.season.types import Forecast, Order, Pin, Season, ShippedPacks, Show, Skill, SpecialDay, StockLot
 from tests.season_examples import SEASON
 
@@ -108,6 +109,8 @@ DOUBTS: list[tuple[str, Callable[[Season], Season], str]] = [
      "2026-03-07."),
     ("show of a stage that is late", at("shows", 0, starts=989, stage="pull"),
      "shows Saturday show: for 16:29 its batch starts at 16:09, which is after the last start."),
+    ("a material that nothing takes", add("materials", Material("ribbon")),
+     "materials ribbon: nothing takes it; say in the table uses what does."),
     ("extra hands", at("shows", 1, extra_people=2),
      "shows fair show: needs 2 extra people with talking, and 1 can."),
     ("always closed", lambda s: replace(s, hours=(), special_days=()),
