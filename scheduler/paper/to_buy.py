@@ -53,8 +53,8 @@ def to_buy(book: Book, figures: Figures) -> Sheet | None:
         sheet,
         "To buy",
         f"What this plan takes from {day_short(figures.plan.from_day)} on, beside what is there (as counted in the "
-        "season's materials: count again when it is under way). Order by: the last day, if it arrives as fast as usual. "
-        "A batch that fails takes its share once more: order some to spare.",
+        "season's materials: count again when it is under way). Order by: the last day, if it arrives as fast as "
+        "usual. A batch that fails takes its share once more: order some to spare.",
     )
     table(sheet, COLUMNS, [_row(purchase) for purchase in purchases(figures)])
     sheet.squeeze(0.12)
