@@ -156,7 +156,7 @@ def handmade_season() -> Season:
         ),
         materials=(
             Material("sugar", "g", 20_000, 5, 25_000), Material("nut paste", "g", 0, 5, 1000),
-            Material("jars", "pieces", 60, 42, 24), Material("ribbon"),
+            Material("jars", "pieces", 60, 42, 24),
         ),
         uses=(
             Use("sugar", 4000), Use("nut paste", 500, "nut"), Use("jars", 1, product="lemon jar"),

@@ -40,7 +40,7 @@ def to_buy(wall: Wall, cells: Cells) -> Findings:
         expected.append((*about, out, order, words))
     yield from differences("To buy", expected, rows(cells, HEADINGS))
     said = f"What this plan takes from {day_short(wall.plan.from_day)} {SAID}"
-    yield from says("To buy", ["To buy", said], cells)
+    yield from says("To buy", ["What to buy", said], cells)
 
 
 def _needs(wall: Wall, material: str) -> tuple[dict[date, int], dict[str, int]]:
@@ -53,7 +53,7 @@ def _needs(wall: Wall, material: str) -> tuple[dict[date, int], dict[str, int]]:
         for day in plan.days:
             if not use.product:
                 for batch in day.batches:
-                    if (day.day, batch.runs[0].starts) >= border and use.design in (batch.design, ""):
+                    if batch.runs and (day.day, batch.runs[0].starts) >= border and use.design in (batch.design, ""):
                         by_day[day.day] += use.amount
                         by_name[batch.design] += use.amount
             for pack in day.packing:

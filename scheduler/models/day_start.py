@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from ortools.sat.python import cp_model
 from scheduler.models import engine
-from scheduler.models.day_packing import Stretch, merged
+from scheduler.models.day_packing import SHORTEST_STRETCH, Stretch, merged
 from scheduler.models.day_work import BatchVars, Day, Time
 from scheduler.models.engine import Answer, Limits
 from scheduler.plan.types import Batch, DayPlan
@@ -53,7 +53,8 @@ def _told(day: Day, plan: DayPlan) -> Iterator[tuple[Time, int]]:
             yield block.held, n < len(here)
             if n < len(here):
                 yield block.start, here[n].starts
-                yield block.size, here[n].ends - here[n].starts
+                if (minutes := here[n].ends - here[n].starts) >= SHORTEST_STRETCH:  # the packs of one may take less
+                    yield block.size, minutes
 
 
 def _of_batch(vars_: BatchVars, batch: Batch) -> Iterator[tuple[Time, int]]:

@@ -51,7 +51,7 @@ def to_buy(book: Book, figures: Figures) -> Sheet | None:
     sheet.columns([c.pixels for c in COLUMNS])
     title(
         sheet,
-        "To buy",
+        "What to buy",
         f"What this plan takes from {day_short(figures.plan.from_day)} on, beside what is there (as counted in the "
         "season's materials: count again when it is under way). Order by: the last day, if it arrives as fast as "
         "usual. A batch that fails takes its share once more: order some to spare.",

@@ -19,7 +19,9 @@ def test_what_is_ordered_first_stands_first() -> None:
 
     Four batches take 4,000 g of sugar each, of which there is enough; the nut batch on Tuesday takes all its paste.
     """
-    found = purchases(Figures(handmade_season(), handmade_plan()))
+    season = handmade_season()
+    season = replace(season, materials=(*season.materials, Material("ribbon")))
+    found = purchases(Figures(season, handmade_plan()))
     told = [(p.material.name, p.needed, p.to_buy, p.runs_out, p.order_by) for p in found]
     assert told == [
         ("jars", 100, 48, WEDNESDAY, date(2026, 1, 21)),
