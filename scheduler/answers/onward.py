@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 import time
-from collections import Counter
 from dataclasses import replace
 from datetime import date
 
@@ -28,7 +27,7 @@ from scheduler.models.no_plan import NoPlan
 from scheduler.models.part import Weeks, short_in
 from scheduler.models.result import stages_of
 from scheduler.plan.lots import allocate, followed
-from scheduler.plan.types import DayPlan, Plan
+from scheduler.plan.types import DayPlan, Plan, in_time_and_late
 from scheduler.season.types import Season
 
 GUESS = (25, 100)  # of time that is waiting, more careful than the season's search: few turns, so all days must fit
@@ -129,10 +128,7 @@ def given_anew(facts: Facts, plan: Plan) -> Fitted:
 
     Of a plan that follows another only what is still to come: the rest are facts of the season.
     """
-    in_time, late = Counter[str](), Counter[str]()
-    for fill in plan.fills:
-        if fill.packed is not None:
-            (late if fill.late else in_time)[fill.line] += fill.packs
+    in_time, late = in_time_and_late(plan.fills)
     days = plan.days
     if begun(plan):
         today = () if day_in_progress(plan) is None else facts.done[-1:]

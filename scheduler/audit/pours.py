@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from scheduler.audit.readings import Reading, Step
-from scheduler.season.types import Design, Person, Role, Show
+from scheduler.audit.readings import Reading, Step, suits
+from scheduler.season.types import Design, Person, Role
 
 
 @dataclass(frozen=True)
@@ -22,10 +22,6 @@ class Moment:
 def _overlap(before: Moment, after: Moment, gap: int) -> bool:
     begins = after.early + gap
     return begins < before.early + before.step.minutes and before.early < begins + after.step.minutes
-
-
-def _suits(design: Design, show: Show) -> bool:
-    return design.difficulty <= show.hardest and design.strength <= show.strongest and not design.allergens
 
 
 class Pours:
@@ -108,7 +104,7 @@ class Pours:
         gap, count = max(1, self.apart(today, today, here)), 0
         held = sorted((s for s in self.r.shows(day) if s.name not in missed), key=lambda s: (self.r.begins(s), s.name))
         for show in held:
-            fit = [n for n, d in self.designs.items() if _suits(d, show)]
+            fit = [n for n, d in self.designs.items() if suits(d, show)]
             if fit:
                 count += len(range(first, self.r.begins(show) - self.apart(today, fit, here) + 1, gap))
                 count += 1 if set(fit) & set(today) else 0

@@ -177,7 +177,7 @@ class Reading:
     def begins(self, show: Show) -> int:
         """Minute at which the batch of a show starts, so that its stage starts at the show's minute."""
         for design in self.season.designs:
-            if design.difficulty <= show.hardest and design.strength <= show.strongest and not design.allergens:
+            if suits(design, show):
                 before = 0
                 for number, step in enumerate(self.recipe(design.name) or ()):
                     before += step.wait_from if number else 0
@@ -197,6 +197,11 @@ class Reading:
         """Most paid minutes in an ISO week."""
         limit = person.longest_minutes
         return limit if person.overtime else min(limit, person.contracted_minutes)
+
+
+def suits(design: Design, show: Show) -> bool:
+    """Whether a design may be made before visitors: simple and mild enough, and free of allergens."""
+    return design.difficulty <= show.hardest and design.strength <= show.strongest and not design.allergens
 
 
 def _due(change: Changeover, before: Design, after: Design | None) -> bool:

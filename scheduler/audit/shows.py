@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from scheduler.audit.readings import Reading
+from scheduler.audit.readings import Reading, suits
 from scheduler.audit.violation import Findings, Violation, clock, span
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.types import Show
@@ -48,7 +48,7 @@ def _held(r: Reading, day: DayPlan, s: Show) -> Findings:
             what = f"{s.stage} of batch {batch.id}" if s.stage else f"Batch {batch.id}"
             yield Violation("show", where, f"{what} does not start at {clock(s.starts)}.")
         design = r.season.design_by_name.get(batch.design)
-        if design is None or design.difficulty > s.hardest or design.strength > s.strongest or design.allergens:
+        if design is None or not suits(design, s):
             yield Violation("show", where, f"Batch {batch.id} is a {batch.design}, which does not fit the show.")
     if s.extra_people <= 0 or s.extra_minutes <= 0:
         return

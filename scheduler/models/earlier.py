@@ -18,9 +18,9 @@ from scheduler.models.days import held_on
 from scheduler.models.facts import Facts
 from scheduler.models.pack_in import pack_in
 from scheduler.models.shifts import trimmed
-from scheduler.plan.lots import Allocation, allocate
+from scheduler.plan.lots import Allocation, allocate, without_packs
 from scheduler.plan.request import DayRequest, Hand
-from scheduler.plan.types import DayPlan, Draw, Fill
+from scheduler.plan.types import DayPlan, Draw, Fill, in_time_and_late
 
 TRIES = 4000  # days that are looked at for a place at the bench
 Portion = tuple[int, int]  # day, packs
@@ -38,11 +38,7 @@ def brought_forward(facts: Facts, given: Allocation, until: float = inf) -> Allo
             break
         moving.move(fill)
     moved = replace(given, days=tuple(moving.days[t] for t in sorted(moving.days)), fills=moving.fills())
-    wanted, late = Counter[str](), Counter[str]()
-    for fill in moved.fills:
-        if fill.packed is not None:
-            (late if fill.late else wanted)[fill.line] += fill.packs
-    again = allocate(facts.season, facts.demand, moved.days, wanted, late)  # the oldest candy first
+    again = allocate(facts.season, facts.demand, moved.days, *in_time_and_late(moved.fills))  # the oldest candy first
     return min(again, moved, given, key=lambda g: (g.weighted, sum(f.packs for f in _last_minute(facts, g))))
 
 
@@ -74,14 +70,15 @@ class _Moving:
         latest = min(own - 1, self.lines[fill.line].pack_by)
         days, portions, left = dict[int, DayPlan](), list[Portion](), fill.packs
         for t in (t for t in sorted(self.days, reverse=True) if first <= t <= latest and t in self.facts.hands):
-            if left and self.tries > 0:
-                self.tries -= 1
-                day = self._with(t, fill.product, left)
-                packs = 0 if day is None else day.packs[fill.product] - self.days[t].packs[fill.product]
-                if day is not None and packs:
-                    days[t] = day
-                    portions.append((t, packs))
-                    left -= packs
+            if not left or self.tries <= 0:
+                break
+            self.tries -= 1
+            day = self._with(t, fill.product, left)
+            packs = 0 if day is None else day.packs[fill.product] - self.days[t].packs[fill.product]
+            if day is not None and packs:
+                days[t] = day
+                portions.append((t, packs))
+                left -= packs
         if not left:
             days[own] = self._without(own, fill.product, fill.packs)
             self.days |= days
@@ -96,18 +93,17 @@ class _Moving:
 
     def _without(self, t: int, product: str, packs: int) -> DayPlan:
         """A day with so many packs less, its last runs first; nobody stays for nothing."""
-        season, day, runs = self.facts.season, self.days[t], []
-        for run in reversed(day.packing):
-            less = min(run.packs, packs) if run.product == product else 0
-            packs -= less
-            if less < run.packs:
-                minutes = packing_minutes(season, ((product, run.packs - less),)) if less else run.ends - run.starts
-                runs.append(replace(run, packs=run.packs - less, ends=run.starts + minutes))
+        season, day = self.facts.season, self.days[t]
+        fewer = without_packs(day.packing, {product: packs}, day.packing)
+        runs = tuple(
+            replace(run, ends=min(run.ends, run.starts + packing_minutes(season, ((run.product, run.packs),))))
+            for run in fewer
+        )
         hands = (
             Hand(s.person, s.starts, s.ends, s.ends - s.starts, 0, (s.person, t) in self.facts.called)
             for s in day.shifts
         )
-        return trimmed(season, replace(day, packing=tuple(reversed(runs))), hands)
+        return trimmed(season, replace(day, packing=runs), hands)
 
     def fills(self) -> tuple[Fill, ...]:
         """All fills, those that were moved in their portions; a line's of one day are one."""

@@ -20,7 +20,7 @@ from scheduler.models.facts import Facts
 from scheduler.models.fitting import Fitter
 from scheduler.models.season_demand import in_late, in_time
 from scheduler.plan.lots import Allocation, allocate
-from scheduler.plan.types import DayPlan
+from scheduler.plan.types import DayPlan, in_time_and_late
 
 MAKING_DAYS = 5  # days tried for a batch
 PACKING_DAYS = 12  # days tried for the packs of a line
@@ -81,7 +81,7 @@ class Filler:
                         break
 
     def _keep_show(self, trial: Book) -> None:
-        given = self._given(trial, *meant(self.given))
+        given = self._given(trial, *in_time_and_late(self.given.fills))
         if given.weighted <= self.given.weighted:
             self._take(given)
 
@@ -118,7 +118,7 @@ class Filler:
         return self._keep_if_better(trial, line, packed, after >= 0)
 
     def _keep_if_better(self, trial: Book, line: Line, packed: int, late: bool) -> bool:
-        wanted, after_due = meant(self.given)
+        wanted, after_due = in_time_and_late(self.given.fills)
         (after_due if late else wanted)[line.id] += packed
         given = self._given(trial, wanted, after_due)
         if given.weighted >= self.given.weighted:
@@ -177,12 +177,3 @@ class Filler:
             return False
         self.tries -= bool(designs or show)
         return self.fitter.add_to(trial, t, trial.hands(t), designs, packing, show)
-
-
-def meant(given: Allocation) -> tuple[Counter[str], Counter[str]]:
-    """Packs of each line in time and late, as given out."""
-    wanted, late = Counter[str](), Counter[str]()
-    for fill in given.fills:
-        if fill.packed is not None:
-            (late if fill.late else wanted)[fill.line] += fill.packs
-    return wanted, late

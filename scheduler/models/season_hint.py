@@ -7,7 +7,7 @@ from collections import Counter
 from ortools.sat.python import cp_model
 from scheduler.models.season import Board
 from scheduler.plan.lots import Allocation
-from scheduler.plan.types import DayPlan
+from scheduler.plan.types import DayPlan, in_time_and_late
 
 
 def hints_from(board: Board, days: tuple[DayPlan, ...], given: Allocation) -> dict[cp_model.IntVar, int]:
@@ -42,11 +42,7 @@ def hints_from(board: Board, days: tuple[DayPlan, ...], given: Allocation) -> di
     held = {(season.index(d.day), b.show) for d in days for b in d.batches if b.show}
     for (t, show), var in board.held.items():
         hints[var] = int((t, show) in held)
-    in_time: Counter[str] = Counter()
-    late: Counter[str] = Counter()
-    for fill in given.fills:
-        if fill.packed is not None:
-            (late if fill.late else in_time)[fill.line] += fill.packs
+    in_time, late = in_time_and_late(given.fills)
     for line in facts.demand.lines:
         hints[board.fill[line.id]] = in_time[line.id]
         if line.id in board.late:

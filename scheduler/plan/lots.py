@@ -8,7 +8,7 @@ rules `packed before due`, `candy before packing`, `contents`, `lots`, `remainin
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 
@@ -237,11 +237,18 @@ def _trim(season: Season, day: DayPlan, free: list[PackRun], left: Mapping[tuple
     surplus = {product: packs for (t, product), packs in left.items() if t == today and packs > 0}
     if not surplus:
         return day
-    runs: list[PackRun] = []
-    for run in reversed(day.packing):
-        cut = min(run.packs, surplus.get(run.product, 0)) if run in free else 0
+    return replace(day, packing=without_packs(day.packing, surplus, free))
+
+
+def without_packs(
+    packing: Sequence[PackRun], less: Mapping[str, int], free: Container[PackRun]
+) -> tuple[PackRun, ...]:  # fmt: skip
+    """Pack runs with so many packs of each product taken out of those that are ``free``, from the last run back."""
+    less, runs = dict(less), list[PackRun]()
+    for run in reversed(packing):
+        cut = min(run.packs, less.get(run.product, 0)) if run in free else 0
         if cut:
-            surplus[run.product] -= cut
+            less[run.product] -= cut
         if cut < run.packs:
             runs.append(replace(run, packs=run.packs - cut))
-    return replace(day, packing=tuple(reversed(runs)))
+    return tuple(reversed(runs))

@@ -147,6 +147,15 @@ class Fill:
     sell_by: date | None = None  # the earliest sell-by of what is inside
 
 
+def in_time_and_late(fills: Iterable[Fill]) -> tuple[Counter[str], Counter[str]]:
+    """Packs of each line that are packed in time, and late; finished packs from stock left out."""
+    in_time, late = Counter[str](), Counter[str]()
+    for fill in fills:
+        if fill.packed is not None:
+            (late if fill.late else in_time)[fill.line] += fill.packs
+    return in_time, late
+
+
 def packs_by_line(fills: Iterable[Fill]) -> Counter[str]:
     """Packs that each line gets of some fills."""
     out = Counter[str]()
