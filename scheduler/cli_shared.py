@@ -27,7 +27,9 @@ app = typer.Typer(
 
 FAULTS, CLASH, NO_PLAN, NOT_WRITTEN, NOT_SOUND = 3, 4, 5, 6, 7
 NO_ROOM = "This machine has too little memory for this season"
-NO_MEMORY = ("can't start new thread", "failed to map segment", "Cannot allocate memory")  # as libraries say it
+NO_MEMORY = (  # as libraries and Python itself say it
+    "can't start new thread", "failed to map segment", "Cannot allocate memory", "returned NULL without setting"
+)  # fmt: skip
 
 SeasonArg = Annotated[
     Path, typer.Argument(metavar="SEASON", help="The season: a workbook (.xlsx) or a folder of CSV files.")
@@ -171,14 +173,26 @@ def plain_errors(writes: bool = True) -> Iterator[None]:
         stop(f"Stopped{unwritten}", 130)
     except Exception as trouble:
         try:
-            message, code = _known(trouble, unwritten)
-        except MemoryError:  # it ran out for good: not even the rooms that know the trouble can be imported
-            message, code = f"{NO_ROOM}{unwritten}", NO_PLAN
-        stop(message, code)
+            known = _short_of_memory(trouble, unwritten) or _known(trouble, unwritten)
+        except Exception as since:  # memory ran out for good: not even the rooms that know the trouble can be imported
+            known = _short_of_memory(since, unwritten)
+        if known is None:
+            if os.environ.get("ROCKROTA_TRACEBACK"):
+                raise
+            where = "Set ROCKROTA_TRACEBACK=1 and run again to see where, for a report."
+            known = f"Something went wrong inside rockrota ({type(trouble).__name__}){unwritten} {where}", 1
+        stop(*known)
 
 
-def _known(trouble: Exception, unwritten: str) -> tuple[str, int]:
-    """Message and exit code of a trouble from the rooms that are imported late."""
+def _short_of_memory(trouble: Exception, unwritten: str) -> tuple[str, int] | None:
+    """Message and exit code where memory ran out; None for any other trouble."""
+    if isinstance(trouble, MemoryError) or any(sign in str(trouble) for sign in NO_MEMORY):
+        return f"{NO_ROOM}{unwritten}", NO_PLAN
+    return None
+
+
+def _known(trouble: Exception, unwritten: str) -> tuple[str, int] | None:
+    """Message and exit code of a trouble from the rooms that are imported late; None for any other."""
     from scheduler.plan.files import PlanFaults
 
     if isinstance(trouble, PlanFaults):
@@ -197,15 +211,7 @@ def _known(trouble: Exception, unwritten: str) -> tuple[str, int]:
         return str(trouble), CLASH
     if isinstance(trouble, NoPlan):
         return str(trouble), NO_PLAN
-    if os.environ.get("ROCKROTA_TRACEBACK"):
-        raise trouble
-    if isinstance(trouble, MemoryError) or any(sign in str(trouble) for sign in NO_MEMORY):
-        return f"{NO_ROOM}{unwritten}", NO_PLAN
-    return (
-        f"Something went wrong inside rockrota ({type(trouble).__name__}){unwritten} "
-        "Set ROCKROTA_TRACEBACK=1 and run again to see where, for a report.",
-        1,
-    )
+    return None
 
 
 def stop(message: str, code: int) -> NoReturn:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
-from scheduler import pipeline
+from scheduler import cli_shared, pipeline
 from scheduler.audit import Violation
 from scheduler.cli import app
 from scheduler.models import loop
@@ -197,6 +197,7 @@ def test_pins_that_clash_end_with_4(tmp_path: Path) -> None:
     [
         (NoPlan("No plan was found in 1 second; give it more."), 5, "give it more"),
         (MemoryError(), 5, "too little memory"),
+        (SystemError("<built-in function compile> returned NULL without setting an exception"), 5, "too little memory"),
         (CannotWrite("plan.xlsx is open elsewhere; close it."), 6, "close it"),
         (pipeline.AuditFailed((Violation("rest", "Ada", "Too short."),)), 7, "so it was not written"),
         (ZeroDivisionError("Corner Cafe"), 1, "Something went wrong inside rockrota (ZeroDivisionError)"),
@@ -217,6 +218,22 @@ def test_troubles_end_in_a_plain_line(
     assert words in done.stderr
     assert "Traceback" not in done.output and "Corner Cafe" not in done.output
     assert not (tmp_path / "plan").exists()
+
+
+def test_memory_that_runs_out_for_good_is_told(season: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Not even the rooms that know the trouble can be imported any more: still a plain word."""
+
+    def fails(*_: object) -> None:
+        raise OSError
+
+    def no_room(*_: object) -> None:
+        raise SystemError("<built-in function compile> returned NULL without setting an exception")
+
+    monkeypatch.setattr(loop, "plan_season", fails)
+    monkeypatch.setattr(cli_shared, "_known", no_room)
+    done = run("plan", season, "--out", tmp_path / "plan")
+    assert done.exit_code == 5
+    assert "too little memory" in done.stderr and "Traceback" not in done.output
 
 
 def test_a_plan_that_breaks_a_rule_is_not_written(
