@@ -102,11 +102,11 @@ class EasierSeason:
         for t in facts.days:
             self.working[t] = self.model.add_variable(lb=0, ub=1, name=f"working {t}")
             for designs, most in self.limits.caps(t):
-                self._mix(t, dict.fromkeys(designs, 1), most)
+                self.mix(t, dict.fromkeys(designs, 1), most)
             for limit in self.limits.mixes.proven(t):
-                self._mix(t, limit.weights, limit.most)
+                self.mix(t, limit.weights, limit.most)
 
-    def _mix(self, t: int, weights: Mapping[str, int], most: int) -> None:
+    def mix(self, t: int, weights: Mapping[str, int], most: int) -> None:
         """Weighted batches of a day are at most so many, and none where the day has no batch."""
         terms = [weights[d] * self.make[d, t] for d in weights if (d, t) in self.make]
         if terms:
@@ -151,7 +151,7 @@ class EasierSeason:
         for day, limit in news:
             for t in self.facts.days:
                 if self.limits.offers_no_more(t, day):
-                    self._mix(t, limit.weights, limit.most)
+                    self.mix(t, limit.weights, limit.most)
         return bool(news)
 
     def _made(self, t: int) -> list[tuple[str, mathopt.Variable]]:

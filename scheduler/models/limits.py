@@ -7,7 +7,7 @@ every plan. Cuts are learnt from days that did not fit and guide the season mode
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import chain, combinations
@@ -36,7 +36,7 @@ class DayLimits:
     facts: Facts
     _signatures: dict[int, Signature] = field(default_factory=dict)
     _caps: dict[Signature, tuple[Caps, int]] = field(default_factory=dict)  # and a day of the sort
-    _usual: dict[Signature, tuple[int, int]] = field(default_factory=dict)  # batches, and a day of the sort
+    _usual: dict[tuple[str, ...], dict[Signature, tuple[int, int]]] = field(default_factory=dict)  # by designs: as caps
     _asked: Asked = field(default_factory=dict)
     _cuts: list[tuple[int, Counter[str]]] = field(default_factory=list)
     _crew_cuts: list[tuple[int, frozenset[str], Counter[str]]] = field(default_factory=list)
@@ -72,7 +72,7 @@ class DayLimits:
 
     def most_of(self, t: int, design: str) -> int:
         """Most batches of one design on a day."""
-        return most_in(self.caps(t), design)
+        return most_in(self.caps(t), (design,))
 
     def most_at(self, t: int) -> int:
         """Most batches on a day."""
@@ -129,35 +129,36 @@ class DayLimits:
         """Limits of mixes that were proven where a bound asked for them."""
         return Mixes(self)
 
-    def usual(self, t: int) -> int:
-        """Batches that a day is known to take: what is wanted most, one less until all find a place by hand.
+    def usual(self, t: int, designs: tuple[str, ...] = ()) -> int:
+        """Batches (of some designs alone) that a day is known to take: what is wanted most, one less until all find a
+        place by hand.
 
         A guide, not a limit: a day of easy batches may take more. It is no less than that of a day with less to offer,
         and no more than that of a day with more.
         """
-        key = self.signature(t)
-        if key not in self._usual:
-            least = max((n for n, weaker in self._usual.values() if self.offers_no_more(weaker, t)), default=0)
-            most = [n for n, better in self._usual.values() if self.offers_no_more(t, better)]
-            order = self.wanted_first(t, max(least, min([most_in(self.likely(t)), *most])))
+        key, known = self.signature(t), self._usual.setdefault(designs, {})
+        if key not in known:
+            least = max((n for n, weaker in known.values() if self.offers_no_more(weaker, t)), default=0)
+            most = [n for n, better in known.values() if self.offers_no_more(t, better)]
+            order = self.wanted_first(t, max(least, min([most_in(self.likely(t), designs), *most])), designs)
             fitted = len(order)
             while fitted > least and not self.by_hand(request_with_all(self.facts, t, order[:fitted])):
                 fitted -= 1
-            self._usual[key] = max(least, fitted), t
-        return self._usual[key][0]
+            known[key] = max(least, fitted), t
+        return known[key][0]
 
     def by_hand(self, asked: DayRequest) -> bool:
         """Whether a day is found without a solver: a guide, in milliseconds."""
         return fit_day(self.facts.season, asked, want="by hand").status.solved
 
-    def wanted_first(self, t: int, most: int) -> list[str]:
-        """So many batches for a day, by what the season wants: each design as often as its share asks."""
+    def wanted_first(self, t: int, most: int, designs: tuple[str, ...] = ()) -> list[str]:
+        """So many batches (of some designs) for a day, by what the season wants: each as often as its share asks."""
         facts = self.facts
         yields = facts.season.design_by_name
         wanted = {
             d: sum(w.pieces * line.packs for line in lines for w in line.windows if w.design == d) / yields[d].pieces
             for d, lines in sorted(facts.wanted.items())
-            if facts.possible(yields[d], t) and most_in(self.likely(t), d) > 0
+            if facts.possible(yields[d], t) and most_in(self.likely(t), (d,)) > 0 and (not designs or d in designs)
         }
         order: list[str] = []
         while wanted and len(order) < most:
@@ -328,11 +329,11 @@ class DayLimits:
         return _harder(rules.recipe(self.facts.season, a), rules.recipe(self.facts.season, b))
 
 
-def most_in(caps: Caps, design: str | None = None) -> int:
-    """Most batches that caps leave room for: of one design, or of all together."""
-    if design is None:
+def most_in(caps: Caps, designs: Collection[str] = ()) -> int:
+    """Most batches that caps leave room for: of some designs together, or of all."""
+    if not designs:
         return max((most for _, most in caps), default=0)
-    return min((most for designs, most in caps if design in designs), default=0)
+    return min((most for family, most in caps if set(designs) <= set(family)), default=0)
 
 
 def _harder(a: tuple[rules.StageNeed, ...], b: tuple[rules.StageNeed, ...]) -> bool:

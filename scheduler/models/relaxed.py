@@ -58,8 +58,10 @@ def row_names(model: model_pb2.ModelProto, names: Sequence[Hashable]) -> list[Ha
 class Relaxed:
     """A model in MathOpt's form whose columns are 0, 1, 2 and so on; whole numbers may be broken."""
 
-    def __init__(self, model: model_pb2.ModelProto, start: Start | None = None, seconds: float | None = None) -> None:
-        """Solve it, from a ``start`` where one is given; in so many seconds at most."""
+    def __init__(
+        self, model: model_pb2.ModelProto, start: Start | None = None, seconds: float | None = None, steps: int = STEPS
+    ) -> None:  # fmt: skip
+        """Solve it, from a ``start`` where one is given; in so many seconds at most. ``steps``: of all that follows."""
         self._highs = highspy.Highs()  # type: ignore[no-untyped-call]
         self._set(output_flag=False)
         self._highs.passModel(as_lp(model))
@@ -73,7 +75,7 @@ class Relaxed:
         else:
             self._set(solver="ipm")  # measured: with crossover in a third of the simplex's time
         self._highs.run()
-        self._set(solver="simplex", simplex_iteration_limit=STEPS, time_limit=math.inf)
+        self._set(solver="simplex", simplex_iteration_limit=steps, time_limit=math.inf)
 
     def _set(self, **options: bool | float | str) -> None:
         for option, value in options.items():

@@ -1,24 +1,28 @@
-"""A first sketch of a season: the bound's easier season with air to breathe, taken as a plan.
+"""A first sketch of a season: the bound's easier season with air to breathe, made whole and taken as a plan.
 
-Counts of batches alone, by HiGHS, in a second or two; who comes in and what is packed when follows. Its days
-are fitted to the minute as any others. Measured: on seasons of six weeks it is often as good as hours of swapping.
+Counts of batches alone, on days that are found by hand; who comes in and what is packed when follows. Its days
+are fitted to the minute as any others.
 """
 
 from __future__ import annotations
 
+import time
 from collections import Counter, defaultdict
 from collections.abc import Mapping
 from math import inf
+from random import Random
 
 from ortools.math_opt.python import mathopt
-from scheduler.models.bound import EasierSeason, clock_until
+from scheduler.models.bound import EasierSeason
 from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits
+from scheduler.models.rounded import Rounder, held_with
 from scheduler.models.season import Wish
 from scheduler.models.thumb import ROOM_PERCENT, call_everyone
 
 AIR_PERCENT = 160  # hours for each hour of batch work: the rest is waiting and packing (measured, not proven)
-CLOSE = 0.001  # share of what is asked for within which a sketch is good enough
+MORE = 1  # batches than days usually take: some mixes are easy days
+STALL = 15  # tries in vain to make a sketch better, then enough
 WHOLE = 1e-6
 
 
@@ -29,29 +33,37 @@ def sketch(facts: Facts, limits: DayLimits, missed: int | None, until: float = i
     """
     easier = EasierSeason(facts, limits, missed)
     easier.build()
-    leave_air(easier)
+    leave_air(easier, MORE)
+    leave_out_hard_mixes(easier)
     if not keep_pins(easier):
         return None
-    gap = CLOSE * facts.demand.weight
-    params = mathopt.SolveParameters(
-        node_limit=1, absolute_gap_tolerance=gap, relative_gap_tolerance=WHOLE, time_limit=clock_until(until)
-    )
-    result = mathopt.solve(easier.model, mathopt.SolverType.HIGHS, params=params)
-    if not result.has_primal_feasible_solution():
-        return None
-    return wish_of(easier, {variable.id: value for variable, value in result.variable_values().items()})
+    rounder, random, vain = Rounder(easier, until), Random(1), 0
+    best = rounder.first()
+    while best is not None and vain < STALL and time.monotonic() < until:
+        better = rounder.better(best, random)
+        best, vain = better or best, 0 if better else vain + 1
+    return None if best is None else wish_of(easier, dict(zip(rounder.names, best.values, strict=True)))
 
 
-def leave_air(easier: EasierSeason) -> None:
-    """No more batches a day than usually fit, and air in the hours that their work takes."""
+def leave_air(easier: EasierSeason, more: int = 0) -> None:
+    """No more batches a day than usually fit, or so many ``more``, and air in the hours that their work takes."""
     facts = easier.facts
     for t in facts.days:
         today = {d: variable for (d, day), variable in easier.make.items() if day == t}
         if today:
             work = mathopt.fast_sum(facts.minutes_of(d) * variable for d, variable in today.items())
             hours = sum(facts.work_of(s.longest) for s in facts.hands[t].values())
-            easier.model.add_linear_constraint(mathopt.fast_sum(today.values()) <= easier.limits.usual(t))
+            easier.model.add_linear_constraint(mathopt.fast_sum(today.values()) <= easier.limits.usual(t) + more)
             easier.model.add_linear_constraint(AIR_PERCENT * work <= 100 * hours)
+
+
+def leave_out_hard_mixes(easier: EasierSeason) -> None:
+    """No more batches of each family of designs that are as hard a day than are found by hand."""
+    for t in easier.facts.days:
+        for designs, most in easier.limits.caps(t)[1:]:
+            usual = easier.limits.usual(t, designs)
+            if usual < most:
+                easier.mix(t, dict.fromkeys(designs, 1), usual)
 
 
 def keep_pins(easier: EasierSeason) -> bool:
@@ -73,9 +85,7 @@ def wish_of(easier: EasierSeason, values: Mapping[int, float]) -> Wish:
     made = {t: tuple(sorted(names)) for t, names in sorted(batches.items()) if names}
     packing = _late_packing(facts, packs[False], packs[True], made)
     people = call_everyone(facts, sorted({*made, *packing}))
-    held = {
-        t: frozenset(s.name for s in shows) for t, shows in facts.shows.items() if len(made.get(t, ())) >= len(shows)
-    }
+    held = {t: held_with(facts, t, made.get(t, ())) for t in facts.shows}
     return Wish(made, packing, people, held, packs[False], packs[True])
 
 
