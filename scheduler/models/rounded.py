@@ -21,12 +21,13 @@ from scheduler.models.facts import Facts
 from scheduler.models.limits import request_with_all
 from scheduler.models.relaxed import Relaxed
 from scheduler.models.too_much import TooMuch
+from scheduler.plan.types import DayPlan
 
 WHOLE = 1e-5  # what is this near to a whole number is one
 STEP = 0.06  # of what is broken, rounded up at once
 NOISE = 0.3  # at most, added to what is over a whole number where all dives would go the same way
 GAIN = 1e-6  # of the value: less is none
-SHARES, FEWEST = (0.04, 0.08, 0.16), 3  # of the days that are set free, and how many at least
+MANY = 3, 6, 12  # days that are set free
 DIVES = 2  # with the days that had to be exchanged; after the last all others stay as they are
 FEW = 8  # tries at a day by hand
 EXCHANGES = 12  # tries at a day that is not found; then it has a batch less
@@ -68,7 +69,7 @@ class Rounder:
         for (design, t), k in self.make.items():
             self.on.setdefault(t, []).append((design, k))
         self.relaxed = Relaxed(model, seconds=None if until == math.inf else until - time.monotonic(), steps=STEPS)
-        self.fit: dict[object, bool] = {}
+        self.known: dict[object, DayPlan | None] = {}
         self.too_much = TooMuch(easier.facts, easier.limits)
 
     def first(self) -> Rounded | None:
@@ -84,7 +85,7 @@ class Rounder:
     def _some(self, random: Random) -> Collection[int]:
         """Columns to set free."""
         days = sorted(self.on)
-        many = min(len(days), max(FEWEST, round(random.choice(SHARES) * len(days))))
+        many = min(random.choice(MANY), len(days))
         first = random.randrange(-(many // 2), max(1, len(days) - many // 2))
         in_a_row = random.random() < 0.5
         chosen = days[max(0, first) : first + many] if in_a_row else random.sample(days, many)
@@ -193,15 +194,23 @@ class Rounder:
         there = sorted(self._spare(t, day), key=lambda d: (-cost[d], d))
         return [(less, more) for more in others for less in there][:EXCHANGES]
 
+    def days(self, found: Rounded) -> list[DayPlan]:
+        """The days of a solution, to the minute, without packing: those that are found by hand."""
+        plans = (self._by_hand(t, day) for t, day in self._changed(found.batches, found.batches))
+        return [plan for plan in plans if plan is not None]
+
     def _fits(self, t: int, day: Day) -> bool:
-        """Whether a day is found by hand with everyone who can be in, its shows held."""
+        return self._by_hand(t, day) is not None
+
+    def _by_hand(self, t: int, day: Day) -> DayPlan | None:
+        """A day with everyone who can be in, its shows held, or one like it, if it is found by hand."""
         facts = self.easier.facts
         held = held_with(facts, t, day)
         key = self.easier.limits.signature(t), undated_shows(facts.season, facts.season.days[t]), held, day
-        if key not in self.fit:
+        if key not in self.known:
             asked = replace(request_with_all(facts, t, day), held=held)
-            found = not self.too_much.covers(asked) and fit_day(facts.season, asked, want="by hand", tries=FEW).status.solved
-            if not found:
+            vain = self.too_much.covers(asked)
+            self.known[key] = None if vain else fit_day(facts.season, asked, want="by hand", tries=FEW).plan
+            if self.known[key] is None:
                 self.too_much.add(asked)
-            self.fit[key] = found
-        return self.fit[key]
+        return self.known[key]

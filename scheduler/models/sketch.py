@@ -9,6 +9,7 @@ from __future__ import annotations
 import time
 from collections import Counter, defaultdict
 from collections.abc import Mapping
+from dataclasses import dataclass
 from math import inf
 from random import Random
 
@@ -19,6 +20,7 @@ from scheduler.models.limits import DayLimits
 from scheduler.models.rounded import Rounder, held_with
 from scheduler.models.season import Wish
 from scheduler.models.thumb import ROOM_PERCENT, call_everyone
+from scheduler.plan.types import DayPlan
 
 AIR_PERCENT = 160  # hours for each hour of batch work: the rest is waiting and packing (measured, not proven)
 MORE = 1  # batches than days usually take: some mixes are easy days
@@ -26,7 +28,15 @@ STALL = 15  # tries in vain to make a sketch better, then enough
 WHOLE = 1e-6
 
 
-def sketch(facts: Facts, limits: DayLimits, missed: int | None, until: float = inf) -> Wish | None:
+@dataclass(frozen=True)
+class Sketch:
+    """What a season is to be made of, and the days that were found on the way."""
+
+    wish: Wish
+    days: tuple[DayPlan, ...]
+
+
+def sketch(facts: Facts, limits: DayLimits, missed: int | None, until: float = inf) -> Sketch | None:
     """Counts that miss at most so many of the shows that can be held (None: no matter); None where none is found.
 
     ``until``: a reading of the monotonic clock; the best by then is told.
@@ -38,11 +48,16 @@ def sketch(facts: Facts, limits: DayLimits, missed: int | None, until: float = i
     if not keep_pins(easier):
         return None
     rounder, random, vain = Rounder(easier, until), Random(1), 0
-    best = rounder.first()
-    while best is not None and vain < STALL and time.monotonic() < until:
+    found, best = dict[int, DayPlan](), rounder.first()
+    while best is not None:
+        if not vain:
+            found |= {id(day): day for day in rounder.days(best)}
+        if vain == STALL or time.monotonic() > until:
+            wish = wish_of(easier, dict(zip(rounder.names, best.values, strict=True)))
+            return Sketch(wish, tuple(found.values()))
         better = rounder.better(best, random)
         best, vain = better or best, 0 if better else vain + 1
-    return None if best is None else wish_of(easier, dict(zip(rounder.names, best.values, strict=True)))
+    return None
 
 
 def leave_air(easier: EasierSeason, more: int = 0) -> None:
