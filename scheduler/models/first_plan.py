@@ -14,7 +14,7 @@ from scheduler.models.fitting import FEW, Fitter
 from scheduler.models.limits import DayLimits, Proven
 from scheduler.models.part import is_large, is_small
 from scheduler.models.sketch import Sketch, sketch
-from scheduler.models.spread import aside, in_time
+from scheduler.models.spread import aside, in_time, meanwhile
 from scheduler.models.thumb import rule_of_thumb
 
 FILLING, A_LITTLE = 400, 24  # days that are fitted with a batch more, to fill a plan up: the best one, and each before
@@ -54,17 +54,20 @@ class FirstPlan:
     def _large(self) -> tuple[Fitted, Fitted]:
         """The rule of thumb while it is proven aside what days hold, then a sketch while that is filled up.
 
-        The sketch is filled up, too, where it is the better of the two. The largest seasons have none.
+        The sketch is filled up, too, where it is the better of the two.
         """
-        facts, processes, later = self.facts, self.fitter.processes, None
+        facts, processes = self.facts, self.fitter.processes
         proven = aside(self.limits.copy().prove, processes)
         self.limits.guess()
         thumb = self._thumb(proven)
-        until = self._until(SKETCHING_LARGE if is_large(facts) else SKETCHING)
-        later = aside(partial(sketch, facts, self.limits.copy(), 0 if facts.shows else None, until), processes)
-        self._prove_aside(None if is_large(facts) else later)
+        if is_large(facts):
+            self._prove_aside()
+        until, missed = self._until(SKETCHING_LARGE if is_large(facts) else SKETCHING), 0 if facts.shows else None
+        later = meanwhile(partial(sketch, facts, self.limits.copy(), missed, until, processes), processes)
+        if not is_large(facts):
+            self._prove_aside(later)
         full = self._filled(thumb)
-        sketched = None if later is None else self._best_of([in_time(later, self.fitter.left)])
+        sketched = self._best_of([in_time(later, self.fitter.left)])
         if sketched is not None and sketched.worth < thumb.worth:
             full = min(full, self._filled(sketched), key=lambda f: f.worth)
         return full, thumb

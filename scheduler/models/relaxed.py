@@ -59,9 +59,14 @@ class Relaxed:
     """A model in MathOpt's form whose columns are 0, 1, 2 and so on; whole numbers may be broken."""
 
     def __init__(
-        self, model: model_pb2.ModelProto, start: Start | None = None, seconds: float | None = None, steps: int = STEPS
+        self, model: model_pb2.ModelProto, start: Start | None = None, seconds: float | None = None,
+        steps: int = STEPS, first: str = "ipm",
     ) -> None:  # fmt: skip
-        """Solve it, from a ``start`` where one is given; in so many seconds at most. ``steps``: of all that follows."""
+        """Solve it, from a ``start`` where one is given, else by the solver ``first``; in so many seconds at most.
+
+        ``steps``: of the simplex in each solution that follows. By interior points with crossover, seasons of known
+        days take a third of the simplex's time; seasons of counts five times as long (measured).
+        """
         self._highs = highspy.Highs()  # type: ignore[no-untyped-call]
         self._set(output_flag=False)
         self._highs.passModel(as_lp(model))
@@ -73,7 +78,7 @@ class Relaxed:
             basis.col_status, basis.row_status = ([highspy.HighsBasisStatus(n) for n in some] for some in start)
             self._highs.setBasis(basis)
         else:
-            self._set(solver="ipm")  # measured: with crossover in a third of the simplex's time
+            self._set(solver=first)
         self._highs.run()
         self._set(solver="simplex", simplex_iteration_limit=steps, time_limit=math.inf)
 

@@ -6,25 +6,32 @@ are fitted to the minute as any others.
 
 from __future__ import annotations
 
+import pickle
 import time
 from collections import Counter, defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from math import inf
 from random import Random
+from uuid import uuid4
 
 from ortools.math_opt.python import mathopt
 from scheduler.models.bound import EasierSeason
 from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits
-from scheduler.models.rounded import Rounder, held_with
+from scheduler.models.rounded import Day, Rounded, Rounder, held_with
 from scheduler.models.season import Wish
+from scheduler.models.spread import spread
 from scheduler.models.thumb import ROOM_PERCENT, call_everyone
+from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
 
 AIR_PERCENT = 160  # hours for each hour of batch work: the rest is waiting and packing (measured, not proven)
 MORE = 1  # batches than days usually take: some mixes are easy days
-STALL = 15  # tries in vain to make a sketch better, then enough
+SEARCHES, TRIES = 2, 6  # side by side, and tries of each, after which they hear of each other
+BLOCK, SHIFT = 9, 5  # days in a row that are one search's, the next the other's, and so on; elsewhere in each round
+STALL = 2  # rounds in vain, then enough
 WHOLE = 1e-6
 
 
@@ -36,28 +43,106 @@ class Sketch:
     days: tuple[DayPlan, ...]
 
 
-def sketch(facts: Facts, limits: DayLimits, missed: int | None, until: float = inf) -> Sketch | None:
+def sketch(
+    facts: Facts, limits: DayLimits, missed: int | None, until: float = inf, processes: int = 1
+) -> Sketch | None:
     """Counts that miss at most so many of the shows that can be held (None: no matter); None where none is found.
 
-    ``until``: a reading of the monotonic clock; the best by then is told.
+    ``until``: a reading of the monotonic clock; the best by then is told. Two search side by side, where there are
+    ``processes``, and hear of each other after some tries.
     """
-    easier = EasierSeason(facts, limits, missed)
+    token, season, vain = str(uuid4()), pickle.dumps((facts, limits.copy(), missed)), tuple[DayRequest, ...]()
+    best: _Told | None = None
+    days, both, stalled, number = dict[tuple[date, Day], DayPlan](), None, 0, 0
+    while stalled < STALL:
+        left = None if until == inf else until - time.monotonic()
+        if best is not None and left is not None and left <= 0:
+            break
+        starts = [] if best is None else [best.found.days, *([] if both is None else [both])]
+        rounds = [_Round(token, season, starts, vain, SEARCHES * number + k, left) for k in range(SEARCHES)]
+        told = dict(spread(_go_on, rounds, processes))
+        news = sorted((one for k in sorted(told) if (one := told[k]) is not None), key=lambda one: one.found.value)
+        if not news:
+            break
+        for one in news:
+            vain += one.vain
+            days |= one.days
+        both = None if best is None else _merged(best.found.days, [one.found.days for one in news])
+        stalled = stalled + 1 if best is not None and news[0].found.value >= best.found.value else 0
+        best, number = news[0] if best is None or not stalled else best, number + 1
+    _kept.clear()
+    return None if best is None else Sketch(best.wish, tuple(days.values()))
+
+
+@dataclass(frozen=True)
+class _Round:
+    """Some tries from the best of what is there to start from; those of one ``token`` are of one season."""
+
+    token: str
+    season: bytes
+    starts: Sequence[Mapping[int, Day]]
+    vain: tuple[DayRequest, ...]
+    seed: int
+    seconds: float | None
+
+
+@dataclass(frozen=True)
+class _Told:
+    """The best of a round; all days of the better solutions on the way; days that were looked for in vain."""
+
+    found: Rounded
+    wish: Wish
+    days: Mapping[tuple[date, Day], DayPlan]
+    vain: tuple[DayRequest, ...]
+
+
+_kept: dict[str, Rounder | None] = {}  # in each process: the last season, ready to go on
+
+
+def _go_on(asked: _Round) -> _Told | None:
+    """A round: the same whatever this process did before."""
+    until = inf if asked.seconds is None else time.monotonic() + asked.seconds
+    if asked.token not in _kept:
+        _kept.clear()
+        _kept[asked.token] = _rounder(asked.season, asked.seconds)
+    rounder = _kept[asked.token]
+    if rounder is None:
+        return None
+    rounder.begin(asked.vain, until)
+    random, plans = Random(asked.seed), list[DayPlan]()
+    starts = [rounder.told(days) for days in asked.starts] or [rounder.first(random if asked.seed else None)]
+    best = min((found for found in starts if found is not None), key=lambda found: found.value, default=None)
+    if best is None:
+        return None
+    plans += rounder.plans(best)
+    turn, which = divmod(asked.seed, SEARCHES)
+    mine = [t for n, t in enumerate(sorted(rounder.on), start=SHIFT * turn) if n // BLOCK % SEARCHES == which]
+    for _ in range(TRIES):
+        if time.monotonic() > until:
+            break
+        if better := rounder.better(best, mine, random):
+            best = better
+            plans += rounder.plans(best)
+    days = {(plan.day, plan.designs): plan for plan in plans}
+    wish = wish_of(rounder.easier, dict(zip(rounder.names, best.values, strict=True)))
+    return _Told(best, wish, days, tuple(rounder.vain))
+
+
+def _rounder(season: bytes, seconds: float | None) -> Rounder | None:
+    """The easier season with air, ready to be rounded; None where it knows nothing of a pin."""
+    easier = EasierSeason(*pickle.loads(season))
     easier.build()
     leave_air(easier, MORE)
     leave_out_hard_mixes(easier)
-    if not keep_pins(easier):
-        return None
-    rounder, random, vain = Rounder(easier, until), Random(1), 0
-    found, best = dict[int, DayPlan](), rounder.first()
-    while best is not None:
-        if not vain:
-            found |= {id(day): day for day in rounder.days(best)}
-        if vain == STALL or time.monotonic() > until:
-            wish = wish_of(easier, dict(zip(rounder.names, best.values, strict=True)))
-            return Sketch(wish, tuple(found.values()))
-        better = rounder.better(best, random)
-        best, vain = better or best, 0 if better else vain + 1
-    return None
+    return Rounder(easier, seconds) if keep_pins(easier) else None
+
+
+def _merged(before: Mapping[int, Day], found: Sequence[Mapping[int, Day]]) -> Mapping[int, Day]:
+    """The days of all that was found, where they are new; those of the first where several are."""
+    out = dict(before)
+    for days in reversed(found):
+        out |= {t: day for t, day in days.items() if day != before[t]}
+    return out
 
 
 def leave_air(easier: EasierSeason, more: int = 0) -> None:

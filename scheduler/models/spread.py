@@ -62,23 +62,39 @@ def aside(work: Callable[[], Result], workers: int, after: Future[Other] | None 
     """
     from joblib import Parallel, delayed
 
-    out: Future[Result | None] = Future()
     if workers <= 1:
-        out.set_result(work())
-        return out
+        return meanwhile(work, workers)
     packed = pickle.dumps(work)  # now: while another thread packs it, what it is made of may change
 
-    def run() -> None:
+    def run() -> Result | None:
         if after is not None:
             wait([after])
         try:
-            out.set_result(Parallel(n_jobs=workers)([delayed(_unpacked)(packed)])[0])
+            result: Result = Parallel(n_jobs=workers)([delayed(_unpacked)(packed)])[0]
+            return result
         except BrokenProcessPool:
-            out.set_result(None)
+            return None
+
+    return meanwhile(run, workers)
+
+
+def meanwhile(work: Callable[[], Result], workers: int) -> Future[Result]:
+    """Have work done in a thread, and go on: work that itself waits for what is done aside, or side by side.
+
+    With one worker it is done at once.
+    """
+    out: Future[Result] = Future()
+
+    def run() -> None:
+        try:
+            out.set_result(work())
         except BaseException as trouble:
             out.set_exception(trouble)
 
-    Thread(target=run, daemon=True).start()
+    if workers <= 1:
+        out.set_result(work())
+    else:
+        Thread(target=run, daemon=True).start()
     return out
 
 
