@@ -288,9 +288,9 @@ class EasierSeason:
             loads = {able: terms for (w, able), terms in by_week.items() if w == week}
             for group in unions(loads):
                 inside = mathopt.fast_sum(term for able, terms in loads.items() if able <= group for term in terms)
-                self.model.add_linear_constraint(inside <= sum(self._week_minutes(n, days) for n in group))
+                self.model.add_linear_constraint(inside <= sum(self.week_minutes(n, days) for n in group))
 
-    def _week_minutes(self, name: str, days: Sequence[int]) -> int:
+    def week_minutes(self, name: str, days: Sequence[int]) -> int:
         """Most working minutes of a person in a week: the paid limit, or what days give without too many in a row.
 
         Whoever keeps `days in a row` comes on some of the days, of which no more than allowed follow each other in the

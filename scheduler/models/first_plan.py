@@ -8,17 +8,20 @@ from concurrent.futures import Future
 from dataclasses import dataclass, field
 from functools import partial
 
+from scheduler.models.drawn import drawn
 from scheduler.models.facts import Facts
 from scheduler.models.fitted import Fitted, filled, fit_whole
 from scheduler.models.fitting import FEW, Fitter
 from scheduler.models.limits import DayLimits, Proven
 from scheduler.models.part import is_large, is_small
-from scheduler.models.sketch import Sketch, sketch
-from scheduler.models.spread import aside, in_time, meanwhile
+from scheduler.models.season import Wish
+from scheduler.models.sketch import sketch
+from scheduler.models.spread import aside, in_time
 from scheduler.models.thumb import rule_of_thumb
 
 FILLING, A_LITTLE = 400, 24  # days that are fitted with a batch more, to fill a plan up: the best one, and each before
-SKETCHING, SKETCHING_LARGE = 0.3, 0.6  # of the clock that is left, for a sketch aside
+SKETCHING = 0.3  # of the clock that is left, for a sketch aside
+DRAWING = 0.7  # the same for drawing a large season, which gains more than planning its weeks anew afterwards
 
 
 @dataclass
@@ -47,30 +50,37 @@ class FirstPlan:
         self._prove_aside()
         self.say("a first sketch of the season")
         missing = [0, None] if self.facts.shows else [None]
-        sketched = self._best_of(sketch(self.facts, self.limits, shows, self._until(SKETCHING)) for shows in missing)
+        sketched = self._best_of(sketch(self.facts, self.limits, shows) for shows in missing)
         thumb = self._thumb()
         return self._filled(thumb if sketched is None or thumb.worth <= sketched.worth else sketched), thumb
 
     def _large(self) -> tuple[Fitted, Fitted]:
         """The rule of thumb while it is proven aside what days hold, then a sketch while that is filled up.
 
-        The sketch is filled up, too, where it is the better of the two.
+        The sketch is filled up, too, where it is the better of the two. The largest seasons are drawn instead.
         """
         facts, processes = self.facts, self.fitter.processes
-        proven = aside(self.limits.copy().prove, processes)
+        proven, missed = aside(self.limits.copy().prove, processes), 0 if facts.shows else None
         self.limits.guess()
         thumb = self._thumb(proven)
         if is_large(facts):
+            full, found = thumb, drawn(facts, self.limits, missed, self._until(DRAWING), processes)
             self._prove_aside()
-        until, missed = self._until(SKETCHING_LARGE if is_large(facts) else SKETCHING), 0 if facts.shows else None
-        later = meanwhile(partial(sketch, facts, self.limits.copy(), missed, until, processes), processes)
-        if not is_large(facts):
+            for day in () if found is None else found.days:
+                self.fitter.remember(day)
+            sketched = self._best_of([None if found is None else found.wish])
+        else:
+            later = aside(partial(sketch, facts, self.limits.copy(), missed, self._until(SKETCHING)), processes)
             self._prove_aside(later)
-        full = self._filled(thumb)
-        sketched = self._best_of([in_time(later, self.fitter.left)])
+            full = self._filled(thumb)
+            sketched = self._best_of([in_time(later, self.fitter.left)])
         if sketched is not None and sketched.worth < thumb.worth:
-            full = min(full, self._filled(sketched), key=lambda f: f.worth)
-        return full, thumb
+            return min(full, self._filled(sketched), key=lambda f: f.worth), thumb
+        return (self._filled(thumb) if full is thumb else full), thumb
+
+    def _until(self, share: float) -> float:
+        """When so much of the clock that is left is over."""
+        return time.monotonic() + share * (self.fitter.until - time.monotonic())
 
     def _thumb(self, proven: Future[Proven | None] | None = None) -> Fitted:
         """The rule of thumb with a little more on its days, once it is ``proven`` what they hold."""
@@ -101,27 +111,19 @@ class FirstPlan:
             self.told = plan.worth
             self.heard(plan)
 
-    def _until(self, share: float) -> float:
-        """When so much of the clock that is left is over."""
-        return time.monotonic() + share * (self.fitter.until - time.monotonic())
-
-    def _prove_aside(self, after: Future[Sketch | None] | None = None) -> None:
+    def _prove_aside(self, after: Future[Wish | None] | None = None) -> None:
         """Begin to find the bound."""
         if self.fitter.processes > 1:
             self.proof = aside(partial(self.prove, self.limits.copy()), self.fitter.processes, after)
 
-    def _best_of(self, sketches: Iterable[Sketch | None]) -> Fitted | None:
-        """The first of some sketches that misses no show, else the best, with a little more on its days."""
+    def _best_of(self, wishes: Iterable[Wish | None]) -> Fitted | None:
+        """The best of some sketches, with a little more on its days."""
         best: Fitted | None = None
-        for drawn in sketches:
-            if drawn is not None:
-                for day in drawn.days:
-                    self.fitter.remember(day)
-                fitted = fit_whole(self.facts, self.fitter, drawn.wish, learn=False, by_hand=True, tries=FEW)
+        for wish in wishes:
+            if wish is not None:
+                fitted = fit_whole(self.facts, self.fitter, wish, learn=False, by_hand=True, tries=FEW)
                 self._tell(fitted)
                 best = fitted if best is None or fitted.worth < best.worth else best
-            if best is not None and not best.missed:
-                break
         if best is not None:
             best = filled(self.facts, self.fitter, best, A_LITTLE)
             self._tell(best)

@@ -40,7 +40,7 @@ from scheduler.season.types import Season
 # How weeks are planned: made of known days alone (None), or with shares of the time in, and of the batches' work, that
 # are taken to be waiting: two guesses side by side. The next way where one brings nothing new.
 KNOWN_DAYS, CAREFUL, BOLD = (None,), ((16, 75), (10, 60)), ((5, 25), (0, 0))
-LITTLE = 0.01  # share of the demand to gain at most where guesses come first: there days make little difference
+LITTLE = 0.03  # share of the demand to gain at most where guesses come first: there days make little difference
 TINY = 100  # days times designs up to which all ways are tried: they take no time
 TURNS = 5  # more bring little (measured on 6 weeks); of a season that is planned in parts each week is planned once
 KNOWN = 12  # days that are known to fit, offered for each day beside a guess

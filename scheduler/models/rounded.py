@@ -17,9 +17,9 @@ from random import Random
 from scheduler.models.bound import EasierSeason
 from scheduler.models.day import fit_day
 from scheduler.models.day_oracle import undated_shows
-from scheduler.models.facts import Facts
 from scheduler.models.limits import request_with_all
 from scheduler.models.relaxed import Relaxed
+from scheduler.models.sketch import held_with
 from scheduler.models.too_much import TooMuch
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
@@ -45,12 +45,6 @@ class Rounded:
     value: float
     days: Mapping[int, Day]
     values: Sequence[float]
-
-
-def held_with(facts: Facts, t: int, day: Sequence[str]) -> frozenset[str]:
-    """The shows that a day with these batches holds: all, where there are batches for them."""
-    shows = facts.shows.get(t, ())
-    return frozenset(s.name for s in shows) if len(day) >= len(shows) else frozenset()
 
 
 class Rounder:

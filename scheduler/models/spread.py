@@ -62,39 +62,23 @@ def aside(work: Callable[[], Result], workers: int, after: Future[Other] | None 
     """
     from joblib import Parallel, delayed
 
+    out: Future[Result | None] = Future()
     if workers <= 1:
-        return meanwhile(work, workers)
+        out.set_result(work())
+        return out
     packed = pickle.dumps(work)  # now: while another thread packs it, what it is made of may change
 
-    def run() -> Result | None:
+    def run() -> None:
         if after is not None:
             wait([after])
         try:
-            result: Result = Parallel(n_jobs=workers)([delayed(_unpacked)(packed)])[0]
-            return result
+            out.set_result(Parallel(n_jobs=workers)([delayed(_unpacked)(packed)])[0])
         except BrokenProcessPool:
-            return None
-
-    return meanwhile(run, workers)
-
-
-def meanwhile(work: Callable[[], Result], workers: int) -> Future[Result]:
-    """Have work done in a thread, and go on: work that itself waits for what is done aside, or side by side.
-
-    With one worker it is done at once.
-    """
-    out: Future[Result] = Future()
-
-    def run() -> None:
-        try:
-            out.set_result(work())
+            out.set_result(None)
         except BaseException as trouble:
             out.set_exception(trouble)
 
-    if workers <= 1:
-        out.set_result(work())
-    else:
-        Thread(target=run, daemon=True).start()
+    Thread(target=run, daemon=True).start()
     return out
 
 

@@ -1,0 +1,166 @@
+"""A large season drawn whole: batches of each design on days that are found by hand, by two searches side by side.
+
+The easier season of the bound, with air to breathe, is made whole (``rounded.py``). Each search sets days of its own
+free, block by block; after some tries they hear of each other, and go on from the best, or from all that is
+new of both where that is better.
+"""
+
+from __future__ import annotations
+
+import pickle
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from math import inf
+from random import Random
+from uuid import uuid4
+
+from ortools.math_opt.python import mathopt
+from scheduler.models.bound import EasierSeason
+from scheduler.models.facts import Facts
+from scheduler.models.limits import DayLimits
+from scheduler.models.rounded import Day, Rounded, Rounder
+from scheduler.models.season import Wish
+from scheduler.models.sketch import keep_pins, leave_air, wish_of
+from scheduler.models.spread import spread
+from scheduler.plan.request import DayRequest
+from scheduler.plan.types import DayPlan
+
+# Of a week's hours: for each hour of batch work, for each hour of packing, and how much of them is used at most (as
+# measured on plans of 13 weeks: people are not always there when they are wanted).
+WAITING_PERCENT, PACKING_PERCENT, USED_PERCENT = 150, 50, 88
+MORE = 1  # batches than days usually take: some mixes are easy days
+SEARCHES, TRIES = 2, 6  # side by side, and tries of each, after which they hear of each other
+BLOCK, SHIFT = 9, 5  # days in a row that are one search's, the next the other's, and so on; elsewhere in each round
+STALL = 2  # rounds in vain, then enough
+
+@dataclass(frozen=True)
+class Drawn:
+    """What a season is to be made of, and the days that were found on the way."""
+
+    wish: Wish
+    days: tuple[DayPlan, ...]
+
+
+def drawn(
+    facts: Facts, limits: DayLimits, missed: int | None, until: float = inf, processes: int = 1
+) -> Drawn | None:
+    """Counts that miss at most so many of the shows that can be held (None: no matter); None where none is found.
+
+    ``until``: a reading of the monotonic clock; the best by then is told. Two search side by side, where there are
+    ``processes``, and hear of each other after some tries.
+    """
+    token, season, vain = str(uuid4()), pickle.dumps((facts, limits.copy(), missed)), tuple[DayRequest, ...]()
+    best: _Told | None = None
+    days, both, stalled, number = dict[tuple[date, Day], DayPlan](), None, 0, 0
+    while stalled < STALL:
+        left = None if until == inf else until - time.monotonic()
+        if best is not None and left is not None and left <= 0:
+            break
+        starts = [] if best is None else [best.found.days, *([] if both is None else [both])]
+        rounds = [_Round(token, season, starts, vain, SEARCHES * number + k, left) for k in range(SEARCHES)]
+        told = dict(spread(_go_on, rounds, processes))
+        news = sorted((one for k in sorted(told) if (one := told[k]) is not None), key=lambda one: one.found.value)
+        if not news:
+            break
+        for one in news:
+            vain += one.vain
+            days |= one.days
+        both = None if best is None else _merged(best.found.days, [one.found.days for one in news])
+        stalled = stalled + 1 if best is not None and news[0].found.value >= best.found.value else 0
+        best, number = news[0] if best is None or not stalled else best, number + 1
+    _kept.clear()
+    return None if best is None else Drawn(best.wish, tuple(days.values()))
+
+
+@dataclass(frozen=True)
+class _Round:
+    """Some tries from the best of what is there to start from; those of one ``token`` are of one season."""
+
+    token: str
+    season: bytes
+    starts: Sequence[Mapping[int, Day]]
+    vain: tuple[DayRequest, ...]
+    seed: int
+    seconds: float | None
+
+
+@dataclass(frozen=True)
+class _Told:
+    """The best of a round; all days of the better solutions on the way; days that were looked for in vain."""
+
+    found: Rounded
+    wish: Wish
+    days: Mapping[tuple[date, Day], DayPlan]
+    vain: tuple[DayRequest, ...]
+
+
+_kept: dict[str, Rounder | None] = {}  # in each process: the last season, ready to go on
+
+
+def _go_on(asked: _Round) -> _Told | None:
+    """A round: the same whatever this process did before."""
+    until = inf if asked.seconds is None else time.monotonic() + asked.seconds
+    if asked.token not in _kept:
+        _kept.clear()
+        _kept[asked.token] = _rounder(asked.season, asked.seconds)
+    rounder = _kept[asked.token]
+    if rounder is None:
+        return None
+    rounder.begin(asked.vain, until)
+    random, plans = Random(asked.seed), list[DayPlan]()
+    starts = [rounder.told(days) for days in asked.starts] or [rounder.first(random if asked.seed else None)]
+    best = min((found for found in starts if found is not None), key=lambda found: found.value, default=None)
+    if best is None:
+        return None
+    plans += rounder.plans(best)
+    turn, which = divmod(asked.seed, SEARCHES)
+    mine = [t for n, t in enumerate(sorted(rounder.on), start=SHIFT * turn) if n // BLOCK % SEARCHES == which]
+    for _ in range(TRIES):
+        if time.monotonic() > until:
+            break
+        if better := rounder.better(best, mine, random):
+            best = better
+            plans += rounder.plans(best)
+    days = {(plan.day, plan.designs): plan for plan in plans}
+    wish = wish_of(rounder.easier, dict(zip(rounder.names, best.values, strict=True)))
+    return _Told(best, wish, days, tuple(rounder.vain))
+
+
+def _rounder(season: bytes, seconds: float | None) -> Rounder | None:
+    """The easier season with air, ready to be rounded; None where it knows nothing of a pin."""
+    easier = EasierSeason(*pickle.loads(season))
+    easier.build()
+    leave_air(easier, MORE)
+    leave_time_in_weeks(easier)
+    leave_out_hard_mixes(easier)
+    return Rounder(easier, seconds) if keep_pins(easier) else None
+
+
+def _merged(before: Mapping[int, Day], found: Sequence[Mapping[int, Day]]) -> Mapping[int, Day]:
+    """The days of all that was found, where they are new; those of the first where several are."""
+    out = dict(before)
+    for days in reversed(found):
+        out |= {t: day for t, day in days.items() if day != before[t]}
+    return out
+
+
+def leave_time_in_weeks(easier: EasierSeason) -> None:
+    """Air in the week's hours of everyone: waiting between jobs, half of which packing fills."""
+    facts = easier.facts
+    for days in facts.weeks.values():
+        work = [facts.minutes_of(d) * variable for (d, t), variable in easier.make.items() if t in days]
+        packing = [easier.seconds[t] / 60 for t in days]
+        hours = sum(easier.week_minutes(p.name, days) for p in facts.season.crew)
+        spent = WAITING_PERCENT * mathopt.fast_sum(work) + PACKING_PERCENT * mathopt.fast_sum(packing)
+        easier.model.add_linear_constraint(spent <= USED_PERCENT * hours)
+
+
+def leave_out_hard_mixes(easier: EasierSeason) -> None:
+    """No more batches of each family of designs that are as hard a day than are found by hand."""
+    for t in easier.facts.days:
+        for designs, most in easier.limits.caps(t)[1:]:
+            usual = easier.limits.usual(t, designs)
+            if usual < most:
+                easier.mix(t, dict.fromkeys(designs, 1), usual)
