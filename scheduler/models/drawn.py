@@ -33,7 +33,10 @@ WAITING_PERCENT, PACKING_PERCENT, USED_PERCENT = 150, 50, 88
 MORE = 1  # batches than days usually take: some mixes are easy days
 SEARCHES, TRIES = 2, 6  # side by side, and tries of each, after which they hear of each other
 BLOCK, SHIFT = 9, 5  # days in a row that are one search's, the next the other's, and so on; elsewhere in each round
-STALL = 2  # rounds in vain, then enough
+STALL = 4  # rounds in vain, then enough
+
+Start = tuple[Mapping[int, Day], Mapping[int, float]]  # batches by day; whole orders that are served, if that is known
+
 
 @dataclass(frozen=True)
 class Drawn:
@@ -43,9 +46,7 @@ class Drawn:
     days: tuple[DayPlan, ...]
 
 
-def drawn(
-    facts: Facts, limits: DayLimits, missed: int | None, until: float = inf, processes: int = 1
-) -> Drawn | None:
+def drawn(facts: Facts, limits: DayLimits, missed: int | None, until: float = inf, processes: int = 1) -> Drawn | None:
     """Counts that miss at most so many of the shows that can be held (None: no matter); None where none is found.
 
     ``until``: a reading of the monotonic clock; the best by then is told. Two search side by side, where there are
@@ -58,7 +59,7 @@ def drawn(
         left = None if until == inf else until - time.monotonic()
         if best is not None and left is not None and left <= 0:
             break
-        starts = [] if best is None else [best.found.days, *([] if both is None else [both])]
+        starts = [] if best is None else [(best.found.days, best.found.orders), *([] if both is None else [(both, {})])]
         rounds = [_Round(token, season, starts, vain, SEARCHES * number + k, left) for k in range(SEARCHES)]
         told = dict(spread(_go_on, rounds, processes))
         news = sorted((one for k in sorted(told) if (one := told[k]) is not None), key=lambda one: one.found.value)
@@ -80,7 +81,7 @@ class _Round:
 
     token: str
     season: bytes
-    starts: Sequence[Mapping[int, Day]]
+    starts: Sequence[Start]
     vain: tuple[DayRequest, ...]
     seed: int
     seconds: float | None
@@ -110,7 +111,7 @@ def _go_on(asked: _Round) -> _Told | None:
         return None
     rounder.begin(asked.vain, until)
     random, plans = Random(asked.seed), list[DayPlan]()
-    starts = [rounder.told(days) for days in asked.starts] or [rounder.first(random if asked.seed else None)]
+    starts = [rounder.told(*start) for start in asked.starts] or [rounder.first(random if asked.seed else None)]
     best = min((found for found in starts if found is not None), key=lambda found: found.value, default=None)
     if best is None:
         return None

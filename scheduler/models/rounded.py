@@ -25,7 +25,7 @@ from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
 
 WHOLE = 1e-5  # what is this near to a whole number is one
-STEP = 0.06  # of what is broken, rounded up at once
+STEP = 0.15  # of what is broken, rounded up at once
 NOISE = 0.3  # at most, added to what is over a whole number where all dives would go the same way
 GAIN = 1e-6  # of the value: less is none
 MANY = 3, 6, 12  # days that are set free (measured: more at once gain less in the same time)
@@ -40,10 +40,12 @@ Day = tuple[str, ...]  # designs of its batches, in order
 
 @dataclass(frozen=True)
 class Rounded:
-    """``value``: what is short, in the season's weights; the batches of each day; ``values`` of all columns."""
+    """``value``: what is short, in the season's weights; the batches of each day; which whole orders (by column) are
+    served, 1 or 0; ``values`` of all columns."""
 
     value: float
     days: Mapping[int, Day]
+    orders: Mapping[int, float]
     values: Sequence[float]
 
 
@@ -60,6 +62,7 @@ class Rounder:
         for (design, t), k in self.make.items():
             self.on.setdefault(t, []).append((design, k))
         self.whole = [k for k, whole in enumerate(model.variables.integers) if whole]  # batches and whole orders
+        self.orders = sorted(set(self.whole) - set(self.make.values()))
         self.least, self.most = list(model.variables.lower_bounds), list(model.variables.upper_bounds)
         self.relaxed = Relaxed(model, seconds=seconds, steps=STEPS, first="simplex")
         self.root = self.relaxed.basis()
@@ -81,10 +84,10 @@ class Rounder:
         """All batches made whole; None where there are none such, or not in time."""
         return self._again({}, self.on, math.inf, random)
 
-    def told(self, days: Mapping[int, Day]) -> Rounded | None:
-        """A solution by its batches, which was found before."""
+    def told(self, days: Mapping[int, Day], orders: Mapping[int, float]) -> Rounded | None:
+        """A solution found before, by its batches, and by the whole orders that it serves, if that is known."""
         self.there.update(days.items())
-        return self._solved(days, math.inf)
+        return self._solved(days, math.inf, orders)
 
     def better(self, best: Rounded, days: Sequence[int], random: Random) -> Rounded | None:
         """Some of these days, in a row or any, set free and rounded again; None where it does not gain."""
@@ -111,6 +114,8 @@ class Rounder:
                 return None
             made = {t: self._day(t, found[1]) for t in self.on}
             misfits = [t for t in sorted(loose) if not self._fits(t, made[t])]
+            if not misfits:
+                return self._rounded(made, found)
             for t in self.on:
                 self._fix(t, made[t])
             for t in misfits:
@@ -119,25 +124,31 @@ class Rounder:
                     return None
                 made[t] = fixed[t] = made[t] if other is None else other
                 loose.remove(t)
-            if not misfits or not dives:
-                return self._solved(made, limit)
+            if not dives:
+                return self._solved(made, limit, {})
         return None
 
     def _day(self, t: int, values: Sequence[float]) -> Day:
         return tuple(sorted(Counter({design: round(values[k]) for design, k in self.on[t]}).elements()))
 
-    def _solved(self, days: Mapping[int, Day], limit: float) -> Rounded | None:
+    def _solved(self, days: Mapping[int, Day], limit: float, orders: Mapping[int, float]) -> Rounded | None:
         """A solution by its batches, whole orders settled, if it is short by less than so much."""
-        found = self._dive(days, limit, None)
-        return None if found is None else Rounded(found[0], dict(days), found[1])
+        found = self._dive(days, limit, None, orders)
+        return None if found is None else self._rounded(days, found)
+
+    def _rounded(self, days: Mapping[int, Day], found: Solution) -> Rounded:
+        return Rounded(found[0], dict(days), {k: float(round(found[1][k])) for k in self.orders}, found[1])
 
     def _fix(self, t: int, day: Day) -> None:
         there = {k: float(day.count(design)) for design, k in self.on[t]}
         self._set(list(there), there, there)
 
-    def _dive(self, fixed: Mapping[int, Day], limit: float, random: Random | None) -> Solution | None:
+    def _dive(
+        self, fixed: Mapping[int, Day], limit: float, random: Random | None, orders: Mapping[int, float] | None = None
+    ) -> Solution | None:
         """Everything that is not fixed rounded up step by step; None where that can't be, or is no better."""
         there = {k: float(day.count(design)) for t, day in fixed.items() for design, k in self.on[t]}
+        there |= orders or {}
         least, most = ({k: there.get(k, ends[k]) for k in self.whole} for ends in (self.least, self.most))
         self._set(self.whole, least, most)
         found = self.relaxed.solve()

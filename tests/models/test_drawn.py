@@ -1,0 +1,142 @@
+"""Seasons drawn whole: sound, no better than HiGHS proves, the same on every run, pins kept."""
+
+from __future__ import annotations
+
+import pickle
+import time
+from dataclasses import replace
+from random import Random
+
+import pytest
+from ortools.math_opt.python import mathopt
+from scheduler.audit import audit
+from scheduler.models import first_plan, loop, part
+from scheduler.models.bound import EasierSeason
+from scheduler.models.drawn import Drawn, _merged, _rounder, drawn, leave_out_hard_mixes, leave_time_in_weeks
+from scheduler.models.limits import DayLimits, most_in
+from scheduler.models.loop import PlanOptions, facts_of, plan_season
+from scheduler.models.rounded import Rounder
+from scheduler.models.sketch import keep_pins, leave_air
+from scheduler.season.types import Pin, Season
+from tests.benchmarks.generate import generated
+
+
+def small(seed: int) -> Season:
+    """Two weeks, four people, four designs, more wanted than can be made."""
+    return generated(2, 4, 4, 12, 1, load=1.6, seed=seed)
+
+
+def rounder_of(season: Season) -> Rounder:
+    facts = facts_of(season, PlanOptions())
+    found = _rounder(pickle.dumps((facts, DayLimits(facts).copy(), None)), None)
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_rounded_batches_are_no_better_than_highs_proves(seed: int) -> None:
+    """Checked with HiGHS' own branch and bound on the same model, which knows nothing of minutes."""
+    season = small(seed)
+    facts = facts_of(season, PlanOptions())
+    easier = EasierSeason(facts, DayLimits(facts), None)
+    easier.build()
+    leave_air(easier, 1)
+    leave_time_in_weeks(easier)
+    leave_out_hard_mixes(easier)
+    assert keep_pins(easier)
+    proven = mathopt.solve(easier.model, mathopt.SolverType.HIGHS).dual_bound()
+    rounder, random = Rounder(easier), Random(seed)
+    best = rounder.first()
+    assert best is not None and best.value >= proven - 1e-4 * max(1.0, proven)
+    for _ in range(8):
+        better = rounder.better(best, sorted(rounder.on), random)
+        assert better is None or proven - 1e-4 * max(1.0, proven) <= better.value < best.value
+        best = better or best
+
+
+def test_each_day_that_is_drawn_is_found_by_hand() -> None:
+    """Every day of the batches that were told is there to the minute."""
+    rounder = rounder_of(small(1))
+    best = rounder.first()
+    assert best is not None
+    assert len(rounder.plans(best)) == len(best.days)
+    assert sorted(p.designs for p in rounder.plans(best)) == sorted(best.days.values())
+
+
+def test_a_solution_that_was_told_comes_to_the_same() -> None:
+    """By its batches and the whole orders that it serves, whatever was done in between."""
+    rounder = rounder_of(small(2))
+    best = rounder.first()
+    assert best is not None
+    rounder.better(best, sorted(rounder.on), Random(1))
+    rounder.begin()
+    told = rounder.told(best.days, best.orders)
+    assert told is not None and told.value == pytest.approx(best.value)
+
+
+@pytest.mark.parametrize("processes", [1, 2])
+def test_a_season_is_drawn_the_same_on_every_run(processes: int) -> None:
+    """In one process or in two: without a clock the batches are those of the first run."""
+    facts = facts_of(small(3), PlanOptions())
+    first = drawn(facts, DayLimits(facts), None)
+    again = drawn(facts, DayLimits(facts), None, processes=processes)
+    assert isinstance(first, Drawn) and again is not None
+    assert again.wish == first.wish
+    assert {d.designs for d in first.days} == {d.designs for d in again.days}
+
+
+def test_nothing_is_drawn_when_the_clock_is_over() -> None:
+    """The rule of thumb stands then."""
+    facts = facts_of(small(1), PlanOptions())
+    assert drawn(facts, DayLimits(facts), None, until=time.monotonic()) is None
+
+
+def test_what_is_new_of_both_is_put_together() -> None:
+    """Days that only one changed are taken over; of a day that both changed the first's."""
+    before = {0: ("A",), 1: ("A",), 2: ("A",), 3: ("A",)}
+    one, other = before | {1: ("B",), 2: ("B",)}, before | {2: ("C",), 3: ("C",)}
+    assert _merged(before, [one, other]) == {0: ("A",), 1: ("B",), 2: ("B",), 3: ("C",)}
+
+
+def test_a_drawn_season_keeps_its_pins() -> None:
+    """A batch is pinned to a day on which none of its design was drawn."""
+    season = small(1)
+    facts = facts_of(season, PlanOptions())
+    limits = DayLimits(facts)
+    bare = drawn(facts, limits, None)
+    assert bare is not None
+    design, t = next(
+        (d, t) for d, days in sorted(facts.makeable.items()) for t in days
+        if limits.most_of(t, d) and limits.usual(t) > 1 and d not in bare.wish.batches.get(t, ())
+    )  # fmt: skip
+    facts = facts_of(replace(season, pins=(*season.pins, Pin("make", season.days[t], design, 1))), PlanOptions())
+    found = drawn(facts, DayLimits(facts), None)
+    assert found is not None and design in found.wish.batches[t]
+
+
+def test_a_family_of_designs_takes_no_more_than_its_cap() -> None:
+    """What is usual of some designs alone: one batch at least where their cap allows one, never more than it."""
+    facts = facts_of(small(2), PlanOptions())
+    limits = DayLimits(facts)
+    for t in facts.days:
+        for designs, most in limits.caps(t):
+            assert min(1, most) <= limits.usual(t, designs) <= most_in(limits.caps(t), designs) <= most
+
+
+def test_a_season_planned_as_the_largest_are_is_sound(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A small season planned as one of half a year is: drawn after the rule of thumb, and no worse than that."""
+    asked: list[int] = []
+
+    def watched(*args: object, **named: object) -> Drawn | None:
+        asked.append(1)
+        return drawn(*args, **named)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(part, "PART", 20)
+    monkeypatch.setattr(part, "LARGEST", 20)
+    monkeypatch.setattr(first_plan, "drawn", watched)
+    monkeypatch.setattr(loop, "WORTH_PROCESSES", 0)
+    season = small(1)
+    plan = plan_season(season, PlanOptions(effort=0.2))
+    assert asked == [1]
+    assert not audit(season, plan)
+    assert sum(s.weighted for s in plan.shortfalls) <= plan.rule_of_thumb_weighted
