@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pickle
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from math import inf
@@ -46,7 +46,10 @@ class Drawn:
     days: tuple[DayPlan, ...]
 
 
-def drawn(facts: Facts, limits: DayLimits, missed: int | None, until: float = inf, processes: int = 1) -> Drawn | None:
+def drawn(
+    facts: Facts, limits: DayLimits, missed: int | None, until: float = inf, processes: int = 1,
+    say: Callable[[str], None] = lambda _line: None,
+) -> Drawn | None:  # fmt: skip
     """Counts that miss at most so many of the shows that can be held (None: no matter); None where none is found.
 
     ``until``: a reading of the monotonic clock; the best by then is told. Two search side by side, where there are
@@ -71,6 +74,7 @@ def drawn(facts: Facts, limits: DayLimits, missed: int | None, until: float = in
         both = None if best is None else _merged(best.found.days, [one.found.days for one in news])
         stalled = stalled + 1 if best is not None and news[0].found.value >= best.found.value else 0
         best, number = news[0] if best is None or not stalled else best, number + 1
+        say(f"drawing the season, {round(best.found.value)} short")
     _kept.clear()
     return None if best is None else Drawn(best.wish, tuple(days.values()))
 

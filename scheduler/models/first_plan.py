@@ -1,4 +1,4 @@
-"""The first plan: sketches of the whole season and the rule of thumb, the best of them filled up."""
+"""The first plan: the season sketched or drawn as a whole, and the rule of thumb; the best of them filled up."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from scheduler.models.facts import Facts
 from scheduler.models.fitted import Fitted, filled, fit_whole
 from scheduler.models.fitting import FEW, Fitter
 from scheduler.models.limits import DayLimits, Proven
-from scheduler.models.part import is_large, is_small
+from scheduler.models.part import is_large, is_small, size_of
 from scheduler.models.season import Wish
 from scheduler.models.sketch import sketch
 from scheduler.models.spread import aside, in_time
@@ -21,6 +21,7 @@ from scheduler.models.thumb import rule_of_thumb
 
 FILLING, A_LITTLE = 400, 24  # days that are fitted with a batch more, to fill a plan up: the best one, and each before
 SKETCHING = 0.3  # of the clock that is left, for a sketch aside
+DRAWN_IN_A_SECOND = 600  # days times designs; where there is no time to make them whole once, it is not begun
 DRAWING = 0.7  # the same for drawing a large season, which gains more than planning its weeks anew afterwards
 
 
@@ -42,7 +43,9 @@ class FirstPlan:
 
     def make(self) -> tuple[Fitted, Fitted]:
         """(the best there is, that by rule of thumb)."""
-        return self._small() if is_small(self.facts) else self._large()
+        if is_small(self.facts):
+            return self._small()
+        return self._largest() if is_large(self.facts) else self._large()
 
     def _small(self) -> tuple[Fitted, Fitted]:
         """Two sketches, with and without all shows, then the rule of thumb; the best of them filled up."""
@@ -55,28 +58,34 @@ class FirstPlan:
         return self._filled(thumb if sketched is None or thumb.worth <= sketched.worth else sketched), thumb
 
     def _large(self) -> tuple[Fitted, Fitted]:
-        """The rule of thumb while it is proven aside what days hold, then a sketch while that is filled up.
-
-        The sketch is filled up, too, where it is the better of the two. The largest seasons are drawn instead.
-        """
-        facts, processes = self.facts, self.fitter.processes
-        proven, missed = aside(self.limits.copy().prove, processes), 0 if facts.shows else None
-        self.limits.guess()
-        thumb = self._thumb(proven)
-        if is_large(facts):
-            full, found = thumb, drawn(facts, self.limits, missed, self._until(DRAWING), processes)
-            self._prove_aside()
-            for day in () if found is None else found.days:
-                self.fitter.remember(day)
-            sketched = self._best_of([None if found is None else found.wish])
-        else:
-            later = aside(partial(sketch, facts, self.limits.copy(), missed, self._until(SKETCHING)), processes)
-            self._prove_aside(later)
-            full = self._filled(thumb)
-            sketched = self._best_of([in_time(later, self.fitter.left)])
+        """The rule of thumb, then a sketch while that is filled up; the sketch, too, where it is better."""
+        thumb = self._thumb_and_proof()
+        missed, until = 0 if self.facts.shows else None, self._until(SKETCHING)
+        later = aside(partial(sketch, self.facts, self.limits.copy(), missed, until), self.fitter.processes)
+        self._prove_aside(later)
+        full = self._filled(thumb)
+        sketched = self._best_of([in_time(later, self.fitter.left)])
         if sketched is not None and sketched.worth < thumb.worth:
-            return min(full, self._filled(sketched), key=lambda f: f.worth), thumb
-        return (self._filled(thumb) if full is thumb else full), thumb
+            full = min(full, self._filled(sketched), key=lambda f: f.worth)
+        return full, thumb
+
+    def _largest(self) -> tuple[Fitted, Fitted]:
+        """The rule of thumb, then the season is drawn, where there is time; the better of the two filled up."""
+        thumb = self._thumb_and_proof()
+        missed, until, found = 0 if self.facts.shows else None, self._until(DRAWING), None
+        if until - time.monotonic() >= size_of(self.facts) / DRAWN_IN_A_SECOND:
+            found = drawn(self.facts, self.limits, missed, until, self.fitter.processes, self.say)
+        self._prove_aside()
+        for day in () if found is None else found.days:
+            self.fitter.remember(day)
+        fitted = self._best_of([None if found is None else found.wish])
+        return self._filled(thumb if fitted is None or thumb.worth <= fitted.worth else fitted), thumb
+
+    def _thumb_and_proof(self) -> Fitted:
+        """The rule of thumb, while it is proven aside what days hold."""
+        proven = aside(self.limits.copy().prove, self.fitter.processes)
+        self.limits.guess()
+        return self._thumb(proven)
 
     def _until(self, share: float) -> float:
         """When so much of the clock that is left is over."""

@@ -36,6 +36,7 @@ PHASES: Sequence[tuple[Any, str, str]] = (
     (first_plan, "rule_of_thumb", "rule of thumb"),
     (first_plan, "fit_whole", "fit days to the minute"),
     (loop, "fit_whole", "fit days to the minute"),
+    (first_plan, "drawn", "a large season drawn whole (two processes)"),
     (first_plan.FirstPlan, "_best_of", "sketches (their fitting and filling up apart)"),
     (loop, "shortfall_bound_of", "bound"),
     (loop.Search, "_turn", "guide: days to choose from, and the choice (or guesses by HiGHS, two side by side)"),
