@@ -34,7 +34,10 @@ FLOWS = 2000  # terms in a design's interval conditions above which flows are th
 
 @dataclass(frozen=True)
 class Bound:
-    """``value``: no plan is less short, in weighted pieces. ``exact``: the MIP was solved to its end."""
+    """``value``: no plan is less short, in weighted pieces; 0 where none misses so few shows as were asked for.
+
+    ``exact``: the MIP was solved to its end.
+    """
 
     value: int
     exact: bool
@@ -347,6 +350,8 @@ class EasierSeason:
             for var in self.model.variables():
                 var.integer = False
             proven = mathopt.solve(self.model, mathopt.SolverType.GLOP).dual_bound()
+        if not isfinite(proven):  # no plan at all: it can't miss so few shows
+            return Bound(0, False)
         proven -= 1e-6 * max(100.0, abs(proven))
         step = gcd(*(line.weight for line in self.facts.demand.lines))  # every shortfall is a multiple of it
         return Bound(max(0, -int(-proven // step) * step) if step else 0, done)

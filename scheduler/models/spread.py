@@ -48,8 +48,9 @@ def spread(
                 yield number, result
         except multiprocessing.TimeoutError:
             return
-        except BrokenProcessPool:
-            pass
+        except RuntimeError as trouble:
+            if not _help_ended(trouble):
+                raise
     for number, item in left.items():
         yield number, work(item)
 
@@ -72,18 +73,29 @@ def aside(work: Callable[[], Result], workers: int, after: Future[Other] | None 
         if after is not None:
             wait([after])
         try:
-            out.set_result(Parallel(n_jobs=workers)([delayed(_unpacked)(packed)])[0])
-        except BrokenProcessPool:
-            out.set_result(None)
-        except BaseException as trouble:
+            result, trouble = Parallel(n_jobs=workers)([delayed(_unpacked)(packed)])[0]
+        except BaseException as ended:
+            result, trouble = None, None if _help_ended(ended) else ended
+        if trouble is None:
+            out.set_result(result)
+        else:
             out.set_exception(trouble)
 
     Thread(target=run, daemon=True).start()
     return out
 
 
-def _unpacked(work: bytes) -> object:
-    return pickle.loads(work)()
+def _unpacked(work: bytes) -> tuple[object, Exception | None]:
+    """What comes of packed work; trouble is handed back, as joblib ends all processes where any is raised."""
+    try:
+        return pickle.loads(work)(), None
+    except Exception as trouble:
+        return None, trouble
+
+
+def _help_ended(trouble: BaseException) -> bool:
+    """Whether the system ended a process, or others' work ended all of them: what they were given was not done."""
+    return isinstance(trouble, BrokenProcessPool) or "executor underlying Parallel has been shutdown" in str(trouble)
 
 
 def in_time(asked: Future[Result | None], seconds: float | None) -> Result | None:

@@ -17,6 +17,7 @@ from scheduler.models.limits import DayLimits
 from scheduler.models.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.mixes import Mixes, _telling
 from scheduler.season.types import Season, SpecialDay, StageException, StockLot
+from tests.benchmarks.generate import generated
 from tests.handmade import OPENS, day, paper
 from tests.models.day_kitchen import fits, kitchen, request
 from tests.models.season_kitchen import order
@@ -149,3 +150,12 @@ def test_designs_with_other_narrow_stations_share_a_day() -> None:
     both = most(season, request(season), {"Kite": 1, "Moon": 1}, Limits(effort=1)).limit
     assert both > max(alone)
     assert fits(season, request(season, *["Kite"] * 2, *["Moon"] * 2))
+
+
+def test_shows_that_no_plan_can_all_hold_prove_nothing() -> None:
+    """Nothing is proven of plans that miss fewer shows than can be held: 0, which is true of every plan."""
+    facts = facts_of(generated(2, 4, 4, 12, 1, load=1.6, seed=1), PlanOptions())
+    assert facts.shows
+    found = shortfall_bound_of(facts, DayLimits(facts), missed=0)
+    assert (found.value, found.exact) == (0, False)
+    assert shortfall_bound_of(facts, DayLimits(facts), missed=1).value > 0

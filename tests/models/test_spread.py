@@ -10,6 +10,7 @@ from concurrent.futures import Future
 from functools import partial
 
 import pytest
+from joblib.externals.loky import get_reusable_executor
 from scheduler.models import first_plan, loop, part
 from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits, most_in
@@ -45,6 +46,29 @@ def _ended(number: int) -> int:
 def test_work_of_a_process_that_is_ended_is_done_here() -> None:
     """Six pieces of work, of which the third ends its process: all six are told."""
     assert dict(spread(_ended, range(6), 2)) == {n: 2 * n for n in range(6)}
+
+
+def _slowly(number: int) -> int:
+    time.sleep(0.2)
+    return 2 * number
+
+
+def test_trouble_aside_does_not_end_work_side_by_side() -> None:
+    """A division by zero aside, amid six pieces of work: each of them is done once, in its process."""
+    began = spread(_slowly, range(6), 2)
+    done = [next(began)]
+    first = aside(partial(divmod, 1, 0), 2)
+    assert dict([*done, *began]) == {n: 2 * n for n in range(6)}
+    with pytest.raises(ZeroDivisionError):
+        first.result()
+
+
+def test_work_is_done_here_when_all_processes_are_ended() -> None:
+    """Somebody shuts the processes down amid six pieces of work: all six are told."""
+    began = spread(_slowly, range(6), 2)
+    done = [next(began)]
+    get_reusable_executor().shutdown(wait=False, kill_workers=True)
+    assert dict([*done, *began]) == {n: 2 * n for n in range(6)}
 
 
 def test_help_aside_that_is_ended_tells_nothing() -> None:
