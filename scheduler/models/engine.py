@@ -77,6 +77,7 @@ def solve(model: cp_model.CpModel, limits: Limits = Limits()) -> Answer:
     solver = cp_model.CpSolver()
     p = solver.parameters
     p.random_seed = 7
+    p.catch_sigint_signal = False  # else, once a model is solved, Ctrl-C ends the process without a word
     p.num_workers = limits.workers
     p.interleave_search = limits.workers > 1
     p.max_deterministic_time = limits.effort
