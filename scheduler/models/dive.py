@@ -18,7 +18,7 @@ from uuid import uuid4
 from ortools.math_opt import model_pb2
 from scheduler.models.linear import Job
 from scheduler.models.relaxed import Relaxed, Start
-from scheduler.models.spread import spread
+from scheduler.models.spread import kept, spread
 
 WHOLE = 1e-3  # a share that is this near to nothing, or to all, is so
 GAIN = 1e-6  # of the value: less is none
@@ -81,15 +81,9 @@ class _Round:
     seed: int
 
 
-_kept: dict[str, _Picking] = {}  # in each process: the last season, ready to go on
-
-
 def _best_of(asked: _Round) -> Picked | None:
     began = time.monotonic()
-    if asked.token not in _kept:
-        _kept.clear()
-        _kept[asked.token] = _Picking(asked.options)
-    return _kept[asked.token].run(asked, began)
+    return kept(asked.token, lambda: _Picking(asked.options)).run(asked, began)
 
 
 class _Picking:

@@ -12,6 +12,7 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import count
 from math import inf
 from random import Random
 from uuid import uuid4
@@ -23,7 +24,7 @@ from scheduler.models.limits import DayLimits
 from scheduler.models.rounded import Day, Rounded, Rounder
 from scheduler.models.season import Wish
 from scheduler.models.sketch import keep_pins, leave_air, wish_of
-from scheduler.models.spread import spread
+from scheduler.models.spread import kept, let_go, spread
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
 
@@ -57,12 +58,11 @@ def drawn(
     """
     token, season, vain = str(uuid4()), pickle.dumps((facts, limits.copy(), missed)), tuple[DayRequest, ...]()
     best: _Told | None = None
-    days, both, stalled, number = dict[tuple[date, Day], DayPlan](), None, 0, 0
-    while stalled < STALL:
+    starts, days, stalled = list[Start](), dict[tuple[date, Day], DayPlan](), 0
+    for number in count():
         left = None if until == inf else until - time.monotonic()
-        if best is not None and left is not None and left <= 0:
+        if stalled == STALL or (best is not None and left is not None and left <= 0):
             break
-        starts = [] if best is None else [(best.found.days, best.found.orders), *([] if both is None else [(both, {})])]
         rounds = [_Round(token, season, starts, vain, SEARCHES * number + k, left) for k in range(SEARCHES)]
         told = dict(spread(_go_on, rounds, processes))
         news = sorted((one for k in sorted(told) if (one := told[k]) is not None), key=lambda one: one.found.value)
@@ -71,11 +71,16 @@ def drawn(
         for one in news:
             vain += one.vain
             days |= one.days
-        both = None if best is None else _merged(best.found.days, [one.found.days for one in news])
-        stalled = stalled + 1 if best is not None and news[0].found.value >= best.found.value else 0
-        best, number = news[0] if best is None or not stalled else best, number + 1
+        before = best
+        if best is None or news[0].found.value < best.found.value:
+            best, stalled = news[0], 0
+        else:
+            stalled += 1
+        starts = [(best.found.days, best.found.orders)]
+        if before is not None:
+            starts.append((_merged(before.found.days, [one.found.days for one in news]), {}))
         say(f"drawing the season, {round(best.found.value)} short")
-    _kept.clear()
+    let_go()
     return None if best is None else Drawn(best.wish, tuple(days.values()))
 
 
@@ -101,16 +106,10 @@ class _Told:
     vain: tuple[DayRequest, ...]
 
 
-_kept: dict[str, Rounder | None] = {}  # in each process: the last season, ready to go on
-
-
 def _go_on(asked: _Round) -> _Told | None:
     """A round: the same whatever this process did before."""
     until = inf if asked.seconds is None else time.monotonic() + asked.seconds
-    if asked.token not in _kept:
-        _kept.clear()
-        _kept[asked.token] = _rounder(asked.season, asked.seconds)
-    rounder = _kept[asked.token]
+    rounder = kept(asked.token, lambda: _rounder(asked.season, asked.seconds))
     if rounder is None:
         return None
     rounder.begin(asked.vain, until)

@@ -17,6 +17,7 @@ from random import Random
 from scheduler.models.bound import EasierSeason
 from scheduler.models.day import fit_day
 from scheduler.models.day_oracle import undated_shows
+from scheduler.models.fitting import FEW
 from scheduler.models.limits import request_with_all
 from scheduler.models.relaxed import Relaxed
 from scheduler.models.sketch import held_with
@@ -30,7 +31,6 @@ NOISE = 0.3  # at most, added to what is over a whole number where all dives wou
 GAIN = 1e-6  # of the value: less is none
 MANY = 3, 6, 12  # days that are set free (measured: more at once gain less in the same time)
 DIVES = 2  # with the days that had to be exchanged; after the last all others stay as they are
-FEW = 8  # tries at a day by hand
 EXCHANGES = 12  # tries at a day that is not found; then it has a batch less
 STEPS = 20_000  # of the simplex, from one dive to the next
 

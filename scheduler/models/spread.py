@@ -16,6 +16,8 @@ Item = TypeVar("Item")
 Result = TypeVar("Result")
 Other = TypeVar("Other")
 
+_kept: dict[str, object] = {}  # in each process: the last that was made for work in rounds
+
 
 def cores() -> int:
     """Cores that this process may use."""
@@ -101,6 +103,19 @@ def _help_ended(trouble: BaseException) -> bool:
 def in_time(asked: Future[Result | None], seconds: float | None) -> Result | None:
     """A result that is there in so many seconds; None otherwise."""
     return asked.result() if asked in wait([asked], seconds).done else None
+
+
+def kept(token: str, make: Callable[[], Result]) -> Result:
+    """What this process has made for a token, ready to go on; made now where it was not. Only the last is kept."""
+    if token not in _kept:
+        _kept.clear()
+        _kept[token] = make()
+    return _kept[token]  # type: ignore[return-value]
+
+
+def let_go() -> None:
+    """Keep nothing any more."""
+    _kept.clear()
 
 
 def _numbered(work: Callable[[Item], Result], number: int, item: Item) -> tuple[int, Result]:

@@ -1,10 +1,9 @@
-"""Seasons drawn whole: sound, no better than HiGHS proves, the same on every run, pins kept."""
+"""Seasons drawn whole: sound, no better than HiGHS proves, the same on every run; pins: test_sketch_pins.py."""
 
 from __future__ import annotations
 
 import pickle
 import time
-from dataclasses import replace
 from random import Random
 
 import pytest
@@ -17,7 +16,7 @@ from scheduler.models.limits import DayLimits, most_in
 from scheduler.models.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.rounded import Rounder
 from scheduler.models.sketch import keep_pins, leave_air
-from scheduler.season.types import Pin, Season
+from scheduler.season.types import Season
 from tests.benchmarks.generate import generated
 
 
@@ -96,22 +95,6 @@ def test_what_is_new_of_both_is_put_together() -> None:
     before = {0: ("A",), 1: ("A",), 2: ("A",), 3: ("A",)}
     one, other = before | {1: ("B",), 2: ("B",)}, before | {2: ("C",), 3: ("C",)}
     assert _merged(before, [one, other]) == {0: ("A",), 1: ("B",), 2: ("B",), 3: ("C",)}
-
-
-def test_a_drawn_season_keeps_its_pins() -> None:
-    """A batch is pinned to a day on which none of its design was drawn."""
-    season = small(1)
-    facts = facts_of(season, PlanOptions())
-    limits = DayLimits(facts)
-    bare = drawn(facts, limits, None)
-    assert bare is not None
-    design, t = next(
-        (d, t) for d, days in sorted(facts.makeable.items()) for t in days
-        if limits.most_of(t, d) and limits.usual(t) > 1 and d not in bare.wish.batches.get(t, ())
-    )  # fmt: skip
-    facts = facts_of(replace(season, pins=(*season.pins, Pin("make", season.days[t], design, 1))), PlanOptions())
-    found = drawn(facts, DayLimits(facts), None)
-    assert found is not None and design in found.wish.batches[t]
 
 
 def test_a_family_of_designs_takes_no_more_than_its_cap() -> None:
