@@ -49,21 +49,24 @@ class Drawn:
 
 def drawn(
     facts: Facts, limits: DayLimits, missed: int | None, until: float = inf, processes: int = 1,
-    say: Callable[[str], None] = lambda _line: None,
+    say: Callable[[str], None] = lambda _line: None, start: Mapping[int, Day] | None = None,
 ) -> Drawn | None:  # fmt: skip
     """Counts that miss at most so many of the shows that can be held (None: no matter); None where none is found.
 
     ``until``: a reading of the monotonic clock; the best by then is told. Two search side by side, where there are
-    ``processes``, and hear of each other after some tries.
+    ``processes``, and hear of each other after some tries. One begins at ``start``, the batches of a plan, if there
+    is one (measured: better than both).
     """
     token, season, vain = str(uuid4()), pickle.dumps((facts, limits.copy(), missed)), tuple[DayRequest, ...]()
     best: _Told | None = None
-    starts, days, stalled = list[Start](), dict[tuple[date, Day], DayPlan](), 0
+    starts: list[Start] = [] if start is None else [(start, {})]
+    days, stalled = dict[tuple[date, Day], DayPlan](), 0
     for number in count():
         left = None if until == inf else until - time.monotonic()
-        if stalled == STALL or (best is not None and left is not None and left <= 0):
+        if stalled == STALL or (best is not None and (best.found.value <= 0 or (left is not None and left <= 0))):
             break
-        rounds = [_Round(token, season, starts, vain, SEARCHES * number + k, left) for k in range(SEARCHES)]
+        from_here = [starts if best or not k else [] for k in range(SEARCHES)]
+        rounds = [_Round(token, season, from_here[k], vain, SEARCHES * number + k, left) for k in range(SEARCHES)]
         told = dict(spread(_go_on, rounds, processes))
         news = sorted((one for k in sorted(told) if (one := told[k]) is not None), key=lambda one: one.found.value)
         if not news:
@@ -114,8 +117,8 @@ def _go_on(asked: _Round) -> _Told | None:
         return None
     rounder.begin(asked.vain, until)
     random, plans = Random(asked.seed), list[DayPlan]()
-    starts = [rounder.told(*start) for start in asked.starts] or [rounder.first(random if asked.seed else None)]
-    best = min((found for found in starts if found is not None), key=lambda found: found.value, default=None)
+    starts = [found for start in asked.starts if (found := rounder.told(*start)) is not None]
+    best = min(starts, key=lambda found: found.value, default=None) or rounder.first(random if asked.seed else None)
     if best is None:
         return None
     plans += rounder.plans(best)

@@ -22,7 +22,8 @@ from scheduler.models.thumb import rule_of_thumb
 FILLING, A_LITTLE = 400, 24  # days that are fitted with a batch more, to fill a plan up: the best one, and each before
 SKETCHING = 0.3  # of the clock that is left, for a sketch aside
 DRAWN_IN_A_SECOND = 600  # days times designs; where there is no time to make them whole once, it is not begun
-DRAWING = 0.7  # the same for drawing a large season, which gains more than planning its weeks anew afterwards
+DRAWING = 0.7  # the same for drawing a season, which gains more than planning its weeks anew afterwards
+LITTLE = 0.03  # share of the demand that a sketch of a small season is short at most where the season is drawn, too
 
 
 @dataclass
@@ -48,14 +49,17 @@ class FirstPlan:
         return self._largest() if is_large(self.facts) else self._large()
 
     def _small(self) -> tuple[Fitted, Fitted]:
-        """Two sketches, with and without all shows, then the rule of thumb; the best of them filled up."""
+        """Two sketches, with and without all shows, the rule of thumb, a drawing where little is short; the best."""
         self.limits.prepare()
         self._prove_aside()
         self.say("a first sketch of the season")
         missing = [0, None] if self.facts.shows else [None]
         sketched = self._best_of(sketch(self.facts, self.limits, shows) for shows in missing)
         thumb = self._thumb()
-        return self._filled(thumb if sketched is None or thumb.worth <= sketched.worth else sketched), thumb
+        best = thumb if sketched is None or thumb.worth <= sketched.worth else sketched
+        if 0 < best.given.weighted <= LITTLE * self.facts.demand.weight and (fitted := self._drawn(best)) is not None:
+            best = min(best, fitted, key=lambda f: f.worth)
+        return self._filled(best), thumb
 
     def _large(self) -> tuple[Fitted, Fitted]:
         """The rule of thumb, then a sketch while that is filled up; the sketch, too, where it is better."""
@@ -72,14 +76,21 @@ class FirstPlan:
     def _largest(self) -> tuple[Fitted, Fitted]:
         """The rule of thumb, then the season is drawn, where there is time; the better of the two filled up."""
         thumb = self._thumb_and_proof()
-        missed, until, found = 0 if self.facts.shows else None, self._until(DRAWING), None
-        if until - time.monotonic() >= size_of(self.facts) / DRAWN_IN_A_SECOND:
-            found = drawn(self.facts, self.limits, missed, until, self.fitter.processes, self.say)
+        fitted = self._drawn()
         self._prove_aside()
+        return self._filled(thumb if fitted is None or thumb.worth <= fitted.worth else fitted), thumb
+
+    def _drawn(self, start: Fitted | None = None) -> Fitted | None:
+        """The season drawn, from a plan or from nothing, its days remembered; None where there is no time for it."""
+        missed, until = 0 if self.facts.shows else None, self._until(DRAWING)
+        if until - time.monotonic() < size_of(self.facts) / DRAWN_IN_A_SECOND:
+            return None
+        index = self.facts.season.index
+        days = None if start is None else {index(day.day): day.designs for day in start.given.days}
+        found = drawn(self.facts, self.limits, missed, until, self.fitter.processes, self.say, days)
         for day in () if found is None else found.days:
             self.fitter.remember(day)
-        fitted = self._best_of([None if found is None else found.wish])
-        return self._filled(thumb if fitted is None or thumb.worth <= fitted.worth else fitted), thumb
+        return self._best_of([None if found is None else found.wish])
 
     def _thumb_and_proof(self) -> Fitted:
         """The rule of thumb, while it is proven aside what days hold."""

@@ -45,7 +45,8 @@ TINY = 100  # days times designs up to which all ways are tried: they take no ti
 TURNS = 5  # more bring little (measured on 6 weeks); of a season that is planned in parts each week is planned once
 KNOWN = 12  # days that are known to fit, offered for each day beside a guess
 WORTH_PROCESSES = 200  # days times designs that are planned in processes of their own
-CLOSE = 0.0015  # share of the demand within which a guide is good enough
+CLOSE = 0.0015  # share of the demand within which a guide is good enough; half of what may be left to gain, if less
+HALF = 0.5
 ENOUGH = 0.2  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
@@ -275,7 +276,8 @@ class Search:
         now = {t: part.settled.get(t, days.get(t, DayPlan(season.days[t]))) for t in part.facts.days}
         hints = hints_from(board, tuple(now[t] for t in sorted(now)), part.given)
         missed = sum(1 - hints[held] for held in board.held.values())
-        gap, left = max(CLOSE * self.demand, self.enough * to_gain), self.fitter.left
+        gap = max(min(CLOSE * self.demand, HALF * to_gain), self.enough * to_gain)
+        left = self.fitter.left
         return Question(board, HiGHS(gap=gap, seconds=left and OF_WHAT_IS_LEFT * left), hints, missed)
 
 

@@ -85,7 +85,11 @@ class Rounder:
         return self._again({}, self.on, math.inf, random)
 
     def told(self, days: Mapping[int, Day], orders: Mapping[int, float]) -> Rounded | None:
-        """A solution found before, by its batches, and by the whole orders that it serves, if that is known."""
+        """A solution found before, by its batches, and by the whole orders that it serves, if that is known.
+
+        None where that breaks a rule of the easier season, as a plan from elsewhere may.
+        """
+        days = {t: days.get(t, ()) for t in self.on}
         self.there.update(days.items())
         return self._solved(days, math.inf, orders)
 

@@ -106,20 +106,59 @@ def test_a_family_of_designs_takes_no_more_than_its_cap() -> None:
             assert min(1, most) <= limits.usual(t, designs) <= most_in(limits.caps(t), designs) <= most
 
 
-def test_a_season_planned_as_the_largest_are_is_sound(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A small season planned as one of half a year is: drawn after the rule of thumb, and no worse than that."""
-    asked: list[int] = []
+def watch(monkeypatch: pytest.MonkeyPatch) -> list[object]:
+    """The start of each drawing that is asked for from now on."""
+    asked: list[object] = []
 
-    def watched(*args: object, **named: object) -> Drawn | None:
-        asked.append(1)
-        return drawn(*args, **named)  # type: ignore[arg-type]
+    def watched(*args: object) -> Drawn | None:
+        asked.append(args[-1])
+        return drawn(*args)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(part, "PART", 20)
-    monkeypatch.setattr(part, "LARGEST", 20)
     monkeypatch.setattr(first_plan, "drawn", watched)
-    monkeypatch.setattr(loop, "WORTH_PROCESSES", 0)
+    return asked
+
+
+@pytest.mark.parametrize("share, asked", [(1.0, 1), (0.0, 0)])
+def test_a_small_season_is_drawn_from_its_sketch_where_little_is_short(
+    share: float, asked: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Little is what the share says; the plan that comes of it is sound, and no worse than the rule of thumb."""
+    starts = watch(monkeypatch)
+    monkeypatch.setattr(first_plan, "LITTLE", share)
     season = small(1)
     plan = plan_season(season, PlanOptions(effort=0.2))
-    assert asked == [1]
+    assert len(starts) == asked and all(starts)
+    assert not audit(season, plan)
+    assert sum(s.weighted for s in plan.shortfalls) <= plan.rule_of_thumb_weighted
+
+
+def test_a_drawing_from_a_plan_is_no_worse_than_its_days() -> None:
+    """As short as the days of the start at most: here those that the rounder itself found, and some it knows not of."""
+    facts = facts_of(small(0), PlanOptions())
+    best = rounder_of(small(0)).first()
+    assert best is not None
+    lines: list[str] = []
+    start = dict(best.days) | {999: ("Nothing",)}
+    assert drawn(facts, DayLimits(facts), None, say=lines.append, start=start) is not None
+    assert int(lines[0].split()[-2]) <= round(best.value)
+
+
+def test_a_plan_that_breaks_the_rules_of_the_drawing_is_no_start() -> None:
+    """More batches on a day than it may hold: the drawing begins from nothing."""
+    season = small(2)
+    facts = facts_of(season, PlanOptions())
+    full = {t: (season.designs[0].name,) * 99 for t in facts.days}
+    assert rounder_of(season).told(full, {}) is None
+    assert drawn(facts, DayLimits(facts), None, start=full) is not None
+
+
+def test_a_season_planned_as_the_largest_are_is_sound(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A small season planned as one of half a year is: drawn after the rule of thumb, and no worse than that."""
+    monkeypatch.setattr(part, "PART", 20)
+    monkeypatch.setattr(part, "LARGEST", 20)
+    monkeypatch.setattr(loop, "WORTH_PROCESSES", 0)
+    asked, season = watch(monkeypatch), small(1)
+    plan = plan_season(season, PlanOptions(effort=0.2))
+    assert asked == [None]
     assert not audit(season, plan)
     assert sum(s.weighted for s in plan.shortfalls) <= plan.rule_of_thumb_weighted
