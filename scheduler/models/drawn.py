@@ -33,6 +33,7 @@ from scheduler.plan.types import DayPlan
 WAITING_PERCENT, PACKING_PERCENT, USED_PERCENT = 150, 50, 88
 MORE = 1  # batches than days usually take: some mixes are easy days
 SEARCHES, TRIES = 2, 6  # side by side, and tries of each, after which they hear of each other
+EXCHANGED = 0.5  # of the tries exchange batches; the others set days free
 BLOCK, SHIFT = 9, 5  # days in a row that are one search's, the next the other's, and so on; elsewhere in each round
 STALL = 4  # rounds in vain, then enough
 
@@ -127,7 +128,8 @@ def _go_on(asked: _Round) -> _Told | None:
     for _ in range(TRIES):
         if time.monotonic() > until:
             break
-        if better := rounder.better(best, mine, random):
+        search = rounder.exchanged if random.random() < EXCHANGED else rounder.better
+        if better := search(best, mine, random):
             best = better
             plans += rounder.plans(best)
     days = {(plan.day, plan.designs): plan for plan in plans}

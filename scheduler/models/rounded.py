@@ -2,7 +2,8 @@
 
 A dive rounds up what is nearest to it, lets the simplex go on, and so on until nothing is broken (diving heuristics).
 A day that is not found by hand has a batch exchanged, as the prices of batches say, until it is. Then some days
-are set free, dived for again, and kept where that gains (large neighbourhood search, Shaw 1998).
+are set free, dived for again, and kept where that gains (large neighbourhood search, Shaw 1998), or batches of
+theirs are exchanged, the cheapest by the prices first (the prices give a bound of what an exchange can gain).
 """
 
 from __future__ import annotations
@@ -35,7 +36,10 @@ EXCHANGES = 12  # tries at a day that is not found; then it has a batch less
 STEPS = 20_000  # of the simplex, from one dive to the next
 
 Solution = tuple[float, Sequence[float]]
+SOME, MOVES = 20, 30  # days among which batches are exchanged, and exchanges that are tried each time
+
 Day = tuple[str, ...]  # designs of its batches, in order
+Move = tuple[tuple[int, str, str], ...]  # for each day that changes: a batch less, a batch more
 
 
 @dataclass(frozen=True)
@@ -62,6 +66,9 @@ class Rounder:
         for (design, t), k in self.make.items():
             self.on.setdefault(t, []).append((design, k))
         self.whole = [k for k, whole in enumerate(model.variables.integers) if whole]  # batches and whole orders
+        self.beside = {k: [k] for k in self.whole}  # the columns of the same day; an order has none beside it
+        for some in self.on.values():
+            self.beside |= {k: [other for _, other in some] for _, k in some}
         self.orders = sorted(set(self.whole) - set(self.make.values()))
         self.least, self.most = list(model.variables.lower_bounds), list(model.variables.upper_bounds)
         self.relaxed = Relaxed(model, seconds=seconds, steps=STEPS, first="simplex")
@@ -100,6 +107,18 @@ class Rounder:
         free = days[max(0, first) : first + many] if in_a_row else random.sample(days, many)
         limit = best.value - GAIN * max(1.0, abs(best.value))
         return self._again(best.days, free, limit, random if random.random() < 0.5 else None)
+
+    def exchanged(self, best: Rounded, days: Sequence[int], random: Random) -> Rounded | None:
+        """Batches of some of these days exchanged, on one day or between two; None where nothing gains."""
+        if self._dive(best.days, math.inf, None, best.orders) is None:
+            return None
+        found, changed = best, set[int]()
+        for move in self._moves(best.days, random.sample(days, min(SOME, len(days))))[:MOVES]:
+            touched = {t for t, *_ in move}
+            if not touched & changed and (gained := self._moved(found, move)) is not None:
+                found = gained
+                changed |= touched
+        return None if found is best else self._solved(found.days, found.value, {}) or found
 
     def plans(self, found: Rounded) -> list[DayPlan]:
         """The days of a solution, to the minute, without packing: those that are found by hand."""
@@ -162,23 +181,40 @@ class Rounder:
             if not broken:
                 return found
             rank = {k: over[k] + (random.random() * NOISE if random else 0.0) for k in broken}
-            some = sorted(broken, key=lambda k: -rank[k])[: math.ceil(STEP * len(broken))]
-            found = self._up(some, found[1], least, most)
+            ranked = sorted(broken, key=lambda k: -rank[k])
+            found = self._step(ranked[: math.ceil(STEP * len(ranked))], found[1], least, most)
         return None
 
-    def _up(
-        self, some: list[int], values: Sequence[float], least: dict[int, float], most: dict[int, float]
+    def _step(
+        self, some: Sequence[int], values: Sequence[float], least: dict[int, float], most: dict[int, float]
     ) -> Solution | None:
-        """The solution with some columns rounded up; the first of them alone where not all can be; else that down."""
+        """The solution with some columns rounded up; the first of them alone where not all can be; else that down.
+
+        With it all of its day: where there is no room for one batch, there is mostly none for another. What is whole of
+        them stays.
+        """
+        down = {k: math.floor(values[k] + WHOLE) for k in {*some, *self.beside[some[0]]}}
+        least |= {k: down[k] for k in some}
         for up in (some, some[:1]) if len(some) > 1 else (some,):
-            least |= {k: math.floor(values[k] + WHOLE) + 1.0 for k in up}
-            self._set(some, least, most)
-            if found := self.relaxed.solve():
+            if found := self._tried(least, {k: down[k] + 1.0 for k in up}, least, most):
                 return found
-            least |= {k: least[k] - 1.0 for k in up}
-        most[some[0]] = math.floor(values[some[0]] + WHOLE)
-        self._set(some, least, most)
-        return self.relaxed.solve()
+        for shut in (self.beside[some[0]], some[:1]):
+            if found := self._tried(most, {k: down[k] for k in shut}, least, most):
+                return found
+        return None
+
+    def _tried(
+        self, ends: dict[int, float], new: Mapping[int, float], least: dict[int, float], most: dict[int, float]
+    ) -> Solution | None:
+        """The solution with some ends, ``least`` or ``most``, moved; None where there is none: they are moved back."""
+        before = {k: ends[k] for k in new}
+        ends |= new
+        self._set(list(new), least, most)
+        if found := self.relaxed.solve():
+            return found
+        ends |= before
+        self._set(list(new), least, most)
+        return None
 
     def _set(self, columns: Sequence[int], least: Mapping[int, float], most: Mapping[int, float]) -> None:
         self.relaxed.bound(columns, [least[k] for k in columns], [most[k] for k in columns])
@@ -214,6 +250,35 @@ class Rounder:
         """Designs of which pins hold fewer batches to a day."""
         pinned = self.easier.facts.pinned_on(t)
         return {design for design, count in Counter(day).items() if count > pinned[design]}
+
+    def _moves(self, days: Mapping[int, Day], some: Sequence[int]) -> list[Move]:
+        """Exchanges that may gain as the prices have it, those that may gain most first."""
+        price = self.relaxed.duals()[1]
+        cost = {t: {design: price[k] for design, k in self.on[t]} for t in some}
+        spare = {t: sorted(self._spare(t, days[t]) & cost[t].keys()) for t in some}
+        moves = list[tuple[float, Move]]()
+        for n, t in enumerate(some):
+            for less in spare[t]:
+                gains = {more: cost[t][more] - cost[t][less] for more in cost[t] if more != less}
+                moves += [(gain, ((t, less, more),)) for more, gain in gains.items()]
+                for u in (u for u in some[:n] if less in cost[u]):
+                    for more in (more for more in spare[u] if more in gains):
+                        moves.append((gains[more] + cost[u][less] - cost[u][more], ((t, less, more), (u, more, less))))
+        return [move for gain, move in sorted(moves) if gain < 0]
+
+    def _moved(self, found: Rounded, move: Move) -> Rounded | None:
+        """A solution with batches exchanged, the whole orders as they are; None where that gains nothing."""
+        new = {t: tuple(sorted((*_without(found.days[t], less), more))) for t, less, more in move}
+        if time.monotonic() > self.until or not all(self._fits(t, day) for t, day in new.items()):
+            return None
+        for t, day in new.items():
+            self._fix(t, day)
+        there = self.relaxed.solve()
+        if there is not None and there[0] < found.value - GAIN * max(1.0, abs(found.value)):
+            return Rounded(there[0], {**found.days, **new}, found.orders, there[1])
+        for t in new:
+            self._fix(t, found.days[t])
+        return None
 
     def _exchanges(self, t: int, day: Day, cost: Mapping[str, float]) -> list[tuple[str, str]]:
         """(batch of the day, design in its place): each batch for what is best, then for what is next best."""
