@@ -22,7 +22,7 @@ from scheduler.models.thumb import rule_of_thumb
 FILLING, A_LITTLE = 400, 24  # days that are fitted with a batch more, to fill a plan up: the best one, and each before
 SKETCHING = 0.3  # of the clock that is left, for a sketch aside
 DRAWN_IN_A_SECOND = 600  # days times designs; where there is no time to make them whole once, it is not begun
-DRAWING = 0.7  # the same for drawing a season, which gains more than planning its weeks anew afterwards
+DRAWING = 0.75  # the same for drawing a season, which gains more than planning its weeks anew afterwards
 LITTLE = 0.03  # share of the demand that a sketch of a small season is short at most where the season is drawn, too
 
 

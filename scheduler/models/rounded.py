@@ -302,6 +302,8 @@ class Rounder:
         if self.known[key] is None:
             self.too_much.add(asked)
             self.vain.append(asked)
+        else:
+            self.there.add((t, day))  # whatever is looked for in vain later
         return self.known[key]
 
 

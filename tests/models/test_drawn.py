@@ -53,6 +53,43 @@ def test_rounded_batches_are_no_better_than_highs_proves(seed: int) -> None:
         best = better or best
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_exchanged_batches_gain_and_keep_every_day(seed: int) -> None:
+    """What is exchanged is less short, by the model solved anew, and each of its days is still found by hand."""
+    rounder, random = rounder_of(generated(3, 4, 6, 30, 1, load=1.0, seed=seed)), Random(seed)
+    best = first = rounder.first()
+    assert best is not None and first is not None
+    for _ in range(6):
+        after = rounder.exchanged(best, sorted(rounder.on), random)
+        assert after is None or after.value < best.value
+        best = after or best
+    assert len(rounder.plans(best)) == len(best.days)
+    changed = [t for t in best.days if best.days[t] != first.days[t]]
+    assert changed and all(len(best.days[t]) == len(first.days[t]) for t in changed)
+    again = rounder_of(generated(3, 4, 6, 30, 1, load=1.0, seed=seed)).told(best.days, best.orders)
+    assert again is not None and again.value == pytest.approx(best.value)
+
+
+def test_prices_bound_what_an_exchange_gains() -> None:
+    """By duality: the season of broken batches, with a batch exchanged, is no less short than its prices say."""
+    rounder = rounder_of(generated(3, 4, 6, 30, 1, load=1.0, seed=2))
+    best = rounder.first()
+    assert best is not None and rounder.told(best.days, best.orders) is not None
+    price = rounder.relaxed.duals()[1]
+    for move in rounder._moves(best.days, sorted(best.days))[:40]:
+        least = best.value
+        for t, less, more in move:
+            day = list(best.days[t])
+            day[day.index(less)] = more
+            rounder._fix(t, tuple(day))
+            least += price[rounder.make[more, t]] - price[rounder.make[less, t]]
+        found = rounder.relaxed.solve()
+        assert least < best.value and (found is None or found[0] >= least - 1e-6 * best.value)
+        for t, *_ in move:
+            rounder._fix(t, best.days[t])
+        rounder.relaxed.solve()
+
+
 def test_each_day_that_is_drawn_is_found_by_hand() -> None:
     """Every day of the batches that were told is there to the minute."""
     rounder = rounder_of(small(1))
