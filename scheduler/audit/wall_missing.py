@@ -58,8 +58,8 @@ def better_words(wall: Wall, where: str, said: str, thumb: bool) -> Findings:
         gap = weighted - bound
         share = max(0.1, 100 * gap / max(1, weighted))  # less is told as less than 0.1 %
         wanted = [f"{share:.1f}", f"{-(-gap * short // weighted):,}"]
-    if thumb and short and rule > weighted:
-        wanted.append(f"{rule / weighted:.1f}")
+    if thumb and short and rule > weighted and (times := f"{rule / weighted:.1f}") != "1.0":
+        wanted.append(times)
     if re.findall(r"\d[\d,.]*\d|\d", said) != wanted or ("No plan can do better" in said) != best or not said:
         known = "it is proven that no plan can do better" if best else "a better plan may exist"
         figures = f"; the figures are {', '.join(wanted)}" if wanted else ""

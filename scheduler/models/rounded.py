@@ -38,6 +38,7 @@ STEPS = 20_000  # of the simplex, from one dive to the next
 Solution = tuple[float, Sequence[float]]
 SOME, MOVES = 20, 30  # days among which batches are exchanged, and exchanges that are tried each time
 
+Ends = Mapping[int, float] | Sequence[float]  # what columns are at least, or at most
 Day = tuple[str, ...]  # designs of its batches, in order
 Move = tuple[tuple[int, str, str], ...]  # for each day that changes: a batch less, a batch more
 
@@ -141,6 +142,7 @@ class Rounder:
                 return self._rounded(made, found)
             for t in self.on:
                 self._fix(t, made[t])
+            self._set(self.orders, self.least, self.most)  # a batch less may mean an order less
             for t in misfits:
                 other = self._settled(t, made[t])
                 if other is None and days:
@@ -216,7 +218,7 @@ class Rounder:
         self._set(list(new), least, most)
         return None
 
-    def _set(self, columns: Sequence[int], least: Mapping[int, float], most: Mapping[int, float]) -> None:
+    def _set(self, columns: Sequence[int], least: Ends, most: Ends) -> None:
         self.relaxed.bound(columns, [least[k] for k in columns], [most[k] for k in columns])
 
     def _settled(self, t: int, day: Day) -> Day | None:

@@ -58,7 +58,10 @@ def thumb_sentence(figures: Figures) -> str:
         return "Planning by rule of thumb comes out the same." if thumb == own else ""
     if not own:
         return "Planned by rule of thumb, something would be short."
-    return f"Planned by rule of thumb, the shortage would weigh {thumb / own:.1f} times as much."
+    times = f"{thumb / own:.1f}"
+    if times == "1.0":
+        return "Planned by rule of thumb, a little more would be short."
+    return f"Planned by rule of thumb, the shortage would weigh {times} times as much."
 
 
 def days_sentence(figures: Figures) -> str:

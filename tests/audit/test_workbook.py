@@ -67,6 +67,29 @@ def test_a_fresh_workbook_says_what_the_plan_says(wall: Path) -> None:
     assert audit_workbook(handmade_season(), handmade_plan(), again) == ()
 
 
+@pytest.mark.parametrize(
+    "share, words",
+    [
+        (1.0, "Planning by rule of thumb comes out the same."),
+        (1.04, "Planned by rule of thumb, a little more would be short."),
+        (1.06, "Planned by rule of thumb, the shortage would weigh 1.1 times as much."),
+        (7.0, "Planned by rule of thumb, the shortage would weigh 7.0 times as much."),
+    ],
+)
+def test_the_rule_of_thumb_is_told_as_a_share_where_that_says_something(
+    share: float, words: str, tmp_path: Path
+) -> None:
+    """On the first page; 1.0 times as much would say nothing. The sheet passes the audit each time."""
+    plan = handmade_plan()
+    short = sum(s.weighted for s in plan.shortfalls)
+    assert short > 100
+    plan = replace(plan, rule_of_thumb_weighted=round(share * short))
+    write_workbook(handmade_season(), plan, tmp_path / "plan.xlsx")
+    glance = read_sheets(tmp_path / "plan.xlsx")["At a glance"]
+    assert any(words in str(value) for row in glance.values() for value in row.values())
+    assert audit_workbook(handmade_season(), plan, tmp_path / "plan.xlsx") == ()
+
+
 @pytest.mark.parametrize("change", [lambda s: renamed(s, ODD), more_places], ids=["odd names", "several places"])
 def test_other_names_and_places_are_read_back(change: Any, tmp_path: Path) -> None:
     """Names that look like formulas, run right to left or hold commas are read back as they are."""
