@@ -203,6 +203,7 @@ def _known(trouble: Exception, unwritten: str) -> tuple[str, int] | None:
         lines = [str(v) for v in trouble.violations[:20]]
         if all(v.rule == "pins" for v in trouble.violations):
             advice = "No plan was found that keeps this decision: ask for less, or take the pin out"
+            advice += " (where --seconds is short, a few more may do)"
             return "\n".join([*lines, f"{advice}{unwritten}"]), CLASH
         return "\n".join([*lines, "The plan breaks a rule of the kitchen, so it was not written."]), NOT_SOUND
     from scheduler.models.no_plan import Contradiction, NoPlan

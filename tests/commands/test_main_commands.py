@@ -181,6 +181,7 @@ def test_a_pin_that_asks_too_much_ends_with_4(tmp_path: Path) -> None:
     done = run("plan", tmp_path / "season", "--out", tmp_path / "plan")
     assert done.exit_code == 4
     assert "the pin says 100 at least" in done.stderr and "ask for less, or take the pin out" in done.stderr
+    assert "where --seconds is short, a few more may do" in done.stderr
     assert not (tmp_path / "plan").exists()
 
 
