@@ -53,6 +53,11 @@ class Rounded:
     orders: Mapping[int, float]
     values: Sequence[float]
 
+    @property
+    def below(self) -> float:
+        """What is short of this gains on it."""
+        return self.value - GAIN * max(1.0, abs(self.value))
+
 
 class Rounder:
     """An easier season under way to whole batches."""
@@ -106,8 +111,7 @@ class Rounder:
         many = min(random.choice(MANY), len(days))
         first, in_a_row = random.randrange(-(many // 2), max(1, len(days) - many // 2)), random.random() < 0.5
         free = days[max(0, first) : first + many] if in_a_row else random.sample(days, many)
-        limit = best.value - GAIN * max(1.0, abs(best.value))
-        return self._again(best.days, free, limit, random if random.random() < 0.5 else None)
+        return self._again(best.days, free, best.below, random if random.random() < 0.5 else None)
 
     def exchanged(self, best: Rounded, days: Sequence[int], random: Random) -> Rounded | None:
         """Batches of some of these days exchanged, on one day or between two; None where nothing gains."""
@@ -195,12 +199,13 @@ class Rounder:
         With it all of its day: where there is no room for one batch, there is mostly none for another. What is whole of
         them stays.
         """
-        down = {k: math.floor(values[k] + WHOLE) for k in {*some, *self.beside[some[0]]}}
+        beside = self.beside[some[0]]
+        down = {k: math.floor(values[k] + WHOLE) for k in {*some, *beside}}
         least |= {k: down[k] for k in some}
         for up in (some, some[:1]) if len(some) > 1 else (some,):
             if found := self._tried(least, {k: down[k] + 1.0 for k in up}, least, most):
                 return found
-        for shut in (self.beside[some[0]], some[:1]):
+        for shut in (beside, some[:1]) if len(beside) > 1 else (beside,):
             if found := self._tried(most, {k: down[k] for k in shut}, least, most):
                 return found
         return None
@@ -276,7 +281,7 @@ class Rounder:
         for t, day in new.items():
             self._fix(t, day)
         there = self.relaxed.solve()
-        if there is not None and there[0] < found.value - GAIN * max(1.0, abs(found.value)):
+        if there is not None and there[0] < found.below:
             return Rounded(there[0], {**found.days, **new}, found.orders, there[1])
         for t in new:
             self._fix(t, found.days[t])
