@@ -238,13 +238,14 @@ class Rounder:
             other = tuple(sorted((*_without(day, less), more)))
             if self._fits(t, other) and self._keeps(t, other):
                 return other
-        fewer = day
-        while spare := sorted(self._spare(t, fewer), key=lambda design: (-cost[design], design)):
+        fewer: Day | None = day
+        while fewer:
+            spare = sorted(self._spare(t, fewer), key=lambda design: (-cost[design], design))
             ways = [_without(fewer, less) for less in spare]
             for other in ways:
                 if self._fits(t, other) and self._keeps(t, other):
                     return other
-            fewer = ways[0]
+            fewer = next((way for way in ways if self._keeps(t, way)), None)  # not the batch of a show
         self._fix(t, day)
         return None
 

@@ -25,9 +25,9 @@ def small(seed: int) -> Season:
     return generated(2, 4, 4, 12, 1, load=1.6, seed=seed)
 
 
-def rounder_of(season: Season) -> Rounder:
+def rounder_of(season: Season, missed: int | None = None) -> Rounder:
     facts = facts_of(season, PlanOptions())
-    found = _rounder(pickle.dumps((facts, DayLimits(facts).copy(), None)), None)
+    found = _rounder(pickle.dumps((facts, DayLimits(facts).copy(), missed)), None)
     assert found is not None
     return found
 
@@ -97,6 +97,15 @@ def test_each_day_that_is_drawn_is_found_by_hand() -> None:
     assert best is not None
     assert len(rounder.plans(best)) == len(best.days)
     assert sorted(p.designs for p in rounder.plans(best)) == sorted(best.days.values())
+
+
+@pytest.mark.parametrize("people, designs, seed", [(4, 6, 1), (5, 8, 0), (5, 8, 4), (5, 8, 6)])
+def test_a_day_with_a_show_that_is_too_full_loses_another_batch(people: int, designs: int, seed: int) -> None:
+    """With all shows held each day is found by hand, too: the batch of a show stays, though it gains least."""
+    rounder = rounder_of(generated(3, people, designs, 30, 1, load=1.0, seed=seed), missed=0)
+    best = rounder.first()
+    assert best is not None
+    assert len(rounder.plans(best)) == len(best.days)
 
 
 def test_a_solution_that_was_told_comes_to_the_same() -> None:
