@@ -77,13 +77,13 @@ class Book:
         starts, ends = max(starts, earliest), min(ends, latest)
         left = rules.week_limit(person) - self.paid_in(name, week, t)
         left -= sum(facts.paid_of(minutes) for d, minutes in asked.items() if facts.week(d) == week)
-        longest = min(longest, ends - starts, self._longest_for(left))
+        longest = min(longest, ends - starts, self.longest_for(left))
         if longest < rules.shortest_shift(facts.season, person):
             return None
         pulls = min(person.pulls_day, person.pulls_week - self.pulls_in(name, week, t))
         return Hand(name, starts, ends, longest, max(0, pulls), (name, t) in facts.called)
 
-    def _longest_for(self, paid: int) -> int:
+    def longest_for(self, paid: int) -> int:
         """The longest shift of which none shorter costs more: 310 paid with breaks of 30 after 300: 340; 285: 285."""
         kitchen = self.facts.season.kitchen
         if kitchen.break_paid or paid < kitchen.break_after_minutes:

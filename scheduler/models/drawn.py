@@ -1,8 +1,8 @@
-"""A large season drawn whole: batches of each design on days that are found by hand, by two searches side by side.
+"""A season drawn whole: batches of each design on days that are found by hand, by two searches side by side.
 
-The easier season of the bound, with air to breathe, is made whole (``rounded.py``). Each search sets days of its own
-free, block by block; after some tries they hear of each other, and go on from the best, or from all that is
-new of both where that is better.
+The easier season of the bound, with air to breathe, is made whole (``rounded.py``). Each search sets days free, in
+large seasons of its own, block by block; after some tries they hear of each other, and go on from the best, or from
+all that is new of both where that is better.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from ortools.math_opt.python import mathopt
 from scheduler.models.bound import EasierSeason
 from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits
+from scheduler.models.part import is_large
 from scheduler.models.rounded import Day, Rounded, Rounder
 from scheduler.models.season import Wish
 from scheduler.models.sketch import keep_pins, leave_air, wish_of
@@ -34,7 +35,7 @@ WAITING_PERCENT, PACKING_PERCENT, USED_PERCENT = 150, 50, 88
 MORE = 1  # batches than days usually take: some mixes are easy days
 SEARCHES, TRIES = 2, 6  # side by side, and tries of each, after which they hear of each other
 EXCHANGED = 0.5  # of the tries exchange batches; the others set days free
-BLOCK, SHIFT = 9, 5  # days in a row that are one search's, the next the other's, and so on; elsewhere in each round
+BLOCK, SHIFT = 9, 5  # in large seasons: days in a row that are one search's, the next the other's; elsewhere each round
 STALL = 4  # rounds in vain, then enough
 
 Start = tuple[Mapping[int, Day], Mapping[int, float]]  # batches by day; whole orders that are served, if that is known
@@ -123,8 +124,10 @@ def _go_on(asked: _Round) -> _Told | None:
     if best is None:
         return None
     plans += rounder.plans(best)
-    turn, which = divmod(asked.seed, SEARCHES)
-    mine = [t for n, t in enumerate(sorted(rounder.on), start=SHIFT * turn) if n // BLOCK % SEARCHES == which]
+    mine = sorted(rounder.on)
+    if is_large(rounder.easier.facts):
+        turn, which = divmod(asked.seed, SEARCHES)
+        mine = [t for n, t in enumerate(mine, start=SHIFT * turn) if n // BLOCK % SEARCHES == which]
     for _ in range(TRIES):
         if time.monotonic() > until:
             break

@@ -1,12 +1,14 @@
-"""Packing brought forward: what is packed on the last day that is in time goes into idle minutes of days before.
+"""Packing brought forward: what is packed on the last day that is in time goes to days before.
 
-What a planner does when the season stands: nobody stays longer, nobody else comes, the batches stay; who has nothing
-to do goes to the bench for tomorrow's boxes, and tomorrow has a day to spare. No solver, an instant; costs nothing.
+What a planner does when the season stands: nobody else comes, the batches stay; who has nothing to do goes to the
+bench for tomorrow's boxes, and tomorrow has a day to spare. Where the kitchen asks for days to spare, whoever is in
+stays longer for that, too, within the hours of the contract. No solver, an instant.
 """
 
 from __future__ import annotations
 
 import time
+from bisect import bisect_right
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
@@ -14,7 +16,7 @@ from datetime import timedelta
 from math import inf
 
 from scheduler.models.day_packing import packing_minutes
-from scheduler.models.days import held_on
+from scheduler.models.days import Book, held_on
 from scheduler.models.facts import Facts
 from scheduler.models.pack_in import pack_in
 from scheduler.models.shifts import trimmed
@@ -27,47 +29,56 @@ Portion = tuple[int, int]  # day, packs
 
 
 def brought_forward(facts: Facts, given: Allocation, until: float = inf) -> Allocation:
-    """The same plan with fewer packs packed on the last day that is in time, or later.
+    """The same plan with fewer packs packed late, then fewer on the last day that is in time, and so on, for as many
+    days as the kitchen wants to spare.
 
     Nothing more is moved after ``until``, a reading of the monotonic clock. Example: 40 boxes are due on Tuesday, their
     candy is made by Friday, and Ana is idle for an hour on Monday: she packs them then.
     """
-    moving = _Moving(facts, given)
-    for fill in sorted(_last_minute(facts, given), key=lambda f: (-moving.lines[f.line].weight, f.packed, f.line)):
-        if time.monotonic() > until or moving.tries <= 0:
-            break
-        moving.move(fill)
-    moved = replace(given, days=tuple(moving.days[t] for t in sorted(moving.days)), fills=moving.fills())
-    again = allocate(facts.season, facts.demand, moved.days, *in_time_and_late(moved.fills))  # the oldest candy first
-    return min(again, moved, given, key=lambda g: (g.weighted, sum(f.packs for f in _last_minute(facts, g))))
-
-
-def _last_minute(facts: Facts, given: Allocation) -> Iterator[Fill]:
-    """Fills that are packed on free days, on the last one that is in time or later."""
-    last = {line.id: line.pack_by for line in facts.demand.lines}
-    for fill in given.fills:
-        if fill.packed is not None:
-            t = facts.season.index(fill.packed)
-            if t in facts.hands and t >= last[fill.line]:
-                yield fill
+    for days in range(max(1, facts.season.kitchen.spare_days) + 1):
+        moving = _Moving(facts, given, days)
+        if tight := moving.tight(given):
+            for fill in sorted(tight, key=lambda f: (-moving.lines[f.line].weight, f.packed, f.line)):
+                if time.monotonic() > until or moving.tries <= 0:
+                    break
+                moving.move(fill)
+            given = moving.better()
+    return given
 
 
 class _Moving:
-    """The days and fills while packs are moved."""
+    """The days and fills while packs are moved, so that so many open days are left before they are due."""
 
-    def __init__(self, facts: Facts, given: Allocation) -> None:
+    def __init__(self, facts: Facts, given: Allocation, spare: int) -> None:
         self.facts, self.given, self.tries = facts, given, TRIES
         self.days = {facts.season.index(d.day): d for d in given.days}
         self.lines = {line.id: line for line in facts.demand.lines}
+        self.latest = {line.id: self._open_day(line.pack_by, spare) for line in facts.demand.lines}
         self.lots = {lot.id: lot for lot in given.lots}
         self.moved: dict[Fill, list[Portion]] = {}
 
+    def _open_day(self, t: int, before: int) -> int:
+        """The open day that is so many before the last one up to a day; -1 where there is none."""
+        at = bisect_right(self.facts.days, t) - 1 - before
+        return self.facts.days[at] if at >= 0 else -1
+
+    def tight(self, given: Allocation) -> list[Fill]:
+        """Fills that are packed on free days with fewer days to spare."""
+        packed = ((fill, self.facts.season.index(fill.packed)) for fill in given.fills if fill.packed is not None)
+        return [fill for fill, t in packed if t in self.facts.hands and t > self.latest[fill.line]]
+
+    def better(self) -> Allocation:
+        """The plan with what was moved, or as it was; the oldest candy first where that leaves as much to spare."""
+        moved = replace(self.given, days=tuple(self.days[t] for t in sorted(self.days)), fills=self.fills())
+        again = allocate(self.facts.season, self.facts.demand, moved.days, *in_time_and_late(moved.fills))
+        return min(again, moved, self.given, key=lambda g: (g.weighted, sum(f.packs for f in self.tight(g))))
+
     def move(self, fill: Fill) -> None:
-        """Pack a fill on the latest days before its own that have room for all of it; else it stays."""
+        """Pack a fill on the latest days with enough to spare that have room for all of it; else it stays."""
         season = self.facts.season
         own, lead = season.index(fill.packed or season.kitchen.first_day), season.kitchen.packing_from_days
         first = max((season.index(self.lots[draw.lot].made) + lead for draw in fill.draws), default=0)
-        latest = min(own - 1, self.lines[fill.line].pack_by)
+        latest = self.latest[fill.line]
         days, portions, left = dict[int, DayPlan](), list[Portion](), fill.packs
         for t in (t for t in sorted(self.days, reverse=True) if first <= t <= latest and t in self.facts.hands):
             if not left or self.tries <= 0:
@@ -85,11 +96,24 @@ class _Moving:
             self.moved[fill] = portions
 
     def _with(self, t: int, product: str, packs: int) -> DayPlan | None:
-        """A day with as many more packs as idle minutes hold; its people stay as long as they do."""
-        day = self.days[t]
-        hands = tuple(Hand(s.person, s.starts, s.ends, s.ends - s.starts, 0, True) for s in day.shifts)
+        """A day with as many more packs as there is time for."""
+        day, hands = self.days[t], self._hands(t)
         asked = DayRequest(day.day, day.designs, ((product, packs),), hands, held_on(day))
         return pack_in(self.facts.season, asked, day, partly=True)
+
+    def _hands(self, t: int) -> tuple[Hand, ...]:
+        """Those who are in, for as long as they are; where days to spare are wanted, as the contract's hours go."""
+        season, week, book = self.facts.season, self.facts.week(t), Book(self.facts, dict(self.days))
+        may = {hand.person: hand for hand in book.hands(t)} if season.kitchen.spare_days else {}
+        out = []
+        for shift in self.days[t].shifts:
+            name, length = shift.person, shift.ends - shift.starts
+            hand = may.get(name, Hand(name, shift.starts, shift.ends, length, 0, True))
+            left = self.facts.person(name).contracted_minutes - book.paid_in(name, week, t)
+            longest = max(length, min(hand.longest, book.longest_for(left)))
+            starts, ends = min(shift.starts, hand.from_minute), max(shift.ends, hand.to_minute)
+            out.append(Hand(name, starts, ends, longest, 0, True))
+        return tuple(out)
 
     def _without(self, t: int, product: str, packs: int) -> DayPlan:
         """A day with so many packs less, its last runs first; nobody stays for nothing."""

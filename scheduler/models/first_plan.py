@@ -13,16 +13,15 @@ from scheduler.models.facts import Facts
 from scheduler.models.fitted import Fitted, filled, fit_whole
 from scheduler.models.fitting import FEW, Fitter
 from scheduler.models.limits import DayLimits, Proven
-from scheduler.models.part import is_large, is_small, size_of
+from scheduler.models.part import is_small, size_of
 from scheduler.models.season import Wish
 from scheduler.models.sketch import sketch
 from scheduler.models.spread import aside, in_time
 from scheduler.models.thumb import rule_of_thumb
 
 FILLING, A_LITTLE = 400, 24  # days that are fitted with a batch more, to fill a plan up: the best one, and each before
-SKETCHING = 0.3  # of the clock that is left, for a sketch aside
 DRAWN_IN_A_SECOND = 600  # days times designs; where there is no time to make them whole once, it is not begun
-DRAWING = 0.75  # the same for drawing a season, which gains more than planning its weeks anew afterwards
+DRAWING = 0.75  # of the clock that is left, for drawing a season: gains more than planning its weeks anew afterwards
 LITTLE = 0.03  # share of the demand that a sketch of a small season is short at most where the season is drawn, too
 
 
@@ -44,9 +43,7 @@ class FirstPlan:
 
     def make(self) -> tuple[Fitted, Fitted]:
         """(the best there is, that by rule of thumb)."""
-        if is_small(self.facts):
-            return self._small()
-        return self._largest() if is_large(self.facts) else self._large()
+        return self._small() if is_small(self.facts) else self._large()
 
     def _small(self) -> tuple[Fitted, Fitted]:
         """Two sketches, with and without all shows, the rule of thumb, a drawing where little is short; the best."""
@@ -62,18 +59,6 @@ class FirstPlan:
         return self._filled(best), thumb
 
     def _large(self) -> tuple[Fitted, Fitted]:
-        """The rule of thumb, then a sketch while that is filled up; the sketch, too, where it is better."""
-        thumb = self._thumb_and_proof()
-        missed, until = 0 if self.facts.shows else None, self._until(SKETCHING)
-        later = aside(partial(sketch, self.facts, self.limits.copy(), missed, until), self.fitter.processes)
-        self._prove_aside(later)
-        full = self._filled(thumb)
-        sketched = self._best_of([in_time(later, self.fitter.left)])
-        if sketched is not None and sketched.worth < thumb.worth:
-            full = min(full, self._filled(sketched), key=lambda f: f.worth)
-        return full, thumb
-
-    def _largest(self) -> tuple[Fitted, Fitted]:
         """The rule of thumb, then the season is drawn, where there is time; the better of the two filled up."""
         thumb = self._thumb_and_proof()
         fitted = self._drawn()
@@ -82,7 +67,8 @@ class FirstPlan:
 
     def _drawn(self, start: Fitted | None = None) -> Fitted | None:
         """The season drawn, from a plan or from nothing, its days remembered; None where there is no time for it."""
-        missed, until = 0 if self.facts.shows else None, self._until(DRAWING)
+        missed = 0 if self.facts.shows else None
+        until = time.monotonic() + DRAWING * (self.fitter.until - time.monotonic())
         if until - time.monotonic() < size_of(self.facts) / DRAWN_IN_A_SECOND:
             return None
         index = self.facts.season.index
@@ -97,10 +83,6 @@ class FirstPlan:
         proven = aside(self.limits.copy().prove, self.fitter.processes)
         self.limits.guess()
         return self._thumb(proven)
-
-    def _until(self, share: float) -> float:
-        """When so much of the clock that is left is over."""
-        return time.monotonic() + share * (self.fitter.until - time.monotonic())
 
     def _thumb(self, proven: Future[Proven | None] | None = None) -> Fitted:
         """The rule of thumb with a little more on its days, once it is ``proven`` what they hold."""
@@ -131,10 +113,10 @@ class FirstPlan:
             self.told = plan.worth
             self.heard(plan)
 
-    def _prove_aside(self, after: Future[Wish | None] | None = None) -> None:
+    def _prove_aside(self) -> None:
         """Begin to find the bound."""
         if self.fitter.processes > 1:
-            self.proof = aside(partial(self.prove, self.limits.copy()), self.fitter.processes, after)
+            self.proof = aside(partial(self.prove, self.limits.copy()), self.fitter.processes)
 
     def _best_of(self, wishes: Iterable[Wish | None]) -> Fitted | None:
         """The best of some sketches, with a little more on its days."""

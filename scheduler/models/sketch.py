@@ -8,10 +8,9 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from math import inf
 
 from ortools.math_opt.python import mathopt
-from scheduler.models.bound import EasierSeason, clock_until
+from scheduler.models.bound import EasierSeason
 from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits
 from scheduler.models.season import Wish
@@ -22,20 +21,15 @@ CLOSE = 0.001  # share of what is asked for within which a sketch is good enough
 WHOLE = 1e-6
 
 
-def sketch(facts: Facts, limits: DayLimits, missed: int | None, until: float = inf) -> Wish | None:
-    """Counts that miss at most so many of the shows that can be held (None: no matter); None where none is found.
-
-    ``until``: a reading of the monotonic clock; the best by then is told.
-    """
+def sketch(facts: Facts, limits: DayLimits, missed: int | None) -> Wish | None:
+    """Counts that miss at most so many of the shows that can be held (None: no matter); None where none is found."""
     easier = EasierSeason(facts, limits, missed)
     easier.build()
     leave_air(easier)
     if not keep_pins(easier):
         return None
     gap = CLOSE * facts.demand.weight
-    params = mathopt.SolveParameters(
-        node_limit=1, absolute_gap_tolerance=gap, relative_gap_tolerance=WHOLE, time_limit=clock_until(until)
-    )
+    params = mathopt.SolveParameters(node_limit=1, absolute_gap_tolerance=gap, relative_gap_tolerance=WHOLE)
     result = mathopt.solve(easier.model, mathopt.SolverType.HIGHS, params=params)
     if not result.has_primal_feasible_solution():
         return None

@@ -89,6 +89,9 @@ KITCHEN = Table(
         _text("packing_skill", "packing skill", "The skill that packing needs; blank: anyone packs.", "packing"),
         _whole("packing_from_days", "packing from days",
                "Candy may be packed this many days after it was made, 1 or more.", "1", "days", low=1, high=60),
+        _whole("spare_days", "days to spare",
+               "Packing is moved up to leave so many open days before each due day, as far as idle minutes and hours "
+               "of contracts go that nobody is in for; 0: only idle minutes.", "1", "days", high=14),
         _whole("least_life_days", "least life days",
                "Days that candy must still keep on the due day, where an order does not say.", "0", "days", high=1500),
         _choice("plan_for", "plan for", t.ForecastLevel, "Which guess of the forecasts to plan for.", "likely"),

@@ -50,6 +50,7 @@ class Kitchen:
     packing_station: str = "packing bench"
     packing_skill: str = ""  # blank: anyone packs
     packing_from_days: int = 1  # candy may be packed this many days after it was made, at least 1
+    spare_days: int = 0  # open days between packing and due day that contract hours are worth
     least_life_days: int = 0  # remaining life at the due day where an order does not say
     plan_for: ForecastLevel = "likely"
     working_time: WorkingTime = "none"  # rule set that settings and plans are held against; see working_time.py

@@ -14,10 +14,8 @@ from functools import partial
 import joblib
 import pytest
 from joblib import _parallel_backends
-from scheduler.models import first_plan, loop, part
-from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits, most_in
-from scheduler.models.loop import PlanOptions, facts_of, plan_season
+from scheduler.models.loop import PlanOptions, facts_of
 from scheduler.models.sketch import sketch
 from scheduler.models.spread import aside, in_time, spread
 from tests.seasons import small_random
@@ -138,20 +136,3 @@ def test_until_it_is_proven_a_better_day_stands_for_a_poorer_one() -> None:
     for t in facts.days:
         assert most_in(limits.likely(t)) >= most_in(proven.caps(t)) >= limits.usual(t)
     assert len(limits._caps) < len(proven._caps)
-
-
-@pytest.mark.parametrize("workers", [1, 2])
-def test_a_season_too_large_to_wait_for_its_sketch(workers: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A small season planned as one of thirteen weeks is: the sketch comes after the rule of thumb, once."""
-    asked: list[Facts] = []
-
-    def told(facts: Facts, limits: DayLimits, missed: int | None, until: float) -> None:
-        asked.append(facts)
-
-    monkeypatch.setattr(part, "PART", 0)
-    monkeypatch.setattr(loop, "WORTH_PROCESSES", 0)
-    if workers == 1:
-        monkeypatch.setattr(first_plan, "sketch", told)
-    plan = plan_season(small_random(3), PlanOptions(effort=0.2, workers=workers))
-    assert sum(s.weighted for s in plan.shortfalls) <= plan.rule_of_thumb_weighted
-    assert len(asked) == (workers == 1)
