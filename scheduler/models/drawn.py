@@ -51,13 +51,14 @@ class Drawn:
 
 def drawn(
     facts: Facts, limits: DayLimits, missed: int | None, until: float = inf, processes: int = 1,
-    say: Callable[[str], None] = lambda _line: None, start: Mapping[int, Day] | None = None,
+    say: Callable[[str], None] = lambda _line: None, start: Mapping[int, Day] | None = None, only: bool = False,
 ) -> Drawn | None:  # fmt: skip
     """Counts that miss at most so many of the shows that can be held (None: no matter); None where none is found.
 
     ``until``: a reading of the monotonic clock; the best by then is told. Two search side by side, where there are
     ``processes``, and hear of each other after some tries. One begins at ``start``, the batches of a plan, if there
-    is one (measured: better than both).
+    is one (measured: better than both). ``only``: both do, and batches are exchanged alone; as many stay on each day,
+    so that no air is asked for.
     """
     token, season, vain = str(uuid4()), pickle.dumps((facts, limits.copy(), missed)), tuple[DayRequest, ...]()
     best: _Told | None = None
@@ -67,8 +68,8 @@ def drawn(
         left = None if until == inf else until - time.monotonic()
         if stalled == STALL or (best is not None and (best.found.value <= 0 or (left is not None and left <= 0))):
             break
-        from_here = [starts if best or not k else [] for k in range(SEARCHES)]
-        rounds = [_Round(token, season, from_here[k], vain, SEARCHES * number + k, left) for k in range(SEARCHES)]
+        from_here = [starts if best or only or not k else [] for k in range(SEARCHES)]
+        rounds = [_Round(token, season, from_here[k], vain, SEARCHES * number + k, left, only) for k in range(SEARCHES)]
         told = dict(spread(_go_on, rounds, processes))
         news = sorted((one for k in sorted(told) if (one := told[k]) is not None), key=lambda one: one.found.value)
         if not news:
@@ -99,6 +100,7 @@ class _Round:
     vain: tuple[DayRequest, ...]
     seed: int
     seconds: float | None
+    only: bool  # exchanges
 
 
 @dataclass(frozen=True)
@@ -114,13 +116,15 @@ class _Told:
 def _go_on(asked: _Round) -> _Told | None:
     """A round: the same whatever this process did before."""
     until = inf if asked.seconds is None else time.monotonic() + asked.seconds
-    rounder = kept(asked.token, lambda: _rounder(asked.season, asked.seconds))
+    rounder = kept(asked.token, lambda: _rounder(asked.season, asked.seconds, air=not asked.only))
     if rounder is None:
         return None
     rounder.begin(asked.vain, until)
     random, plans = Random(asked.seed), list[DayPlan]()
     starts = [found for start in asked.starts if (found := rounder.told(*start)) is not None]
-    best = min(starts, key=lambda found: found.value, default=None) or rounder.first(random if asked.seed else None)
+    best = min(starts, key=lambda found: found.value, default=None)
+    if best is None and not asked.only:
+        best = rounder.first(random if asked.seed else None)
     if best is None:
         return None
     plans += rounder.plans(best)
@@ -131,7 +135,7 @@ def _go_on(asked: _Round) -> _Told | None:
     for _ in range(TRIES):
         if time.monotonic() > until:
             break
-        search = rounder.exchanged if random.random() < EXCHANGED else rounder.better
+        search = rounder.exchanged if asked.only or random.random() < EXCHANGED else rounder.better
         if better := search(best, mine, random):
             best = better
             plans += rounder.plans(best)
@@ -140,13 +144,14 @@ def _go_on(asked: _Round) -> _Told | None:
     return _Told(best, wish, days, tuple(rounder.vain))
 
 
-def _rounder(season: bytes, seconds: float | None) -> Rounder | None:
-    """The easier season with air, ready to be rounded; None where it knows nothing of a pin."""
+def _rounder(season: bytes, seconds: float | None, air: bool = True) -> Rounder | None:
+    """The easier season, mostly with air, ready to be rounded; None where it knows nothing of a pin."""
     easier = EasierSeason(*pickle.loads(season))
     easier.build()
-    leave_air(easier, MORE)
-    leave_time_in_weeks(easier)
-    leave_out_hard_mixes(easier)
+    if air:
+        leave_air(easier, MORE)
+        leave_time_in_weeks(easier)
+        leave_out_hard_mixes(easier)
     return Rounder(easier, seconds) if keep_pins(easier) else None
 
 

@@ -16,6 +16,7 @@ from scheduler.models.better_days import known_days, menu
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.days import idle_day
 from scheduler.models.deal import repacked
+from scheduler.models.drawn import drawn
 from scheduler.models.earlier import brought_forward
 from scheduler.models.even import evened
 from scheduler.models.facts import Facts
@@ -51,6 +52,8 @@ ENOUGH = 0.2  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
 EVENING = 2.0  # seconds after the end of the clock: packing may be brought forward, pulling shared out
+EXCHANGING = 0.5  # of the clock that is left, for exchanging batches after a turn
+EXCHANGED_IN_A_SECOND = 1000  # days times designs; where there is no time for that, it is not begun
 BOUNDING = 0.7  # of the clock, after which nothing more is proven: the core is wanted for the plan
 TURNING = 0.9  # of the clock, after which no turn begins: it would end too late
 OF_WHAT_IS_LEFT = 0.75  # of the clock: HiGHS' part of it; what it finds is fitted in the rest
@@ -118,8 +121,9 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
             break
         if (turn or is_small(facts)) and search.at_bound(near):
             break
-        search.turn(weeks)
-        watch(time.monotonic() - began, search.best.given.weighted, search.bound_so_far)
+        for step in (partial(search.turn, weeks), search.exchange):
+            step()
+            watch(time.monotonic() - began, search.best.given.weighted, search.bound_so_far)
     best = search.best
     say("making the days cheaper")
     polished = fitter.polish(best.given.days)
@@ -162,6 +166,7 @@ class Search:
         self.guesses = self.guesses or self._ways()
         self.tried = dict.fromkeys(spans_of(self.facts), 0)  # turns of these weeks that brought nothing
         self.turns = Counter[Weeks]()
+        self._exchanged: Fitted | None = None  # the plan that nothing more was to be exchanged in
 
     @cached_property
     def bound(self) -> int:
@@ -241,6 +246,31 @@ class Search:
                 f"{fitted.given.weighted}; best {self.best.given.weighted}, no plan below {self.bound_so_far}"
             )
         return self.limits.learnt > learnt
+
+    def exchange(self) -> None:
+        """Batches exchanged between the days of a season that is neither small nor large, where there is time for it.
+
+        In small ones it gains nothing (measured); parts of a large one are planned after it was drawn.
+        """
+        facts, began, left = self.facts, time.monotonic(), self.fitter.left or math.inf
+        if is_small(facts) or is_large(facts) or self.best is self._exchanged:
+            return
+        if EXCHANGING * left < size_of(facts) / EXCHANGED_IN_A_SECOND:
+            return
+        days = {facts.season.index(d.day): d for d in self.best.given.days}
+        batches = {t: day.designs for t, day in days.items()}
+        missed = self.best.missed if facts.shows else None
+        until = began + EXCHANGING * left
+        found = drawn(facts, self.limits, missed, until, self.fitter.processes, self.say, batches, only=True)
+        if found is None:
+            return
+        for day in found.days:
+            self.fitter.remember(day)
+        packing = {t: tuple(sorted(day.packs.items())) for t, day in days.items() if day.packing}
+        wish = repacked(facts, replace(found.wish, packing=packing))
+        fitted = fit_whole(facts, self.fitter, wish, False, by_hand=True)
+        self.best = self._exchanged = min(self.best, fitted, key=lambda f: f.worth)
+        self.say(f"batches exchanged: best {self.best.given.weighted}")
 
     def _filled(self, fitted: Fitted, part: Part) -> Fitted:
         """Filled up for the lines that a part touches."""

@@ -189,6 +189,39 @@ def test_a_drawing_from_a_plan_is_no_worse_than_its_days() -> None:
     assert int(lines[0].split()[-2]) <= round(best.value)
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_exchanges_alone_leave_as_many_batches_on_each_day(seed: int) -> None:
+    """From the days of a plan: as many batches on each, no more short than before, each day found by hand."""
+    season = generated(3, 4, 6, 30, 1, load=1.0, seed=seed)
+    facts, best = facts_of(season, PlanOptions()), rounder_of(season).first()
+    assert best is not None
+    lines: list[str] = []
+    found = drawn(facts, DayLimits(facts), None, say=lines.append, start=best.days, only=True)
+    assert found is not None
+    assert {t: len(d) for t, d in found.wish.batches.items()} == {t: len(d) for t, d in best.days.items() if d}
+    assert int(lines[-1].split()[-2]) <= round(best.value)
+    there = {(season.index(day.day), day.designs) for day in found.days}
+    changed = {(t, d) for t, d in found.wish.batches.items() if d != best.days[t]}
+    assert {d for _, d in changed} <= {d for _, d in there}
+
+
+def test_a_season_with_batches_exchanged_is_sound(monkeypatch: pytest.MonkeyPatch) -> None:
+    """After a turn of a season planned as one of thirteen weeks: exchanges from its days; the audit finds nothing."""
+    asked: list[object] = []
+
+    def watched(*args: object, **more: object) -> Drawn | None:
+        asked.append(more)
+        return drawn(*args, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(loop, "drawn", watched)
+    monkeypatch.setattr(part, "PART", 20)
+    monkeypatch.setattr(loop, "WORTH_PROCESSES", 0)
+    season = small(1)
+    plan = plan_season(season, PlanOptions(effort=0.2))
+    assert asked and all(more == {"only": True} for more in asked)
+    assert audit(season, plan) == ()
+
+
 def test_a_plan_that_breaks_the_rules_of_the_drawing_is_no_start() -> None:
     """More batches on a day than it may hold: the drawing begins from nothing."""
     season = small(2)
