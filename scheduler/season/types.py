@@ -17,9 +17,8 @@ ForecastLevel = Literal["low", "likely", "high"]
 DayMark = Literal["closed", "open", "holiday"]
 OrderKind = Literal["firm", "standing"]
 WorkingTime = Literal["none", "european", "american", "american with meal breaks"]
-ChangeKind = Literal[
-    "light to dark", "dark to light", "mild to strong", "strong to mild", "sour to plain", "allergen to free"
-]  # fmt: skip
+ChangeKind = Literal["light to dark", "dark to light", "mild to strong", "strong to mild", "sour to plain",
+                     "allergen to free"]  # fmt: skip
 PinKind = Literal["make", "do not make", "no making", "works", "off", "not in role"]
 Outcome = Literal["made", "failed", "not started"]
 AS_PLANNED = "as planned"  # remark of a fact that nobody counted: it went as the plan said

@@ -90,7 +90,7 @@ def test_no_shorter_shift_costs_more(paid: int, longest: int) -> None:
     """`week hours`: with 285 paid minutes left, 315 with a break would do, but 300 without one would not."""
     season = paper(1, break_after_minutes=300, break_minutes=30, break_paid=False)
     book = Book(facts_of(season, PlanOptions()))
-    assert book._longest_for(paid) == longest
+    assert book.longest_for(paid) == longest
     assert max(book.facts.paid_of(m) for m in range(1, longest + 1)) <= paid
 
 
