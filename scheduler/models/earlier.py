@@ -84,7 +84,7 @@ class _Moving:
             if not left or self.tries <= 0:
                 break
             self.tries -= 1
-            day = self._with(t, fill.product, left)
+            day = self._with(t, fill.product, left, self.days | days)
             packs = 0 if day is None else day.packs[fill.product] - self.days[t].packs[fill.product]
             if day is not None and packs:
                 days[t] = day
@@ -95,15 +95,15 @@ class _Moving:
             self.days |= days
             self.moved[fill] = portions
 
-    def _with(self, t: int, product: str, packs: int) -> DayPlan | None:
-        """A day with as many more packs as there is time for."""
-        day, hands = self.days[t], self._hands(t)
+    def _with(self, t: int, product: str, packs: int, days: Mapping[int, DayPlan]) -> DayPlan | None:
+        """A day with as many more packs as there is time for beside all other days."""
+        day, hands = self.days[t], self._hands(t, days)
         asked = DayRequest(day.day, day.designs, ((product, packs),), hands, held_on(day))
         return pack_in(self.facts.season, asked, day, partly=True)
 
-    def _hands(self, t: int) -> tuple[Hand, ...]:
+    def _hands(self, t: int, days: Mapping[int, DayPlan]) -> tuple[Hand, ...]:
         """Those who are in, for as long as they are; where days to spare are wanted, as the contract's hours go."""
-        season, week, book = self.facts.season, self.facts.week(t), Book(self.facts, dict(self.days))
+        season, week, book = self.facts.season, self.facts.week(t), Book(self.facts, dict(days))
         may = {hand.person: hand for hand in book.hands(t)} if season.kitchen.spare_days else {}
         out = []
         for shift in self.days[t].shifts:

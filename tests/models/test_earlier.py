@@ -9,7 +9,7 @@ import pytest
 from scheduler.audit import audit
 from scheduler.models import loop
 from scheduler.models.days import Book
-from scheduler.models.earlier import brought_forward
+from scheduler.models.earlier import _Moving, brought_forward
 from scheduler.models.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.result import labour_cost, late_cost
 from scheduler.plan.lots import Allocation
@@ -95,6 +95,30 @@ def test_contracts_leave_more_to_spare_than_idle_minutes(monkeypatch: pytest.Mon
         idle += packed_last(season, brought_forward(facts_of(season, PlanOptions()), given))
         contracts += packed_last(season, brought_forward(facts_of(wanted, PlanOptions()), given))
     assert contracts < idle
+
+
+def test_hours_of_a_contract_are_given_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where somebody stays longer on one day of a week for packs, another day of it has those hours no more."""
+    found = 0
+    for seed in range(6):
+        season = small_random(seed)
+        wanted = replace(season, kitchen=replace(season.kitchen, spare_days=1))
+        facts, given = facts_of(wanted, PlanOptions()), as_planned(monkeypatch, season)
+        moving = _Moving(facts, given, 1)
+        pairs = [(t, u) for t in moving.days for u in moving.days if t < u and facts.week(t) == facts.week(u)]
+        for one, other in pairs:
+            for shift in moving.days[one].shifts:
+                length = {s.person: s.ends - s.starts for s in moving.days[other].shifts}.get(shift.person)
+                before = {h.person: h.longest for h in moving._hands(other, moving.days)}.get(shift.person)
+                if length is None or before is None or before == length:
+                    continue
+                longer = replace(shift, ends=shift.ends + facts.person(shift.person).contracted_minutes)
+                shifts = tuple(longer if s is shift else s for s in moving.days[one].shifts)
+                days = moving.days | {one: replace(moving.days[one], shifts=shifts)}
+                after = {h.person: h.longest for h in moving._hands(other, days)}
+                assert after[shift.person] == length
+                found += 1
+    assert found
 
 
 def test_no_candy_is_packed_before_it_may_be() -> None:
