@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from scheduler.demand.lines import (
@@ -107,14 +107,16 @@ def _line(
     )
 
 
-def last_open(open_days: list[int], day: int) -> int:
-    """The last day on which something due on ``day`` can still be packed, or -1 if there is none.
+def last_open(open_days: Sequence[int], day: int, before: int = 0) -> int:
+    """The last day on which something due on ``day`` can still be packed, or the open day so many ``before`` it.
+
+    -1 if there is none.
 
     ``open_days`` are the season's open days from today on, ascending: what is due after the
     season's end is packed inside it, and what is due before today can't be packed any more.
     """
-    at = bisect_right(open_days, day)
-    return open_days[at - 1] if at else -1
+    at = bisect_right(open_days, day) - 1 - before
+    return open_days[at] if at >= 0 else -1
 
 
 def windows(season: Season, product: str, due: int, life: int, open_days: list[int]) -> tuple[Window, ...]:

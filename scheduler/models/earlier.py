@@ -8,13 +8,13 @@ stays longer for that, too, within the hours of the contract. No solver, an inst
 from __future__ import annotations
 
 import time
-from bisect import bisect_right
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import timedelta
 from math import inf
 
+from scheduler.demand.build import last_open
 from scheduler.models.day_packing import packing_minutes
 from scheduler.models.days import Book, held_on
 from scheduler.models.facts import Facts
@@ -53,14 +53,9 @@ class _Moving:
         self.facts, self.given, self.tries = facts, given, TRIES
         self.days = {facts.season.index(d.day): d for d in given.days}
         self.lines = {line.id: line for line in facts.demand.lines}
-        self.latest = {line.id: self._open_day(line.pack_by, spare) for line in facts.demand.lines}
+        self.latest = {line.id: last_open(facts.days, line.pack_by, spare) for line in facts.demand.lines}
         self.lots = {lot.id: lot for lot in given.lots}
         self.moved: dict[Fill, list[Portion]] = {}
-
-    def _open_day(self, t: int, before: int) -> int:
-        """The open day that is so many before the last one up to a day; -1 where there is none."""
-        at = bisect_right(self.facts.days, t) - 1 - before
-        return self.facts.days[at] if at >= 0 else -1
 
     def tight(self, given: Allocation) -> list[Fill]:
         """Fills that are packed on free days with fewer days to spare."""
@@ -95,25 +90,27 @@ class _Moving:
             self.days |= days
             self.moved[fill] = portions
 
-    def _with(self, t: int, product: str, packs: int, days: Mapping[int, DayPlan]) -> DayPlan | None:
+    def _with(self, t: int, product: str, packs: int, days: dict[int, DayPlan]) -> DayPlan | None:
         """A day with as many more packs as there is time for beside all other days."""
         day, hands = self.days[t], self._hands(t, days)
         asked = DayRequest(day.day, day.designs, ((product, packs),), hands, held_on(day))
         return pack_in(self.facts.season, asked, day, partly=True)
 
-    def _hands(self, t: int, days: Mapping[int, DayPlan]) -> tuple[Hand, ...]:
+    def _hands(self, t: int, days: dict[int, DayPlan]) -> tuple[Hand, ...]:
         """Those who are in, for as long as they are; where days to spare are wanted, as the contract's hours go."""
-        season, week, book = self.facts.season, self.facts.week(t), Book(self.facts, dict(days))
-        may = {hand.person: hand for hand in book.hands(t)} if season.kitchen.spare_days else {}
-        out = []
-        for shift in self.days[t].shifts:
-            name, length = shift.person, shift.ends - shift.starts
-            hand = may.get(name, Hand(name, shift.starts, shift.ends, length, 0, True))
-            left = self.facts.person(name).contracted_minutes - book.paid_in(name, week, t)
-            longest = max(length, min(hand.longest, book.longest_for(left)))
-            starts, ends = min(shift.starts, hand.from_minute), max(shift.ends, hand.to_minute)
-            out.append(Hand(name, starts, ends, longest, 0, True))
-        return tuple(out)
+        in_now = [Hand(s.person, s.starts, s.ends, s.ends - s.starts, 0, True) for s in self.days[t].shifts]
+        if not self.facts.season.kitchen.spare_days:
+            return tuple(in_now)
+        book = Book(self.facts, days)
+        may = {hand.person: hand for hand in book.hands(t)}
+        return tuple(self._longer(now, may.get(now.person, now), book, t) for now in in_now)
+
+    def _longer(self, now: Hand, may: Hand, book: Book, t: int) -> Hand:
+        """Somebody who is in, and who may be in for as long as that, within what is left of the contract."""
+        left = self.facts.person(now.person).contracted_minutes - book.paid_in(now.person, self.facts.week(t), t)
+        longest = max(now.longest, min(may.longest, book.longest_for(left)))
+        starts, ends = min(now.from_minute, may.from_minute), max(now.to_minute, may.to_minute)
+        return replace(now, from_minute=starts, to_minute=ends, longest=longest)
 
     def _without(self, t: int, product: str, packs: int) -> DayPlan:
         """A day with so many packs less, its last runs first; nobody stays for nothing."""
