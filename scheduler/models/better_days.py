@@ -10,11 +10,12 @@ from __future__ import annotations
 import time
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from itertools import islice
 
 from ortools.sat.python import cp_model
+from scheduler.models.day_most import Most
 from scheduler.models.days import held_on
 from scheduler.models.facts import Facts
 from scheduler.models.fitting import Fitter
@@ -35,6 +36,7 @@ BORROWED = 20  # ideas for each day from other days
 CHOICES = 1200  # known days that are left to choose from in all, the cheapest at these prices
 FEWEST = 12  # for each day
 USED = 0.02  # share of a day from which on a known day counts as used
+ASIDE = 6  # days of which it is found out beside each round what is worth most on them
 SHARE = 0.35  # of the clock that is left at most: the rest is for choosing among the days
 
 Idea = tuple[float, DayRequest]  # what a day would gain at these prices, and the day
@@ -57,8 +59,21 @@ def menu(
     ``now``: the days of the plan so far. As many shows are held as it holds. No more days are sought where the
     season of broken ones is as little short as the ``bound``, which is asked after a round.
     """
+    beside = ThreadPoolExecutor(1)
+    try:
+        return _rounds(part, now, fitter, limits, bound, beside)
+    finally:
+        beside.shutdown(wait=False, cancel_futures=True)
+
+
+def _rounds(
+    part: Part, now: Mapping[int, DayPlan], fitter: Fitter, limits: DayLimits, bound: Callable[[], float],
+    beside: Executor,
+) -> Menu | None:  # fmt: skip
+    """Rounds of new days; what is worth most is found out ``beside`` one for the next."""
     step = STEP * part.facts.demand.weight
     best, stalled, out = float("inf"), 0, None
+    asked: dict[int, Future[Most]] = {}
     offered, seen = known_days(part.facts, now, fitter, OFFERED), set[int]()
     late = time.monotonic() + SHARE * (fitter.until - time.monotonic())
     for number in range(ROUNDS):
@@ -76,7 +91,9 @@ def menu(
             break
         if 2 * time.monotonic() - began > late:  # as long again, with the days that are built, is too long
             break
-        if not _some_found(board, found, fitter, limits, late):
+        fullest = {t: most.result() for t, most in asked.items()}
+        asked = _fullest(board, found, limits, _some_days(board, number), beside)
+        if not _some_found(board, found, fitter, limits, late, fullest):
             break
         news = known_days(part.facts, {}, fitter, OFFERED)
         kept = _cheapest(board, found, now, KEPT)
@@ -109,20 +126,50 @@ def _cheapest(board: Board, found: Prices, now: Mapping[int, DayPlan], most: int
     return out
 
 
-def _some_found(board: Board, found: Prices, fitter: Fitter, limits: DayLimits, late: float) -> bool:
+def _some_days(board: Board, number: int) -> list[int]:
+    """So many days from all over the season, others in each round."""
+    days = [t for t in board.free if board.uses.get(t)]
+    step = max(1, len(days) // ASIDE)
+    return days[number % step :: step]
+
+
+def _fullest(
+    board: Board, found: Prices, limits: DayLimits, days: Iterable[int], pool: Executor
+) -> dict[int, Future[Most]]:
+    """What is worth most of all that a day without names holds, cleaning and all."""
+    worth = _worth(board, found)
+    return {t: pool.submit(limits.best, t, {d: round(x / PIECE) for d, x in worth[t].items()}) for t in days}
+
+
+def _some_found(
+    board: Board, found: Prices, fitter: Fitter, limits: DayLimits, late: float, fullest: Mapping[int, Most]
+) -> bool:
     """Try ideas out, the most promising first, until some are found; False where there are no more, or it is late.
 
-    Changes of the days in use and batches that other days have; where neither finds any, days that are made anew.
+    Changes of the days in use, batches that other days have, and what was worth most on some days a round ago; where
+    none of them is found, all days are made anew.
     """
-    for sources in ((_changed, _borrowed), (_made_anew,)):
-        if time.monotonic() >= late:
-            break
-        left = [_best_first(source(board, found, limits), fitter, limits) for source in sources]
-        while left and time.monotonic() < late:
-            some = [list(islice(ideas, round(IDEAS * len(board.free)))) for ideas in left]
-            if sum(fitter.try_out(asked) for asked in some if asked):
-                return True
-            left = [ideas for ideas, asked in zip(left, some, strict=True) if asked]
+    ideas = [_changed(board, found, limits), _borrowed(board, found, limits), _made_anew(board, found, limits, fullest)]
+    if _any_found(ideas, board, fitter, limits, late):
+        return True
+    if time.monotonic() >= late:
+        return False
+    with ThreadPoolExecutor(2) as pool:
+        asked = _fullest(board, found, limits, [t for t in board.free if board.uses.get(t)], pool)
+    fullest = {t: most.result() for t, most in asked.items()}
+    return _any_found([_made_anew(board, found, limits, fullest)], board, fitter, limits, late)
+
+
+def _any_found(
+    sources: Iterable[Iterable[Idea]], board: Board, fitter: Fitter, limits: DayLimits, late: float
+) -> bool:
+    """Try the best of each source side by side, then the next best, until some are found."""
+    left = [_best_first(ideas, fitter, limits) for ideas in sources]
+    while left and time.monotonic() < late:
+        some = [list(islice(ideas, round(IDEAS * len(board.free)))) for ideas in left]
+        if sum(fitter.try_out(asked) for asked in some if asked):
+            return True
+        left = [ideas for ideas, asked in zip(left, some, strict=True) if asked]
     return False
 
 
@@ -180,23 +227,20 @@ def _borrowed(board: Board, found: Prices, limits: DayLimits) -> Iterator[Idea]:
                 yield gain, replace(asked, designs=designs)
 
 
-def _made_anew(board: Board, found: Prices, limits: DayLimits) -> Iterator[Idea]:
+def _made_anew(board: Board, found: Prices, limits: DayLimits, fullest: Mapping[int, Most]) -> Iterator[Idea]:
     """What is worth most of all that a day without names holds, and batches near it: one less, one exchanged.
 
     Gains are those beyond the day that is used most. Changes end where seven easy batches are worth more than
     six hard ones, and nothing between them fits.
     """
-    days = [t for t in board.free if board.uses.get(t)]
-    worth = _worth(board, found)
-    with ThreadPoolExecutor(2) as pool:
-        most = list(pool.map(lambda t: limits.best(t, {d: round(x / PIECE) for d, x in worth[t].items()}), days))
-    for t, best in zip(days, most, strict=True):
-        now = _used_most(board.uses[t], found)
-        designs = tuple(sorted(Counter(best.example).elements()))
-        more = _value(designs, worth[t]) - _value(now.designs, worth[t])
+    prices_of = _worth(board, found)
+    for t, most in fullest.items():
+        worth, now = prices_of[t], _used_most(board.uses[t], found)
+        designs = tuple(sorted(Counter(most.example).elements()))
+        more = _value(designs, worth) - _value(now.designs, worth)
         asked = replace(request_with_all(limits.facts, t, designs), held=held_on(now))
         yield more, asked
-        for gain, others in (*_swapped(designs, worth[t]), *_fewer(designs, worth[t])):
+        for gain, others in (*_swapped(designs, worth), *_fewer(designs, worth)):
             yield more + gain, replace(asked, designs=others)
 
 

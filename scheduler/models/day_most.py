@@ -1,7 +1,8 @@
 """How many batches a day can hold at most: a day without names, so every real day is one of these.
 
-People are counted as heads by what they can do; breaks, call-ins, cleaning and packing are left
-out. What this model can't hold, no crew can: its answers are limits for every plan.
+People are counted as heads by what they can do; breaks, call-ins and packing are left out, cleaning, too, where it
+is not asked for (with it the answer is a day that people can nearly always work, but takes longer). What this model
+can't hold, no crew can: its answers are limits for every plan.
 
 The day is a row of slots in order of their pour, and each slot chooses its design: there is
 one timetable to search instead of one for each design and copy, and it is proven in an instant.
@@ -11,9 +12,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from ortools.sat.python import cp_model
 from scheduler.models import engine
+from scheduler.models.day_most_cleaning import Cleaned, cleaned_of, cleaned_station
 from scheduler.models.engine import Limits
 from scheduler.models.facts import unions
 from scheduler.plan.request import DayRequest
@@ -36,23 +39,28 @@ class Most:
         return sum(weights.get(design, 0) * n for design, n in self.example.items())
 
 
-def most(season: Season, request: DayRequest, weights: Mapping[str, int], limits: Limits = Limits(effort=2.0)) -> Most:
+def most(
+    season: Season, request: DayRequest, weights: Mapping[str, int], limits: Limits = Limits(effort=2.0),
+    cleaned: bool = False,
+) -> Most:  # fmt: skip
     """A proven upper limit of sum(weights[design] * batches) on a day with the request's hands.
 
     Rules kept: opening hours, duties, last pour, recipe and waits, station places, heads by
-    skill at every minute, minutes and pulls of the day. Example: a table that serves one batch
-    for 40 minutes, first pour 8:20, last pour 16:00, 5 people: 6 batches.
+    skill at every minute, minutes and pulls of the day; where it is ``cleaned``, cleaning at one
+    station (``cleaned_of``). Example: a table that serves one batch for 40 minutes,
+    first pour 8:20, last pour 16:00, 5 people: 6 batches.
     """
     hours, work = rules.opening(season, request.day), rules.work_hours(season, request.day)
-    kinds = _kinds(season, request, weights)
+    kinds = _kinds(season, request, weights, cleaned)
     if hours is None or work is None or not kinds:
         return Most(0, {})
-    row = _Row(season, request, hours, *work, kinds)
+    row = _Row(season, request, hours, *work, kinds, cleaned_of(season, kinds) if cleaned else None)
     slots = _slots(season, work[1] - work[0], kinds)
     if slots == 0:
         return Most(0, {})
     for _ in range(slots):
         row.add_slot()
+    row.add_cleaning()
     row.add_stations()
     row.add_people()
     row.model.maximize(sum(weights[d.name] * x for slot in row.chosen for d, x in zip(kinds, slot, strict=True)))
@@ -63,15 +71,16 @@ def most(season: Season, request: DayRequest, weights: Mapping[str, int], limits
     return Most(answer.bound, {name: n for name, n in counts.items() if n}, answer.effort)
 
 
-def _kinds(season: Season, request: DayRequest, weights: Mapping[str, int]) -> list[Design]:
-    """One design for each recipe and weight: designs alike in both are one to a day."""
+def _kinds(season: Season, request: DayRequest, weights: Mapping[str, int], cleaned: bool) -> list[Design]:
+    """One design for each recipe and weight, and each sort of cleaning: designs alike are one to a day."""
     out: dict[object, Design] = {}
+    apart = cleaned and cleaned_station(season) != ""
     for design in season.designs:
         stages = rules.recipe(season, design)
         if weights.get(design.name, 0) <= 0 or not stages:
             continue
         if all(len(_able(season, request, role)) >= role.people for s in stages for role in s.roles):
-            out.setdefault((stages, weights[design.name]), design)
+            out.setdefault((stages, weights[design.name], apart and rules.cleaned_alike(design)), design)
     return list(out.values())
 
 
@@ -114,9 +123,12 @@ class _Row:
     first: int  # earliest minute of a batch
     last: int  # latest end of one
     kinds: list[Design]
+    cleaned: Cleaned | None
     model: cp_model.CpModel = field(default_factory=cp_model.CpModel)
     chosen: list[list[cp_model.IntVar]] = field(default_factory=list)  # slot, kind
-    starts: list[cp_model.IntVar] = field(default_factory=list)
+    starts: list[cp_model.IntVar] = field(default_factory=list)  # of the stage that tells the slots' order
+    leaves: list[list[cp_model.IntVar]] = field(default_factory=list)  # slot: ends at the station that is cleaned
+    cleans: list[tuple[cp_model.IntervalVar, cp_model.IntVar]] = field(default_factory=list)  # and their minutes
     present: list[cp_model.IntVar] = field(default_factory=list)
     runs: list[tuple[str, int, cp_model.IntervalVar]] = field(default_factory=list)  # stage, slot, interval
 
@@ -124,15 +136,19 @@ class _Row:
         self.recipes = [{s.name: s for s in _from_the_start(rules.recipe(self.season, d))} for d in self.kinds]
         self.stages = [s for s in self.season.stages if any(s.name in recipe for recipe in self.recipes)]
         pours = rules.start_minutes(self.season, None, self.hours[0], self.last)  # what is proven holds for any day
+        self.order = self.cleaned.stage if self.cleaned else self.stages[0].name
         self.pours = cp_model.Domain.from_values([*pours, self.last])  # its last minute where there is no batch
 
     def add_slot(self) -> None:
-        """One more batch, later than those before it, of any kind or none."""
+        """One more batch, later than those before it, of any kind; or none, where none follows."""
         model, number = self.model, len(self.chosen)
         slot = [model.new_bool_var(f"{d.name} {number}") for d in self.kinds]
         present = model.new_bool_var(f"present {number}")
         model.add(sum(slot) == present)
+        if number:
+            model.add_implication(present, self.present[-1])
         end: cp_model.IntVar | None = None
+        leaves = list[cp_model.IntVar]()
         anywhere = cp_model.Domain(self.hours[0], self.last)
         for stage in self.stages:
             when = self.pours if end is None else anywhere
@@ -143,23 +159,25 @@ class _Row:
             model.add(stop == start + minutes)
             self.runs.append((stage.name, number, run))
             if end is None:
-                self._pour(start, present, number)
+                self._pour(start, present)
             else:
                 waits = [r.get(stage.name) for r in self.recipes]
                 model.add(start >= end + sum(x * (w.wait_from if w else 0) for x, w in zip(slot, waits, strict=True)))
                 model.add(start <= end + sum(x * (w.wait_to if w else 0) for x, w in zip(slot, waits, strict=True)))
             end = stop
+            if stage.name == self.order:
+                model.add(start >= (self.starts[-1] if number else self.hours[0]))
+                self.starts.append(start)
+            if self.cleaned and stage.station == self.cleaned.station and all(stage.name in r for r in self.recipes):
+                leaves.append(stop)
+        self.leaves.append(leaves)
         self.chosen.append(slot)
         self.present.append(present)
 
-    def _pour(self, start: cp_model.IntVar, present: cp_model.IntVar, number: int) -> None:
-        """The first stage: after the opening duty, by the last pour, slots in order."""
+    def _pour(self, start: cp_model.IntVar, present: cp_model.IntVar) -> None:
+        """The first stage: after the opening duty, by the last pour."""
         self.model.add(start >= min(self.first, self.last))
         self.model.add(start <= self.season.kitchen.last_pour).only_enforce_if(present)
-        if number:
-            self.model.add(start >= self.starts[-1])
-            self.model.add_implication(present, self.present[-1])
-        self.starts.append(start)
 
     def _chosen(self, slot: list[cp_model.IntVar], values: list[int]) -> cp_model.LinearExpr | int:
         """The figure of the kind that a slot chooses, 0 for none; a number where all are alike."""
@@ -170,11 +188,33 @@ class _Row:
         self.model.add(figure == sum(n * x for n, x in zip(values, slot, strict=True)))
         return figure
 
+    def add_cleaning(self) -> None:
+        """`cleaning` between slots that follow each other, after the first has left and before the next comes."""
+        if self.cleaned is None:
+            return
+        model, minutes, levels = self.model, self.cleaned.minutes, self.cleaned.levels
+        for number, (before, after) in enumerate(pairwise(self.chosen)):
+            as_long = [model.new_bool_var(f"clean {number} {level}") for level in levels]  # as the level, or longer
+            for level, long in zip(levels, as_long, strict=True):
+                for x, row in zip(before, minutes, strict=True):
+                    model.add(x + sum(y for y, m in zip(after, row, strict=True) if m >= level) <= 1 + long)
+            for shorter, longer in pairwise(as_long):
+                model.add_implication(longer, shorter)
+            size = model.new_int_var_from_domain(cp_model.Domain.from_values([0, *levels]), f"minutes {number}")
+            model.add(size == sum((b - a) * x for (a, b), x in zip(pairwise([0, *levels]), as_long, strict=True)))
+            start, stop = (model.new_int_var(self.hours[0], self.last, f"clean {what} {number}") for what in "<>")
+            for leaves in self.leaves[number]:
+                model.add(start >= leaves).only_enforce_if(as_long[0])
+            model.add(stop <= self.starts[number + 1]).only_enforce_if(as_long[0])
+            self.cleans.append((model.new_optional_interval_var(start, size, stop, as_long[0], ""), size))
+
     def add_stations(self) -> None:
         """`station places`: runs at a station at any minute."""
         station = {s.name: s.station for s in self.stages}
         for name in sorted(set(station.values())):
             used = [run for stage, _, run in self.runs if station[stage] == name]
+            if self.cleaned and name == self.cleaned.station:
+                used += [run for run, _ in self.cleans]
             self.model.add_cumulative(used, [1] * len(used), self.season.places[name])
 
     def add_people(self) -> None:
@@ -191,7 +231,8 @@ class _Row:
             work = {k: sum(r.people for r in roles) * self.recipes[k[1]][k[0]].minutes for k, roles in inside.items()}
             pulls = {k: sum(r.people * r.pulls for r in roles) for k, roles in inside.items()}
             time = sum(_work_minutes(self.season, hands[name].longest) for name in group)
-            self.model.add(self._sum(work) <= time)
+            cleaning = sum(minutes for _, minutes in self.cleans) if len(group) == len(hands) else 0
+            self.model.add(self._sum(work) + cleaning <= time)
             self.model.add(self._sum(pulls) <= sum(hands[name].pulls for name in group))
             for charge in {r.pulls for roles in inside.values() for r in roles} - {0}:
                 heavy = {k: sum(r.people for r in roles if r.pulls >= charge) for k, roles in inside.items()}
@@ -210,6 +251,9 @@ class _Row:
             if any(values):
                 intervals.append(run)
                 heads.append(self._chosen(self.chosen[slot], values))
+        if len(group) == len(self.request.hands):  # one of them cleans
+            intervals += [run for run, _ in self.cleans]
+            heads += [1] * len(self.cleans)
         for hand in self.request.hands:
             for start, end in ((0, hand.from_minute), (hand.to_minute, 2880)):
                 if hand.person in group and start < end:

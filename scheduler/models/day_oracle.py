@@ -46,13 +46,13 @@ class DayOracle:
         """Proven upper bound of sum(weights[design] * batches) in one day of these hands; see ``day_most``."""
         return self.most_and_how(request, weights).limit
 
-    def most_and_how(self, request: DayRequest, weights: Mapping[str, int]) -> Most:
+    def most_and_how(self, request: DayRequest, weights: Mapping[str, int], cleaned: bool = False) -> Most:
         """The same with the batches that come nearest; what is remembered costs no effort again."""
         bare = replace(request, designs=(), packing=(), held=frozenset())
-        key = (self._key(bare), tuple(sorted((d, w) for d, w in weights.items() if w > 0)))
+        key = (self._key(bare), cleaned, tuple(sorted((d, w) for d, w in weights.items() if w > 0)))
         if key in self._most:
             return replace(self._most[key], effort=0.0)
-        found = most(self.season, bare, weights, MOST)
+        found = most(self.season, bare, weights, MOST, cleaned)
         with self._lock:
             self._most[key] = found
         return found

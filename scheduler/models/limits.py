@@ -115,14 +115,14 @@ class DayLimits:
         low = max(poorer, key=lambda m: m.reached(weights), default=None)
         if high is not None and low is not None and low.reached(weights) >= high:
             return Most(high, low.example)
-        found = self.best(t, weights)
+        found = self.oracle.most_and_how(request_with_all(self.facts, t, ()), weights)
         found = found if high is None or found.limit <= high else replace(found, limit=high)
         asked.append((t, found))
         return found
 
     def best(self, t: int, weights: Mapping[str, int]) -> Most:
-        """The most of weighted batches on a day, with an example, and nothing that other days tell of it."""
-        return self.oracle.most_and_how(request_with_all(self.facts, t, ()), weights)
+        """The most of weighted batches on a day with cleaning, with an example that people can mostly work."""
+        return self.oracle.most_and_how(request_with_all(self.facts, t, ()), weights, cleaned=True)
 
     @cached_property
     def mixes(self) -> Mixes:
@@ -324,7 +324,7 @@ class DayLimits:
             return True
         by_name = self.facts.season.design_by_name
         a, b = by_name[one], by_name[other]
-        if (a.colour, a.strength, a.sour, a.allergens) != (b.colour, b.strength, b.sour, b.allergens):
+        if rules.cleaned_alike(a) != rules.cleaned_alike(b):
             return False
         return _harder(rules.recipe(self.facts.season, a), rules.recipe(self.facts.season, b))
 

@@ -11,8 +11,9 @@ from __future__ import annotations
 import math
 import time
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 from random import Random
 
 from scheduler.models.bound import EasierSeason
@@ -234,8 +235,7 @@ class Rounder:
         self.relaxed.solve()
         price = self.relaxed.duals()[1]
         cost = {design: price[k] for design, k in self.on[t]}
-        for less, more in self._exchanges(t, day, cost):
-            other = tuple(sorted((*_without(day, less), more)))
+        for other in islice(self._exchanges(t, day, cost), EXCHANGES):
             if self._fits(t, other) and self._keeps(t, other):
                 return other
         fewer: Day | None = day
@@ -288,23 +288,32 @@ class Rounder:
             self._fix(t, found.days[t])
         return None
 
-    def _exchanges(self, t: int, day: Day, cost: Mapping[str, float]) -> list[tuple[str, str]]:
-        """(batch of the day, design in its place): each batch for what is best, then for what is next best."""
-        others = sorted((d for d in cost if d not in day), key=lambda d: (cost[d], d))
+    def _exchanges(self, t: int, day: Day, cost: Mapping[str, float]) -> Iterator[Day]:
+        """Days that are not too much: each batch for one of what is best, then for one of what is next best."""
         there = sorted(self._spare(t, day), key=lambda d: (-cost[d], d))
-        return [(less, more) for more in others for less in there][:EXCHANGES]
+        for more in sorted(cost, key=lambda d: (cost[d], d)):
+            for less in there:
+                other = tuple(sorted((*_without(day, less), more)))
+                if less != more and not self._is_too_much(t, other, self._asked(t, other)):
+                    yield other
 
     def _fits(self, t: int, day: Day) -> bool:
         return self._by_hand(t, day) is not None
 
+    def _asked(self, t: int, day: Day) -> DayRequest:
+        """A day with everyone who can be in, its shows held."""
+        return replace(request_with_all(self.easier.facts, t, day), held=held_with(self.easier.facts, t, day))
+
+    def _is_too_much(self, t: int, day: Day, asked: DayRequest) -> bool:
+        """Whether a day asks for as much as one that was looked for in vain, and was not found before."""
+        return (t, day) not in self.there and self.too_much.covers(asked)
+
     def _by_hand(self, t: int, day: Day) -> DayPlan | None:
-        """A day with everyone who can be in, its shows held, or one like it, if it is found by hand."""
-        facts = self.easier.facts
-        held = held_with(facts, t, day)
-        key = self.easier.limits.signature(t), undated_shows(facts.season, facts.season.days[t]), held, day
-        asked = replace(request_with_all(facts, t, day), held=held)
-        if (t, day) not in self.there and self.too_much.covers(asked):
+        """The day that is asked for, or one like it, if it is found by hand."""
+        facts, asked = self.easier.facts, self._asked(t, day)
+        if self._is_too_much(t, day, asked):
             return None
+        key = self.easier.limits.signature(t), undated_shows(facts.season, facts.season.days[t]), asked.held, day
         if key not in self.known:
             self.known[key] = fit_day(facts.season, asked, want="by hand", tries=FEW).plan
         if self.known[key] is None:

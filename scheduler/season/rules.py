@@ -244,6 +244,11 @@ def can_fill(season: Season, person: Person, role: RoleNeed, day: date) -> bool:
     )
 
 
+def cleaned_alike(design: Design) -> tuple[object, ...]:
+    """All of a design that ``applies`` goes by: batches of designs alike in it need no cleaning between them."""
+    return design.colour, design.strength, design.sour, design.allergens
+
+
 def applies(change: Changeover, before: Design, after: Design | None) -> bool:
     """Whether a changeover is due between two batches; ``after`` None is the end of the day.
 

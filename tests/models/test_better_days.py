@@ -16,7 +16,7 @@ from scheduler.models.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.part import part_of
 from scheduler.models.season import Wish
 from scheduler.models.thumb import rule_of_thumb
-from scheduler.models.too_much import TooMuch
+from scheduler.models.too_much import TooMuch, least_cleaning
 from scheduler.season.types import Pin, Show
 from tests.benchmarks.generate import generated
 from tests.seasons import small_random, tiny
@@ -101,6 +101,29 @@ def test_what_asks_as_much_as_was_too_much_is_not_tried() -> None:
     assert not vain.covers(replace(asked, designs=(easy,) * 4))
     assert vain.covers(replace(asked, designs=(*(easy,) * 4, hard)))
     assert not vain.covers(replace(asked, hands=asked.hands[1:]))
+
+
+def test_a_day_with_less_cleaning_is_looked_for_all_the_same() -> None:
+    """Light and dark by turns found no room: as many that are all light may, those by turns do not."""
+    season = generated(2, 4, 6, 30, 1, seed=2)
+    alike = season.designs[0]
+    dark, light = replace(alike, name="Dark", colour=3), replace(alike, name="Light", colour=1)
+    season = replace(season, designs=(*season.designs, dark, light))
+    facts = facts_of(season, PlanOptions())
+    vain = TooMuch(facts, DayLimits(facts))
+    asked = request_with_all(facts, facts.days[0], ("Dark", "Light") * 3)
+    vain.add(asked)
+    assert vain.covers(asked)
+    assert not vain.covers(replace(asked, designs=("Light",) * 6))
+
+
+@pytest.mark.parametrize(("places", "minutes"), [(1, 5 + 5), (2, 5), (3, 0)])
+def test_least_cleaning(places: int, minutes: int) -> None:
+    """Light to dark takes 5, back 10: three shades need 10 in the best order; places save cleans."""
+    season = generated(2, 4, 6, 30, 1, seed=2)
+    season = replace(season, stations=tuple(replace(s, places=places) for s in season.stations))
+    designs = [replace(season.designs[0], name=str(colour), colour=colour) for colour in (2, 3, 1)]
+    assert least_cleaning(season, designs) == minutes
 
 
 def test_shows_of_days_that_stand_are_no_matter() -> None:

@@ -13,10 +13,13 @@ from scheduler.models.day import DayAnswer, fit_day
 from scheduler.models.day_most import most
 from scheduler.models.day_oracle import DayOracle, dated
 from scheduler.models.engine import Limits, Status
+from scheduler.models.limits import request_with_all
+from scheduler.models.loop import PlanOptions, facts_of
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
-from scheduler.season.types import Season, Stage, StageException
+from scheduler.season.types import Changeover, Season, Stage, StageException
+from tests.benchmarks.generate import generated
 from tests.models.day_kitchen import DAY, OPENS, assert_sound, fits, kitchen, request
 from tests.seasons import small_random
 
@@ -180,7 +183,39 @@ def test_most_is_never_less_than_a_real_day(seed: int) -> None:
     asked = replace(random_day(season, seed), packing=(), held=frozenset())
     if fit_day(season, asked, Limits(effort=1), "any").plan is not None:
         weights = {d.name: i + 1 for i, d in enumerate(season.designs)}
-        assert most(season, asked, weights, Limits(effort=0.5)).limit >= sum(weights[d] for d in asked.designs)
+        for cleaned in (False, True):
+            found = most(season, asked, weights, Limits(effort=0.5), cleaned)
+            assert found.limit >= sum(weights[d] for d in asked.designs)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_most_with_cleaning_is_never_less_than_a_real_day(seed: int) -> None:
+    """Days of five people in which batches come back to the table: what fits is within it; with cleaning no more."""
+    season = generated(2, 5, 8, 12, 1, seed=seed)
+    facts = facts_of(season, PlanOptions())
+    rng, t = random.Random(seed), facts.days[1]
+    weights = {d.name: rng.randint(1, 9) for d in season.designs}
+    everyone = request_with_all(facts, t, ())
+    limit = most(season, everyone, weights, Limits(effort=1), cleaned=True).limit
+    assert limit <= most(season, everyone, weights, Limits(effort=1)).limit
+    for _ in range(60):
+        asked = request_with_all(facts, t, rng.choices(sorted(facts.wanted), k=rng.randint(4, 7)))
+        if fit_day(season, asked, want="by hand").plan is not None:
+            assert sum(weights[d] for d in asked.designs) <= limit
+
+
+@pytest.mark.parametrize(("minutes", "best"), [(10, 4), (11, 3)])
+def test_most_with_cleaning_by_hand(minutes: int, best: int) -> None:
+    """Pour 15, a light one on the table for 30, a dark one for 45: of 100 minutes 10 are left to clean between them."""
+    designs = tuple(replace(d, colour=n) for n, d in enumerate(kitchen().designs, start=1))
+    changes = tuple(Changeover(kind, "table", minutes) for kind in ("light to dark", "dark to light"))
+    longer = (StageException("Moon", "shape", 45),)
+    people = ("Ada", "Ben", "Cleo", "Dov")
+    season = kitchen(OPENS + 100, people, designs=designs, changeovers=changes, exceptions=longer)
+    asked, weights = request(season, "Kite", "Moon"), {"Kite": 1, "Moon": 3}
+    assert fits(season, asked) is (best == 4)
+    assert most(season, asked, weights).limit == 4
+    assert most(season, asked, weights, cleaned=True).limit == best
 
 
 def test_closed_day_holds_nothing() -> None:
