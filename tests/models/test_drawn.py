@@ -12,6 +12,8 @@ from scheduler.audit import audit
 from scheduler.models import first_plan, loop, part
 from scheduler.models.bound import EasierSeason
 from scheduler.models.drawn import Drawn, _merged, _rounder, drawn, leave_out_hard_mixes, leave_time_in_weeks
+from scheduler.models.first_plan import FirstPlan
+from scheduler.models.fitting import Fitter
 from scheduler.models.limits import DayLimits, most_in
 from scheduler.models.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.rounded import Rounder
@@ -178,6 +180,24 @@ def test_a_small_season_is_drawn_from_its_sketch_where_little_is_short(
     assert sum(s.weighted for s in plan.shortfalls) <= plan.rule_of_thumb_weighted
 
 
+@pytest.mark.parametrize(("least", "most", "enough"), [(0, 10**6, True), (10**6, 10**6, False), (0, 0, False)])
+def test_a_season_between_small_and_large_is_not_drawn_all_the_time(
+    least: int, most: int, enough: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It has its seconds by its size; a small or a large one a share of the clock that is left."""
+    monkeypatch.setattr(part, "PART", least)
+    monkeypatch.setattr(part, "LARGEST", most)
+    facts = facts_of(small(1), PlanOptions())
+    ends = list[float]()
+    monkeypatch.setattr(first_plan, "drawn", lambda *args: ends.append(args[3]))
+    limits = DayLimits(facts)
+    fitter = Fitter(facts, limits)
+    fitter.until = time.monotonic() + 1000
+    FirstPlan(facts, limits, fitter, lambda _: 0, print, print)._drawn()
+    share = part.size_of(facts) / first_plan.DRAWN_ENOUGH_IN_A_SECOND if enough else 1000 * first_plan.DRAWING
+    assert ends[0] == pytest.approx(time.monotonic() + share, abs=5)
+
+
 def test_a_drawing_from_a_plan_is_no_worse_than_its_days() -> None:
     """As short as the days of the start at most: here those that the rounder itself found, and some it knows not of."""
     facts = facts_of(small(0), PlanOptions())
@@ -187,6 +207,20 @@ def test_a_drawing_from_a_plan_is_no_worse_than_its_days() -> None:
     start = dict(best.days) | {999: ("Nothing",)}
     assert drawn(facts, DayLimits(facts), None, say=lines.append, start=start) is not None
     assert int(lines[0].split()[-2]) <= round(best.value)
+
+
+def test_what_is_too_much_is_not_looked_for_in_place_of_a_day() -> None:
+    """A day of one design was looked for in vain: others have a batch exchanged, also for a design they have."""
+    rounder = rounder_of(generated(2, 4, 6, 30, 1, seed=2))
+    facts, t = rounder.easier.facts, min(rounder.on)
+    easy, other, *_ = sorted((d for d, _ in rounder.on[t]), key=lambda d: (facts.minutes_of(d), d))
+    day = tuple(sorted((easy, easy, other)))
+    cost = {design: float(n) for n, (design, _) in enumerate(rounder.on[t])}
+    before = list(rounder._exchanges(t, day, cost))
+    assert (easy,) * 3 in before and len(before) == 2 * (len(cost) - 1)
+    rounder.too_much.add(rounder._asked(t, (easy,) * 3))
+    after = list(rounder._exchanges(t, day, cost))
+    assert after == [d for d in before if not rounder.too_much.covers(rounder._asked(t, d))] and len(after) < len(before)
 
 
 @pytest.mark.parametrize("seed", range(3))
