@@ -220,7 +220,8 @@ def test_what_is_too_much_is_not_looked_for_in_place_of_a_day() -> None:
     assert (easy,) * 3 in before and len(before) == 2 * (len(cost) - 1)
     rounder.too_much.add(rounder._asked(t, (easy,) * 3))
     after = list(rounder._exchanges(t, day, cost))
-    assert after == [d for d in before if not rounder.too_much.covers(rounder._asked(t, d))] and len(after) < len(before)
+    assert after == [d for d in before if not rounder.too_much.covers(rounder._asked(t, d))]
+    assert len(after) < len(before)
 
 
 @pytest.mark.parametrize("seed", range(3))
