@@ -126,9 +126,14 @@ def _cheapest(board: Board, found: Prices, now: Mapping[int, DayPlan], most: int
     return out
 
 
+def _days(board: Board) -> list[int]:
+    """Free days of which any are known."""
+    return [t for t in board.free if board.uses.get(t)]
+
+
 def _some_days(board: Board, number: int) -> list[int]:
-    """So many days from all over the season, others in each round."""
-    days = [t for t in board.free if board.uses.get(t)]
+    """So many of them from all over the season, others in each round."""
+    days = _days(board)
     step = max(1, len(days) // ASIDE)
     return days[number % step :: step]
 
@@ -155,7 +160,7 @@ def _some_found(
     if time.monotonic() >= late:
         return False
     with ThreadPoolExecutor(2) as pool:
-        asked = _fullest(board, found, limits, [t for t in board.free if board.uses.get(t)], pool)
+        asked = _fullest(board, found, limits, _days(board), pool)
     fullest = {t: most.result() for t, most in asked.items()}
     return _any_found([_made_anew(board, found, limits, fullest)], board, fitter, limits, late)
 
