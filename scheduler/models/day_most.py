@@ -4,8 +4,9 @@ People are counted as heads by what they can do; breaks, call-ins and packing ar
 is not asked for (with it the answer is a day that people can nearly always work, but takes longer). What this model
 can't hold, no crew can: its answers are limits for every plan.
 
-The day is a row of slots in order of their pour, and each slot chooses its design: there is
-one timetable to search instead of one for each design and copy, and it is proven in an instant.
+The day is a row of slots in order of their pour (of their turn at the station that is cleaned),
+and each slot chooses its design: there is one timetable to search instead of one for each design
+and copy, and it is proven in an instant.
 """
 
 from __future__ import annotations
@@ -137,6 +138,8 @@ class _Row:
         self.stages = [s for s in self.season.stages if any(s.name in recipe for recipe in self.recipes)]
         pours = rules.start_minutes(self.season, None, self.hours[0], self.last)  # what is proven holds for any day
         self.order = self.cleaned.stage if self.cleaned else self.stages[0].name
+        here = {s.name for s in self.stages if self.cleaned and s.station == self.cleaned.station}
+        self.kept_clean = here.intersection(*self.recipes)  # stages there that all kinds have
         self.pours = cp_model.Domain.from_values([*pours, self.last])  # its last minute where there is no batch
 
     def add_slot(self) -> None:
@@ -166,9 +169,10 @@ class _Row:
                 model.add(start <= end + sum(x * (w.wait_to if w else 0) for x, w in zip(slot, waits, strict=True)))
             end = stop
             if stage.name == self.order:
-                model.add(start >= (self.starts[-1] if number else self.hours[0]))
+                if number:
+                    model.add(start >= self.starts[-1])
                 self.starts.append(start)
-            if self.cleaned and stage.station == self.cleaned.station and all(stage.name in r for r in self.recipes):
+            if stage.name in self.kept_clean:
                 leaves.append(stop)
         self.leaves.append(leaves)
         self.chosen.append(slot)

@@ -46,8 +46,7 @@ def cleaned_of(season: Season, designs: Sequence[Design]) -> Cleaned | None:
     names = [[s.name for s in rules.recipe(season, d) if s.station == station] for d in designs]
     if not station or not all(names) or len({stages[0] for stages in names}) > 1:
         return None
-    found = [[rules.cleaning(season, station, a, b) for b in designs] for a in designs]
-    minutes = [[0 if due is None else due.minutes for due in row] for row in found]
+    minutes = rules.cleaning_minutes(season, station, designs)
     for a, one in enumerate(designs):
         for b, other in enumerate(designs):
             both = minutes[a][b] + minutes[b][a]

@@ -85,8 +85,7 @@ def least_cleaning(season: Season, designs: list[Design]) -> int:
 
 
 def _at_a_station(season: Season, station: str, designs: list[Design]) -> int:
-    found = [[rules.cleaning(season, station, a, b) for b in designs] for a in designs]
-    minutes = [[0 if due is None else due.minutes for due in row] for row in found]
+    minutes = rules.cleaning_minutes(season, station, designs)
     return min((_in_a_row(minutes, first, season.places[station]) for first in range(len(designs))), default=0)
 
 

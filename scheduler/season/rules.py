@@ -289,6 +289,12 @@ def cleaning(season: Season, station: str, before: Design, after: Design | None)
     return Cleaning(longest.minutes, max(c.people for c in due), longest.skill)
 
 
+def cleaning_minutes(season: Season, station: str, designs: Sequence[Design]) -> list[list[int]]:
+    """Minutes of cleaning at a station after a batch of one design and before the next, by their numbers."""
+    found = [[cleaning(season, station, before, after) for after in designs] for before in designs]
+    return [[0 if due is None else due.minutes for due in row] for row in found]
+
+
 def rest_reaches(season: Season) -> range:
     """Distances in days at which one shift may be too soon after another: 1 for 11 hours of rest, 1 and 2 for 48."""
     return range(1, -(-season.kitchen.rest_minutes // 1440) + 1)
