@@ -23,8 +23,8 @@ from scheduler.plan.serving import Parcel, Serving, Want
 from scheduler.plan.types import Fill
 from scheduler.season.types import Season
 
-SMALL = 800  # pairs of a line and a day's run up to which all packs are whole: hundredths of a second
-LARGEST = 20_000  # pairs that are looked at: some seconds; above SMALL only whole orders are
+SMALL = 800  # pairs of a line and a day's run up to which all packs are whole at once: hundredths of a second
+LARGEST = 20_000  # pairs that are looked at: some seconds
 REPACKED = 15_000  # the same for packs and days: half a second on 13 weeks
 CLOSE = 1e-4
 WHOLE = 1e-5  # what is this near to a whole number is one
@@ -61,7 +61,7 @@ def dealt(serving: Serving, wants: Sequence[Want], most: int = SMALL) -> list[Pa
 
 
 def dealt_roughly(serving: Serving, wants: Sequence[Want]) -> list[Parcel] | None:
-    """The same for a larger season: whole orders are whole, others may miss a pack here and there."""
+    """The same for a larger season, where packs are made whole last: a line may miss a pack here and there."""
     return dealt(serving, wants, LARGEST)
 
 
@@ -139,28 +139,46 @@ def repacked(facts: Facts, wish: Wish, settled: Collection[int] = ()) -> Wish:
 
 
 def _most(rows: Rows, packs: Mapping[Key, int], whole: bool = False) -> dict[Key, int] | None:
-    """Packs of the greatest weight, whole orders all or none; broken ones are cut off. ``whole``: nothing is broken."""
+    """Packs of the greatest weight, whole orders all or none. ``whole``: all packs are whole at once.
+
+    Else they are made so once it is known which lines get packs of which days, and which whole orders are served: some
+    hundred columns of ten thousand.
+    """
     goal, of_line, counts = dict[int, float](), defaultdict[str, list[Key]](list), set[int]()
     for key, column in packs.items():
         of_line[key[0].line].append(key)
         goal[column] = key[0].weight
         if whole or not key[0].partial:
             counts.add(column)
+    orders = set[int]()
     for keys in of_line.values():
         want, got = keys[0][0], {packs[key]: 1.0 for key in keys}
         if want.partial:
             rows.add(got, -inf, want.packs)
         else:
             all_of_it = rows.column(1.0)
-            counts.add(all_of_it)
+            orders.add(all_of_it)
             rows.add({**got, all_of_it: -float(want.packs)}, 0.0, 0.0)
-    model = rows.proto(goal, [column in counts for column in range(len(rows.low))], maximize=True)
+    found = _solved(rows, goal, counts | orders)
+    if found is None:
+        return None
+    if any(abs(found[column] - round(found[column])) > WHOLE for column in goal):
+        for column in goal:
+            rows.high[column] = rows.high[column] if found[column] > WHOLE else 0.0
+        for column in orders:
+            rows.low[column] = rows.high[column] = float(round(found[column]))
+        found = _solved(rows, goal, set(goal) | orders) or found
+    return {key: n for key, column in packs.items() if (n := int(found[column] + WHOLE))}
+
+
+def _solved(rows: Rows, goal: Mapping[int, float], whole: Collection[int]) -> dict[int, float] | None:
+    """Columns of the greatest weight, some of them whole, in a few steps of the tree; None where none were found."""
+    model = rows.proto(goal, [column in whole for column in range(len(rows.low))], maximize=True)
     params = mathopt.SolveParameters(node_limit=40, relative_gap_tolerance=CLOSE)
     result = mathopt.solve(mathopt.Model.from_model_proto(model), mathopt.SolverType.HIGHS, params=params)
     if not result.has_primal_feasible_solution():
         return None
-    values = {var.id: value for var, value in result.variable_values().items()}
-    return {key: n for key, column in packs.items() if (n := int(values[column] + WHOLE))}
+    return {var.id: value for var, value in result.variable_values().items()}
 
 
 def _candy(
