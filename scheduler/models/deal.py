@@ -25,7 +25,7 @@ from scheduler.season.types import Season
 
 SMALL = 800  # pairs of a line and a day's run up to which all packs are whole at once: hundredths of a second
 LARGEST = 20_000  # pairs that are looked at: some seconds
-REPACKED = 15_000  # the same for packs and days: half a second on 13 weeks
+REPACKED = 30_000  # the same for packs and days: a second on 13 weeks
 CLOSE = 1e-4
 WHOLE = 1e-5  # what is this near to a whole number is one
 
@@ -97,17 +97,20 @@ def dealt_beside(kept: Sequence[Fill], lines: Sequence[Line], season: Season) ->
     return deal
 
 
-def repacked(facts: Facts, wish: Wish, settled: Collection[int] = ()) -> Wish:
+def repacked(
+    facts: Facts, wish: Wish, settled: Collection[int] = (), room: Mapping[int, int] | None = None
+) -> Wish:  # fmt: skip
     """The same batches, and each line's packs on the days on which they serve most, in the packing time of each day.
 
-    On ``settled`` days the packs stay as they are, and only who gets them changes.
+    ``room``: the seconds that each day has for packing, if not those of the packs that are wished for. On ``settled``
+    days the packs stay as they are, and only who gets them changes.
 
     A season model counts packs and candy apart: its packs may stand on days on which the candy that is fresh enough
     is not made yet. The same rules as for dealing out, but for packing seconds of a day instead of its runs.
     """
     season, lead = facts.season, facts.season.kitchen.packing_from_days
     each = {product.name: product.packing_seconds for product in season.products}
-    seconds = {t: sum(n * each[p] for p, n in packing) for t, packing in wish.packing.items()}
+    seconds = room or {t: sum(n * each[p] for p, n in packing) for t, packing in wish.packing.items()}
     keys = [
         (want, t) for line in facts.demand.lines for want in wants_of(line) for t in seconds
         if want.soonest <= t <= want.latest

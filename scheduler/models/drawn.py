@@ -2,7 +2,8 @@
 
 The easier season of the bound, with air to breathe, is made whole (``rounded.py``). Each search sets days free, in
 large seasons of its own, block by block; after some tries they hear of each other, and go on from the best, or from
-all that is new of both where that is better.
+all that is new of both where that is better. Where nothing is found any more they go on without air: then more days are
+not found by hand, but the best may be among those that are.
 """
 
 from __future__ import annotations
@@ -51,14 +52,13 @@ class Drawn:
 
 def drawn(
     facts: Facts, limits: DayLimits, missed: int | None, until: float = inf, processes: int = 1,
-    say: Callable[[str], None] = lambda _line: None, start: Mapping[int, Day] | None = None, only: bool = False,
+    say: Callable[[str], None] = lambda _line: None, start: Mapping[int, Day] | None = None, air: bool = True,
 ) -> Drawn | None:  # fmt: skip
     """Counts that miss at most so many of the shows that can be held (None: no matter); None where none is found.
 
     ``until``: a reading of the monotonic clock; the best by then is told. Two search side by side, where there are
     ``processes``, and hear of each other after some tries. One begins at ``start``, the batches of a plan, if there
-    is one (measured: better than both). ``only``: both do, and batches are exchanged alone; as many stay on each day,
-    so that no air is asked for.
+    is one (measured: better than both). Without ``air`` from the first both do.
     """
     token, season, vain = str(uuid4()), pickle.dumps((facts, limits.copy(), missed)), tuple[DayRequest, ...]()
     best: _Told | None = None
@@ -66,10 +66,14 @@ def drawn(
     days, stalled = dict[tuple[date, Day], DayPlan](), 0
     for number in count():
         left = None if until == inf else until - time.monotonic()
-        if stalled == STALL or (best is not None and (best.found.value <= 0 or (left is not None and left <= 0))):
+        if best is not None and (best.found.value <= 0 or (left is not None and left <= 0)):
             break
-        from_here = [starts if best or only or not k else [] for k in range(SEARCHES)]
-        rounds = [_Round(token, season, from_here[k], vain, SEARCHES * number + k, left, only) for k in range(SEARCHES)]
+        if stalled == STALL:
+            if not air:
+                break
+            air, stalled = False, 0
+        from_here, seeds = [starts if best or not air or not k else [] for k in range(SEARCHES)], SEARCHES * number
+        rounds = [_Round(f"{token} {air}", season, some, vain, seeds + k, left, air) for k, some in enumerate(from_here)]
         told = dict(spread(_go_on, rounds, processes))
         news = sorted((one for k in sorted(told) if (one := told[k]) is not None), key=lambda one: one.found.value)
         if not news:
@@ -100,7 +104,7 @@ class _Round:
     vain: tuple[DayRequest, ...]
     seed: int
     seconds: float | None
-    only: bool  # exchanges
+    air: bool
 
 
 @dataclass(frozen=True)
@@ -116,14 +120,14 @@ class _Told:
 def _go_on(asked: _Round) -> _Told | None:
     """A round: the same whatever this process did before."""
     until = inf if asked.seconds is None else time.monotonic() + asked.seconds
-    rounder = kept(asked.token, lambda: _rounder(asked.season, asked.seconds, air=not asked.only))
+    rounder = kept(asked.token, lambda: _rounder(asked.season, asked.seconds, asked.air))
     if rounder is None:
         return None
     rounder.begin(asked.vain, until)
     random, plans = Random(asked.seed), list[DayPlan]()
     starts = [found for start in asked.starts if (found := rounder.told(*start)) is not None]
     best = min(starts, key=lambda found: found.value, default=None)
-    if best is None and not asked.only:
+    if best is None and asked.air:
         best = rounder.first(random if asked.seed else None)
     if best is None:
         return None
@@ -135,7 +139,7 @@ def _go_on(asked: _Round) -> _Told | None:
     for _ in range(TRIES):
         if time.monotonic() > until:
             break
-        search = rounder.exchanged if asked.only or random.random() < EXCHANGED else rounder.better
+        search = rounder.exchanged if random.random() < EXCHANGED else rounder.better
         if better := search(best, mine, random):
             best = better
             plans += rounder.plans(best)
@@ -144,7 +148,7 @@ def _go_on(asked: _Round) -> _Told | None:
     return _Told(best, wish, days, tuple(rounder.vain))
 
 
-def _rounder(season: bytes, seconds: float | None, air: bool = True) -> Rounder | None:
+def _rounder(season: bytes, seconds: float | None, air: bool) -> Rounder | None:
     """The easier season, mostly with air, ready to be rounded; None where it knows nothing of a pin."""
     easier = EasierSeason(*pickle.loads(season))
     easier.build()

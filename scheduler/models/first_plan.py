@@ -11,7 +11,7 @@ from functools import partial
 
 from scheduler.models.drawn import drawn
 from scheduler.models.facts import Facts
-from scheduler.models.fitted import Fitted, filled, fit_whole
+from scheduler.models.fitted import Fitted, filled, fit_counted, fit_whole
 from scheduler.models.fitting import FEW, Fitter
 from scheduler.models.limits import DayLimits, Proven
 from scheduler.models.part import is_large, is_small, size_of
@@ -128,7 +128,7 @@ class FirstPlan:
         best: Fitted | None = None
         for wish in wishes:
             if wish is not None:
-                fitted = fit_whole(self.facts, self.fitter, wish, learn=False, by_hand=True, tries=FEW)
+                fitted = fit_counted(self.facts, self.fitter, wish, FEW)
                 self._tell(fitted)
                 best = fitted if best is None or fitted.worth < best.worth else best
         if best is not None:

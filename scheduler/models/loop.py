@@ -21,7 +21,7 @@ from scheduler.models.earlier import brought_forward
 from scheduler.models.even import evened
 from scheduler.models.facts import Facts
 from scheduler.models.first_plan import FILLING, FirstPlan
-from scheduler.models.fitted import Fitted, filled, fit_whole
+from scheduler.models.fitted import Fitted, filled, fit_counted, fit_whole
 from scheduler.models.fitting import Fitter
 from scheduler.models.heads import Heads
 from scheduler.models.limits import DayLimits
@@ -52,11 +52,12 @@ ENOUGH = 0.2  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
 EVENING = 2.0  # seconds after the end of the clock: packing may be brought forward, pulling shared out
-EXCHANGING = 0.5  # of the clock that is left, for exchanging batches after a turn
+EXCHANGING = 0.65  # of the clock that is left, for exchanging batches after a turn
 EXCHANGED_IN_A_SECOND = 1000  # days times designs; where there is no time for that, it is not begun
 BOUNDING = 0.7  # of the clock, after which nothing more is proven: the core is wanted for the plan
 TURNING = 0.9  # of the clock, after which no turn begins: it would end too late
 OF_WHAT_IS_LEFT = 0.75  # of the clock: HiGHS' part of it; what it finds is fitted in the rest
+LESS_OF_IT = float(__import__('os').environ.get("ANEWL","0.45"))  # where the season is drawn again in it as well
 
 Guess = tuple[int, int] | None
 Progress = Callable[[str], None]
@@ -233,11 +234,12 @@ class Search:
             if failed > MANY * len(answer.wish.batches):
                 again = fit_whole(facts, self.fitter, wish, settled=kept)
                 fitted = min(fitted, again, key=lambda f: f.worth)
-            other = repacked(part.facts, answer.wish, part.settled)
+            other = answer.wish if self._redraws else repacked(part.facts, answer.wish, part.settled)
             if other is not answer.wish:
                 again = fit_whole(facts, self.fitter, part.whole(other), False, kept, by_hand=True, deal=part.deal)
                 fitted = min(fitted, again, key=lambda f: f.worth)
-            if fitted.given.weighted <= self.best.given.weighted + WORTH_FILLING * part.facts.demand.weight:
+            near = self.best.given.weighted + WORTH_FILLING * part.facts.demand.weight
+            if fitted.given.weighted <= near and not self._redraws:
                 fitted = self._filled(fitted, part)
             if fitted.worth < self.best.worth:
                 self.best = fitted
@@ -247,13 +249,18 @@ class Search:
             )
         return self.limits.learnt > learnt
 
+    @property
+    def _redraws(self) -> bool:
+        """Whether what a turn brings is drawn again: in a season that is neither small nor large."""
+        return not is_small(self.facts) and not is_large(self.facts)
+
     def exchange(self) -> None:
         """Batches exchanged between the days of a season that is neither small nor large, where there is time for it.
 
         In small ones it gains nothing (measured); parts of a large one are planned after it was drawn.
         """
         facts, began, left = self.facts, time.monotonic(), self.fitter.left or math.inf
-        if is_small(facts) or is_large(facts) or self.best is self._exchanged:
+        if not self._redraws or self.best is self._exchanged:
             return
         if EXCHANGING * left < size_of(facts) / EXCHANGED_IN_A_SECOND:
             return
@@ -261,14 +268,13 @@ class Search:
         batches = {t: day.designs for t, day in days.items()}
         missed = self.best.missed if facts.shows else None
         until = began + EXCHANGING * left
-        found = drawn(facts, self.limits, missed, until, self.fitter.processes, self.say, batches, only=True)
+        found = drawn(facts, self.limits, missed, until, self.fitter.processes, self.say, batches, air=False)
         if found is None:
             return
         for day in found.days:
             self.fitter.remember(day)
         packing = {t: tuple(sorted(day.packs.items())) for t, day in days.items() if day.packing}
-        wish = repacked(facts, replace(found.wish, packing=packing))
-        fitted = fit_whole(facts, self.fitter, wish, False, by_hand=True)
+        fitted = fit_counted(facts, self.fitter, replace(found.wish, packing=packing))
         self.best = self._exchanged = min(self.best, fitted, key=lambda f: f.worth)
         self.say(f"batches exchanged: best {self.best.given.weighted}")
 
@@ -307,8 +313,8 @@ class Search:
         hints = hints_from(board, tuple(now[t] for t in sorted(now)), part.given)
         missed = sum(1 - hints[held] for held in board.held.values())
         gap = max(min(CLOSE * self.demand, HALF * to_gain), self.enough * to_gain)
-        left = self.fitter.left
-        return Question(board, HiGHS(gap=gap, seconds=left and OF_WHAT_IS_LEFT * left), hints, missed)
+        left, share = self.fitter.left, LESS_OF_IT if self._redraws else OF_WHAT_IS_LEFT
+        return Question(board, HiGHS(gap=gap, seconds=left and share * left), hints, missed)
 
 
 def finish(facts: Facts, options: PlanOptions, best: Fitted, thumb: Fitted, bound: int) -> Plan:

@@ -6,6 +6,7 @@ room the day model still may.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Container
 from dataclasses import dataclass, field, replace
 
@@ -208,3 +209,18 @@ def lowest_free(spans: list[Span]) -> list[int]:
     places = [0] * len(spans)
     first_free(sorted((s, e, (-1, n), n) for n, (s, e) in enumerate(spans)), {}, places, 0)
     return places
+
+
+def idle_minutes(day: DayPlan, packers: Container[str]) -> int:
+    """Packers' minutes of a day that packing can have: what it had, or gaps that are long enough."""
+    bare = replace(day, packing=())
+    packed = Counter[str]()
+    for run in day.packing:
+        packed[run.person] += run.ends - run.starts
+    idle = 0
+    for shift in day.shifts:
+        if shift.person in packers:
+            gaps = free_in(shift.starts, shift.ends, [*busy_of(bare, shift.person), *break_of(shift)])
+            long = sorted((e - s for s, e in gaps if e - s >= SHORTEST_STRETCH), reverse=True)[:STRETCHES]
+            idle += max(packed[shift.person], sum(long) * 19 // 20)
+    return idle

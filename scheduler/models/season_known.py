@@ -9,14 +9,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from ortools.sat.python import cp_model
-from scheduler.models.day_packing import SHORTEST_STRETCH, STRETCHES
-from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits
+from scheduler.models.pack_in import idle_minutes
 from scheduler.models.season import Board, Expression
-from scheduler.models.shifts import break_of, busy_of, free_in
 from scheduler.plan.summary import pulls_by_person
 from scheduler.plan.types import DayPlan, Shift
 
@@ -164,20 +161,5 @@ def idle_there(board: Board, t: int, packers: frozenset[str]) -> Expression:
     known, uses = board.facts.idle, board.uses.get(t, ())
     for day, _ in uses:
         if (id(day), packers) not in known:
-            known[id(day), packers] = day, _idle(board.facts, day, packers)
+            known[id(day), packers] = day, idle_minutes(day, packers)
     return sum(known[id(day), packers][1] * x for day, x in uses)
-
-
-def _idle(facts: Facts, day: DayPlan, packers: frozenset[str]) -> int:
-    """Packers' minutes of a day that packing can have: what it had, or gaps that are long enough."""
-    bare = replace(day, packing=())
-    packed = Counter[str]()
-    for run in day.packing:
-        packed[run.person] += run.ends - run.starts
-    idle = 0
-    for shift in day.shifts:
-        if shift.person in packers:
-            gaps = free_in(shift.starts, shift.ends, [*busy_of(bare, shift.person), *break_of(shift)])
-            long = sorted((e - s for s, e in gaps if e - s >= SHORTEST_STRETCH), reverse=True)[:STRETCHES]
-            idle += max(packed[shift.person], sum(long) * 19 // 20)
-    return idle
