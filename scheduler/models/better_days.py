@@ -14,16 +14,15 @@ from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from itertools import islice
 
-from ortools.sat.python import cp_model
+from ortools.math_opt.python import mathopt
 from scheduler.models.day_most import Most
 from scheduler.models.days import held_on
 from scheduler.models.facts import Facts
 from scheduler.models.fitting import Fitter
+from scheduler.models.known_season import KnownSeason
 from scheduler.models.limits import DayLimits, request_with_all
 from scheduler.models.part import Part
-from scheduler.models.relaxed import Corner, Prices, prices
-from scheduler.models.season import Board
-from scheduler.models.season_solve import PIECE, build, goal
+from scheduler.models.relaxed import Corner, Prices
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
 
@@ -80,11 +79,11 @@ def _rounds(
         began = time.monotonic()
         seen.update(id(day) for days in offered.values() for day in days)
         board = season_of(part, now, offered, limits)
-        found = prices(board.model, fitter.left, board.names(), None if out is None else out.corner)
+        found = board.priced(fitter.left, None if out is None else out.corner)
         if found is None:
             return out
         most = max(FEWEST, CHOICES // len(board.free))
-        out = Menu(_cheapest(board, found, now, most), found.value / PIECE, found.corner)
+        out = Menu(_cheapest(board, found, now, most), found.value, found.corner)
         stalled = 0 if out.short < best - step else stalled + 1
         best = min(best, out.short)
         if stalled > STALLED or (number and best <= bound() + step):
@@ -103,13 +102,10 @@ def _rounds(
 
 def season_of(
     part: Part, now: Mapping[int, DayPlan], offered: Mapping[int, Sequence[DayPlan]], limits: DayLimits
-) -> Board:
-    """The season of a part made of the known days that are offered alone, with its goal."""
-    board = build(part.facts, limits, part.settled, offered, guesses=False)
-    held = {(t, show) for t in board.free if t in now for show in held_on(now[t])}
-    board.model.add(sum(board.held.values()) >= len(held & set(board.held)))
-    board.model.minimize(goal(board))
-    return board
+) -> KnownSeason:
+    """The season of a part made of the known days that are offered alone, with as many shows as it has now."""
+    held = sum(len(held_on(now[t])) for t in part.facts.days if t in now and t not in part.settled)
+    return KnownSeason(part.facts, limits, offered, part.settled, held)
 
 
 def known_days(facts: Facts, now: Mapping[int, DayPlan], fitter: Fitter, most: int) -> dict[int, list[DayPlan]]:
@@ -117,21 +113,21 @@ def known_days(facts: Facts, now: Mapping[int, DayPlan], fitter: Fitter, most: i
     return {t: [*([now[t]] if t in now else []), *fitter.known(t, most)] for t in facts.days}
 
 
-def _cheapest(board: Board, found: Prices, now: Mapping[int, DayPlan], most: int) -> dict[int, list[DayPlan]]:
+def _cheapest(board: KnownSeason, found: Prices, now: Mapping[int, DayPlan], most: int) -> dict[int, list[DayPlan]]:
     """The day of the plan so far, and so many that cost least beyond what they are worth."""
     out = {}
     for t, uses in board.uses.items():
-        here = [day for day, _ in sorted(uses, key=lambda use: found.reduced[use[1].index])]
+        here = [day for day, _ in sorted(uses, key=lambda use: found.reduced[use[1].id])]
         out[t] = [*([now[t]] if t in now else []), *(d for d in here[:most] if d is not now.get(t))]
     return out
 
 
-def _days(board: Board) -> list[int]:
+def _days(board: KnownSeason) -> list[int]:
     """Free days of which any are known."""
     return [t for t in board.free if board.uses.get(t)]
 
 
-def _some_days(board: Board, number: int) -> list[int]:
+def _some_days(board: KnownSeason, number: int) -> list[int]:
     """So many of them from all over the season, others in each round."""
     days = _days(board)
     step = max(1, len(days) // ASIDE)
@@ -139,15 +135,15 @@ def _some_days(board: Board, number: int) -> list[int]:
 
 
 def _fullest(
-    board: Board, found: Prices, limits: DayLimits, days: Iterable[int], pool: Executor
+    board: KnownSeason, found: Prices, limits: DayLimits, days: Iterable[int], pool: Executor
 ) -> dict[int, Future[Most]]:
     """What is worth most of all that a day without names holds, cleaning and all."""
     worth = _worth(board, found)
-    return {t: pool.submit(limits.best, t, {d: round(x / PIECE) for d, x in worth[t].items()}) for t in days}
+    return {t: pool.submit(limits.best, t, {d: round(x) for d, x in worth[t].items()}) for t in days}
 
 
 def _some_found(
-    board: Board, found: Prices, fitter: Fitter, limits: DayLimits, late: float, fullest: Mapping[int, Most]
+    board: KnownSeason, found: Prices, fitter: Fitter, limits: DayLimits, late: float, fullest: Mapping[int, Most]
 ) -> bool:
     """Try ideas out, the most promising first, until some are found; False where there are no more, or it is late.
 
@@ -166,7 +162,7 @@ def _some_found(
 
 
 def _any_found(
-    sources: Iterable[Iterable[Idea]], board: Board, fitter: Fitter, limits: DayLimits, late: float
+    sources: Iterable[Iterable[Idea]], board: KnownSeason, fitter: Fitter, limits: DayLimits, late: float
 ) -> bool:
     """Try the best of each source side by side, then the next best, until some are found."""
     left = [_best_first(ideas, fitter, limits) for ideas in sources]
@@ -199,13 +195,13 @@ def _may_fit(limits: DayLimits, fitter: Fitter, asked: DayRequest) -> bool:
     )
 
 
-def _changed(board: Board, found: Prices, limits: DayLimits) -> Iterator[Idea]:
+def _changed(board: KnownSeason, found: Prices, limits: DayLimits) -> Iterator[Idea]:
     """The days in use with a batch more, for which anybody may come, or with another batch in the place of one."""
     prices_of = _worth(board, found)
     for t in board.free:
         worth, everyone = prices_of[t], request_with_all(limits.facts, t, ())
         for day, use in board.uses.get(t, ()):
-            if found.values[use.index] < USED:
+            if found.values[use.id] < USED:
                 continue
             people = {s.person for s in day.shifts}
             hands, designs = tuple(h for h in everyone.hands if h.person in people), day.designs
@@ -215,7 +211,7 @@ def _changed(board: Board, found: Prices, limits: DayLimits) -> Iterator[Idea]:
                 yield gain, replace(everyone, designs=others, hands=hands, held=held_on(day))
 
 
-def _borrowed(board: Board, found: Prices, limits: DayLimits) -> Iterator[Idea]:
+def _borrowed(board: KnownSeason, found: Prices, limits: DayLimits) -> Iterator[Idea]:
     """The batches of known days of other dates, where they are worth more than those of the day that is used most.
 
     Of each day so many at most, that all days get their share of what is tried.
@@ -232,7 +228,7 @@ def _borrowed(board: Board, found: Prices, limits: DayLimits) -> Iterator[Idea]:
                 yield gain, replace(asked, designs=designs)
 
 
-def _made_anew(board: Board, found: Prices, limits: DayLimits, fullest: Mapping[int, Most]) -> Iterator[Idea]:
+def _made_anew(board: KnownSeason, found: Prices, limits: DayLimits, fullest: Mapping[int, Most]) -> Iterator[Idea]:
     """What is worth most of all that a day without names holds, and batches near it: one less, one exchanged.
 
     Gains are those beyond the day that is used most. Changes end where seven easy batches are worth more than
@@ -263,9 +259,9 @@ def _fewer(designs: tuple[str, ...], worth: Mapping[str, float]) -> Iterator[tup
         yield -worth.get(less, 0.0), (*designs[:k], *designs[k + 1 :])
 
 
-def _used_most(uses: Sequence[tuple[DayPlan, cp_model.IntVar]], found: Prices) -> DayPlan:
+def _used_most(uses: Sequence[tuple[DayPlan, mathopt.Variable]], found: Prices) -> DayPlan:
     """The known day that the season is made of most on a date."""
-    return max(uses, key=lambda use: found.values[use[1].index])[0]
+    return max(uses, key=lambda use: found.values[use[1].id])[0]
 
 
 def _value(designs: Iterable[str], worth: Mapping[str, float]) -> float:
@@ -273,9 +269,9 @@ def _value(designs: Iterable[str], worth: Mapping[str, float]) -> float:
     return sum(worth.get(design, 0.0) for design in designs)
 
 
-def _worth(board: Board, found: Prices) -> dict[int, dict[str, float]]:
+def _worth(board: KnownSeason, found: Prices) -> dict[int, dict[str, float]]:
     """What a batch of each design is worth, by day."""
     out: dict[int, dict[str, float]] = {t: {} for t in board.free}
     for (design, t), rule in board.worth.items():
-        out[t][design] = -found.duals[rule.index]
+        out[t][design] = -found.duals[rule.id]
     return out

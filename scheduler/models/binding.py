@@ -14,7 +14,8 @@ from scheduler.models.facts import Facts
 from scheduler.models.limits import DayLimits
 
 NODES = 300
-LIMITS = ("packing time", "pulls", "working hours", "what a day holds to the minute")  # tried to leave out in turn
+MINUTES = "what a day holds to the minute"
+LIMITS = ("packing time", "pulls", "working hours", MINUTES)  # tried to leave out in turn
 
 
 @dataclass(frozen=True)
@@ -55,7 +56,9 @@ class _Without(EasierSeason):
 
     def build(self) -> None:
         """All conditions but those left out."""
-        self._batches()
+        self._counts()
+        if MINUTES not in self.names:
+            self._caps()
         self._fills()
         self._windows()
         parts: tuple[tuple[str, Callable[[], None]], ...] = (
@@ -69,9 +72,9 @@ class _Without(EasierSeason):
             elif name == "packing time":
                 self.seconds = {t: self.model.add_variable(lb=0, ub=0) for t in self.facts.days}
 
-    def _batches(self) -> None:
-        if "what a day holds to the minute" not in self.names:
-            super()._batches()
+    def _counts(self) -> None:
+        if MINUTES not in self.names:
+            super()._counts()
             return
         enough = sum(line.packs * line.pieces for line in self.facts.demand.lines)
         for design in self.facts.wanted:

@@ -86,7 +86,8 @@ class EasierSeason:
 
     def build(self) -> None:
         """All conditions, one rule after the other."""
-        self._batches()
+        self._counts()
+        self._caps()
         self._fills()
         self._windows()
         self._packing()
@@ -94,15 +95,17 @@ class EasierSeason:
         self._work()
         self._pulls()
 
-    def _batches(self) -> None:
-        """Batches a day within the proven caps."""
-        facts = self.facts
+    def _counts(self) -> None:
+        """Batches of each design on each day."""
         for design in self.designs:
-            for t in facts.makeable[design]:
+            for t in self.facts.makeable[design]:
                 most = self.limits.most_of(t, design)
                 if most > 0:
                     self.make[design, t] = self.model.add_integer_variable(lb=0, ub=most, name=f"make {design} {t}")
-        for t in facts.days:
+
+    def _caps(self) -> None:
+        """Batches a day within the proven caps."""
+        for t in self.facts.days:
             self.working[t] = self.model.add_variable(lb=0, ub=1, name=f"working {t}")
             for designs, most in self.limits.caps(t):
                 self.mix(t, dict.fromkeys(designs, 1), most)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import heapq
 from collections import Counter, defaultdict
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import inf
 
 from ortools.math_opt.python import mathopt
@@ -97,20 +97,31 @@ def dealt_beside(kept: Sequence[Fill], lines: Sequence[Line], season: Season) ->
     return deal
 
 
+@dataclass(frozen=True)
+class PackingTime:
+    """Minutes of days to pack: ``there``, ``more`` at most on each, and so many more on some of them together."""
+
+    there: Mapping[int, int]
+    more: Mapping[int, int]
+    together: Mapping[tuple[int, ...], int]
+
+
 def repacked(
-    facts: Facts, wish: Wish, settled: Collection[int] = (), room: Mapping[int, int] | None = None
+    facts: Facts, wish: Wish, settled: Collection[int] = (), time: PackingTime | None = None
 ) -> Wish:  # fmt: skip
     """The same batches, and each line's packs on the days on which they serve most, in the packing time of each day.
 
-    ``room``: the seconds that each day has for packing, if not those of the packs that are wished for. On ``settled``
-    days the packs stay as they are, and only who gets them changes.
+    ``time``: what days have for packing, if not what the packs take that are wished for. On ``settled`` days the packs
+    stay as they are, and only who gets them changes.
 
     A season model counts packs and candy apart: its packs may stand on days on which the candy that is fresh enough
     is not made yet. The same rules as for dealing out, but for packing seconds of a day instead of its runs.
     """
     season, lead = facts.season, facts.season.kitchen.packing_from_days
     each = {product.name: product.packing_seconds for product in season.products}
-    seconds = room or {t: sum(n * each[p] for p, n in packing) for t, packing in wish.packing.items()}
+    seconds = {t: sum(n * each[p] for p, n in packing) for t, packing in wish.packing.items()}
+    if time is not None:
+        seconds = {t: 60 * minutes for t, minutes in time.there.items()}
     keys = [
         (want, t) for line in facts.demand.lines for want in wants_of(line) for t in seconds
         if want.soonest <= t <= want.latest
@@ -119,10 +130,14 @@ def repacked(
         return wish
     rows = Rows()
     packs = {key: rows.column(key[0].packs) for key in keys}
+    more = {} if time is None else {t: rows.column(60 * minutes) for t, minutes in time.more.items()}
+    for days, minutes in {} if time is None else time.together.items():
+        rows.add({more[t]: 1.0 for t in days if t in more}, -inf, 60 * minutes)
     for t, most in seconds.items():
         here = {column: want.product for (want, day), column in packs.items() if day == t}
         if t not in settled:
-            rows.add({column: float(each[product]) for column, product in here.items()}, -inf, most)
+            longer = {more[t]: -1.0} if t in more else {}
+            rows.add({column: float(each[product]) for column, product in here.items()} | longer, -inf, most)
             continue
         runs = dict(wish.packing[t])
         for product in sorted(set(here.values())):

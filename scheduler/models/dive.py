@@ -16,7 +16,6 @@ from random import Random
 from uuid import uuid4
 
 from ortools.math_opt import model_pb2
-from scheduler.models.linear import Job
 from scheduler.models.relaxed import Relaxed, Start
 from scheduler.models.spread import kept, spread
 
@@ -32,11 +31,11 @@ ROUNDS, STALL = 12, 3  # in all, and how many of them without a gain are enough
 class Options:
     """A season of known days: for each free day the columns of its days; ``now``: that of the plan so far, if any.
 
-    ``start``: where the simplex begins. ``gap``: of the job's goal, between plan and relaxation, that is near enough.
-    A run that hits ``seconds`` is not repeatable.
+    ``model``: in MathOpt's form. ``start``: where the simplex begins. ``gap``: of the goal, between plan and
+    relaxation, that is near enough. A run that hits ``seconds`` is not repeatable.
     """
 
-    job: Job
+    model: bytes
     days: tuple[tuple[int, ...], ...]
     now: tuple[int | None, ...]
     start: Start | None = None
@@ -46,7 +45,7 @@ class Options:
 
 @dataclass(frozen=True)
 class Picked:
-    """What a season comes to (in units of the job) with one column for each day, or none; whether that is enough."""
+    """What a season comes to with one column for each day, or none; whether that is enough."""
 
     value: float
     days: tuple[int | None, ...]
@@ -92,9 +91,9 @@ class _Picking:
     def __init__(self, options: Options) -> None:
         self.options = options
         self.best: Picked | None = None
-        self.model = Relaxed(model_pb2.ModelProto.FromString(options.job.model), options.start, options.seconds)
+        self.model = Relaxed(model_pb2.ModelProto.FromString(options.model), options.start, options.seconds)
         found = self.model.solution()
-        self.enough = math.inf if found is None else found[0] + options.gap / options.job.unit
+        self.enough = math.inf if found is None else found[0] + options.gap
         self.root = self.model.basis()
 
     @property

@@ -72,8 +72,9 @@ def drawn(
             if not air:
                 break
             air, stalled = False, 0
-        from_here, seeds = [starts if best or not air or not k else [] for k in range(SEARCHES)], SEARCHES * number
-        rounds = [_Round(f"{token} {air}", season, some, vain, seeds + k, left, air) for k, some in enumerate(from_here)]
+        from_here = [starts if best or not air or not k else [] for k in range(SEARCHES)]
+        kind, first = f"{token} {air}", SEARCHES * number
+        rounds = [_Round(kind, season, some, vain, first + k, left, air) for k, some in enumerate(from_here)]
         told = dict(spread(_go_on, rounds, processes))
         news = sorted((one for k in sorted(told) if (one := told[k]) is not None), key=lambda one: one.found.value)
         if not news:

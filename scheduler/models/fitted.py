@@ -9,17 +9,18 @@ from dataclasses import dataclass, replace
 
 from scheduler.models.day_by_hand import TRIES
 from scheduler.models.days import Book
-from scheduler.models.deal import dealt_roughly, repacked
+from scheduler.models.deal import PackingTime, dealt_roughly, repacked
 from scheduler.models.facts import Facts
 from scheduler.models.fitting import FEW, Fitter
 from scheduler.models.make_room import RoomMaker
-from scheduler.models.pack_in import idle_minutes
+from scheduler.models.pack_in import idle_minutes, longer_minutes
+from scheduler.models.part import Part
 from scheduler.models.season import Wish
 from scheduler.plan.lots import Allocation, Deal, allocate
 from scheduler.plan.types import DayPlan
+from scheduler.season import rules
 
 SHARE = 0.25  # of the time that is left, for filling up
-STAYING = 60  # minutes of a day for which somebody stays, or comes, to pack
 
 
 @dataclass(frozen=True)
@@ -38,31 +39,39 @@ class Fitted:
 
 def fit_whole(
     facts: Facts, fitter: Fitter, wish: Wish, learn: bool = True, settled: Mapping[int, DayPlan] | None = None,
-    by_hand: bool = False, tries: int = TRIES, deal: Deal = dealt_roughly,
+    by_hand: bool = False, tries: int = TRIES, deal: Deal = dealt_roughly, fewer: bool = True,
 ) -> Fitted:  # fmt: skip
-    """Fit the days of a wish that are not settled, give out what all yield."""
-    book = fitter.fit(wish, learn, settled, by_hand, tries)
+    """Fit the days of a wish that are not settled (see ``Fitter.fit``), give out what all yield."""
+    book = fitter.fit(wish, learn, settled, by_hand, tries, fewer)
     return give_out(facts, book, wish, deal)
 
 
-def fit_counted(facts: Facts, fitter: Fitter, wish: Wish, tries: int = TRIES) -> Fitted:
+def fit_counted(facts: Facts, fitter: Fitter, wish: Wish, tries: int = TRIES, part: Part | None = None) -> Fitted:
     """The days of a wish that counts batches alone, by hand: first these, then packs where there is time for them.
 
-    That is what packers' idle minutes hold, with a little more for which somebody stays or comes, or what is wished
-    for. Measured on 13 weeks: a day that is asked for packs that it has no time for loses a batch, 4 to 20 in all.
+    Measured on 13 weeks: a day that is asked for packs that it has no time for loses a batch, 4 to 20 in all.
+    ``part``: the weeks of the wish, where it is not one for the whole season.
     """
-    packing = facts.season.kitchen.packing_skill
-    each = {product.name: product.packing_seconds for product in facts.season.products}
-    bare = fitter.fit(replace(wish, packing={}), False, by_hand=True, tries=tries).days
-    room = {}
-    for t in facts.days:
-        wished = sum(packs * each[product] for product, packs in wish.packing.get(t, ()))
-        packers = facts.skilled(t, packing)
-        idle = idle_minutes(bare[t], packers) if t in bare else 0
-        room[t] = max(wished, 60 * (idle + STAYING)) if packers else 0
-    made = {t: bare[t].designs for t in facts.days if t in bare}
-    counted = repacked(facts, replace(wish, batches=made), room=room)
-    return fit_whole(facts, fitter, counted, False, by_hand=True, tries=tries)
+    here, settled, kept = (facts, {}, {}) if part is None else (part.facts, part.settled, part.stand)
+    book = fitter.fit(replace(wish, packing={}), False, kept, by_hand=True, tries=tries)
+    made = {t: book.days[t].designs for t in here.days if t in book.days and t not in settled}
+    counted = repacked(here, replace(wish, batches=made), settled, time_to_pack(facts, book))
+    if part is None:
+        return fit_whole(facts, fitter, counted, False, by_hand=True, tries=tries, fewer=False)
+    whole, deal = part.whole(counted), part.deal
+    return fit_whole(facts, fitter, whole, False, kept, by_hand=True, tries=tries, deal=deal, fewer=False)
+
+
+def time_to_pack(facts: Facts, book: Book) -> PackingTime:
+    """Packers' idle minutes, and those for which one of them stays or comes, as what is left of their weeks allows."""
+    packers = {t: facts.skilled(t, facts.season.kitchen.packing_skill) for t in facts.days}
+    idle = {t: idle_minutes(book.days[t], packers[t]) if t in book.days else 0 for t in facts.days}
+    spare = {}
+    for week, days in facts.weeks.items():
+        people = [facts.person(name) for name in sorted({name for t in days for name in packers[t]})]
+        spare[tuple(days)] = sum(max(0, rules.week_limit(p) - book.paid_in(p.name, week, -1)) for p in people)
+    more = {t: longer_minutes(facts, t, book.days.get(t), packers[t]) for t in facts.days}
+    return PackingTime(idle, more, spare)
 
 
 def give_out(facts: Facts, book: Book, wish: Wish, deal: Deal = dealt_roughly) -> Fitted:

@@ -62,10 +62,11 @@ class Fitter:
 
     def fit(
         self, wish: Wish, learn: bool = True, settled: Mapping[int, DayPlan] | None = None, by_hand: bool = False,
-        tries: int = TRIES,
+        tries: int = TRIES, fewer: bool = True,
     ) -> Book:  # fmt: skip
         """Fit every day that is not settled: side by side as wished, then one by one with whoever can
-        come, then with less work. ``by_hand``: without a solver, at once; ``tries`` at each day then."""
+        come, then with less work. ``by_hand``: without a solver, at once; ``tries`` at each day then.
+        Not ``fewer``: as many packs as go in, rather than fewer batches that leave time for all of them."""
         self.want, self.tries = "by hand" if by_hand else "any", tries
         facts, book = self.facts, Book(self.facts, dict(settled or {}))
         days = [t for t in asked_days(facts, wish) if t not in book.days]
@@ -83,7 +84,7 @@ class Fitter:
                 book.days[t] = plan
         for t in days:
             if t not in book.days:
-                self._fit_alone(book, wish, t)
+                self._fit_alone(book, wish, t, fewer)
         self._pack_elsewhere(book, wish)
         return book
 
@@ -255,13 +256,14 @@ class Fitter:
                 return False
         return True
 
-    def _fit_alone(self, book: Book, wish: Wish, t: int) -> None:
+    def _fit_alone(self, book: Book, wish: Wish, t: int, fewer: bool) -> None:
         """Fit one day with everyone who may still come; lighten it if it does not fit."""
         asked = request(self.facts, wish, t, book.hands(t, wish))
         plan = self.find(asked)
         if plan is None:
             self.failed.append(t)
-            plan = self._lighter(asked)
+            bare = None if fewer else self.find(replace(asked, packing=()))
+            plan = self._lighter(asked) if bare is None else self._some_packs(asked, bare)
         if plan is not None:
             book.days[t] = plan
 

@@ -12,7 +12,7 @@ from functools import cached_property, partial
 from threading import Thread
 
 from scheduler.demand.build import build_demand
-from scheduler.models.better_days import known_days, menu
+from scheduler.models.better_days import known_days, menu, season_of
 from scheduler.models.bound import shortfall_bound_of
 from scheduler.models.days import idle_day
 from scheduler.models.deal import repacked
@@ -30,17 +30,17 @@ from scheduler.models.linear import get_ready
 from scheduler.models.part import Part, Weeks, is_large, is_small, part_of, short_in, size_of, spans_of
 from scheduler.models.pins import check_pins
 from scheduler.models.result import stages_of
-from scheduler.models.season import Board
+from scheduler.models.season import Board, Wish
 from scheduler.models.season_hint import hints_from
-from scheduler.models.season_solve import Question, build, guides
+from scheduler.models.season_solve import Question, SeasonAnswer, build, guides
 from scheduler.plan.lots import followed
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Season
 
-# How weeks are planned: made of known days alone (None), or with shares of the time in, and of the batches' work, that
-# are taken to be waiting: two guesses side by side. The next way where one brings nothing new.
-KNOWN_DAYS, CAREFUL, BOLD = (None,), ((16, 75), (10, 60)), ((5, 25), (0, 0))
+# How weeks are planned: made of known days alone (no guess), or with two guesses side by side: shares of the time in,
+# and of the batches' work, that are taken to be waiting. The next way where one brings nothing new.
+KNOWN_DAYS, CAREFUL, BOLD = (), ((16, 75), (10, 60)), ((5, 25), (0, 0))
 LITTLE = 0.03  # share of the demand to gain at most where guesses come first: there days make little difference
 TINY = 100  # days times designs up to which all ways are tried: they take no time
 TURNS = 5  # more bring little (measured on 6 weeks); of a season that is planned in parts each week is planned once
@@ -57,9 +57,9 @@ EXCHANGED_IN_A_SECOND = 1000  # days times designs; where there is no time for t
 BOUNDING = 0.7  # of the clock, after which nothing more is proven: the core is wanted for the plan
 TURNING = 0.9  # of the clock, after which no turn begins: it would end too late
 OF_WHAT_IS_LEFT = 0.75  # of the clock: HiGHS' part of it; what it finds is fitted in the rest
-LESS_OF_IT = float(__import__('os').environ.get("ANEWL","0.45"))  # where the season is drawn again in it as well
+LESS_OF_IT = float(__import__('os').environ.get("ANEWL","0.45"))  # where the season is drawn again as well
 
-Guess = tuple[int, int] | None
+Guess = tuple[int, int]
 Progress = Callable[[str], None]
 
 
@@ -217,27 +217,23 @@ class Search:
 
     def _turn(self, weeks: Weeks, guesses: Sequence[Guess]) -> bool:
         """Whether anything was learnt or gained."""
-        facts = self.facts
-        days = {facts.season.index(d.day): d for d in self.best.given.days}
-        part = part_of(facts, days, self.best.given, weeks)
-        kept = {t: d for t, d in days.items() if facts.week(t) not in weeks}
-        answers = guides(self._questions(part, days, guesses), self.fitter.workers)
+        days = {self.facts.season.index(d.day): d for d in self.best.given.days}
+        part = part_of(self.facts, days, self.best.given, weeks)
+        if guesses == KNOWN_DAYS:
+            answers = self._of_known_days(part, days)
+        else:
+            answers = guides(self._questions(part, days, guesses), self.fitter.workers)
         learnt, rest = self.limits.learnt, self.best.given.weighted - part.short()
         for answer in sorted(answers, key=lambda a: -1 if a.shortfall is None else a.shortfall):
             if answer.wish is None or answer.shortfall is None:
                 continue
             if not self.best.missed and rest + answer.shortfall >= self.best.given.weighted:
                 continue
-            wish, learn = part.whole(answer.wish), guesses != KNOWN_DAYS
-            fitted = fit_whole(facts, self.fitter, wish, learn, kept, by_hand=True, deal=part.deal)
+            if guesses == KNOWN_DAYS:
+                fitted = fit_counted(self.facts, self.fitter, answer.wish, part=part)
+            else:
+                fitted = self._fitted(answer.wish, part)
             failed = len(self.fitter.failed)
-            if failed > MANY * len(answer.wish.batches):
-                again = fit_whole(facts, self.fitter, wish, settled=kept)
-                fitted = min(fitted, again, key=lambda f: f.worth)
-            other = answer.wish if self._redraws else repacked(part.facts, answer.wish, part.settled)
-            if other is not answer.wish:
-                again = fit_whole(facts, self.fitter, part.whole(other), False, kept, by_hand=True, deal=part.deal)
-                fitted = min(fitted, again, key=lambda f: f.worth)
             near = self.best.given.weighted + WORTH_FILLING * part.facts.demand.weight
             if fitted.given.weighted <= near and not self._redraws:
                 fitted = self._filled(fitted, part)
@@ -248,6 +244,21 @@ class Search:
                 f"{fitted.given.weighted}; best {self.best.given.weighted}, no plan below {self.bound_so_far}"
             )
         return self.limits.learnt > learnt
+
+    def _fitted(self, asked: Wish, part: Part) -> Fitted:
+        """The days that a season with guesses asks of a part: by hand, with a solver where many are not found so.
+
+        With packs where it asks for them, or where they serve most in as much time; the best of these.
+        """
+        facts, fitter, wish = self.facts, self.fitter, part.whole(asked)
+        fitted = fit_whole(facts, fitter, wish, True, part.stand, by_hand=True, deal=part.deal)
+        if len(fitter.failed) > MANY * len(asked.batches):
+            fitted = min(fitted, fit_whole(facts, fitter, wish, settled=part.stand), key=lambda f: f.worth)
+        other = repacked(part.facts, asked, part.settled)
+        if other is not asked:
+            again = fit_whole(facts, fitter, part.whole(other), False, part.stand, by_hand=True, deal=part.deal)
+            fitted = min(fitted, again, key=lambda f: f.worth)
+        return fitted
 
     @property
     def _redraws(self) -> bool:
@@ -283,23 +294,27 @@ class Search:
         lines = {line.id for line in part.facts.demand.lines}
         return filled(self.facts, self.fitter, fitted, FILLING, lines)
 
+    def _of_known_days(self, part: Part, days: Mapping[int, DayPlan]) -> list[SeasonAnswer]:
+        """A part made of known days alone, if any are known."""
+        now = {t: days[t] for t in part.facts.days if t in days}
+        offered = menu(part, now, self.fitter, self.limits, lambda: part.short() - self._to_gain)
+        if offered is None:
+            return []
+        season = season_of(part, now, offered.days, self.limits)
+        if self.best.missed:
+            season.hold(season.most_held())
+        gap, left = self._gap(part.short() - offered.short), self.fitter.left
+        share = LESS_OF_IT if self._redraws else OF_WHAT_IS_LEFT
+        return [season.chosen(now, gap, left and share * left, self.fitter.workers, offered.corner)]
+
     def _questions(self, part: Part, days: Mapping[int, DayPlan], guesses: Sequence[Guess]) -> list[Question]:
-        """The season model of a part with each guess of what a day holds, and made of known days alone (None)."""
+        """The season model of a part with each guess of what a day holds."""
         known = known_days(part.facts, days, self.fitter, KNOWN)
         out = []
-        for guess in guesses:
-            if guess is None:
-                now = {t: days[t] for t in part.facts.days if t in days}
-                offered = menu(part, now, self.fitter, self.limits, lambda: part.short() - self._to_gain)
-                if offered is not None:
-                    board = build(part.facts, self.limits, part.settled, offered.days, guesses=False)
-                    asked = self._question(part, days, board, part.short() - offered.short)
-                    out.append(replace(asked, corner=offered.corner))
-            else:
-                self.limits.usual_idle, self.limits.batch_idle = guess
-                board = build(part.facts, self.limits, part.settled, known, self.heads)
-                share = part.short() / max(1, self.best.given.weighted)
-                out.append(self._question(part, days, board, self._to_gain * share))
+        for self.limits.usual_idle, self.limits.batch_idle in guesses:
+            board = build(part.facts, self.limits, part.settled, known, self.heads)
+            share = part.short() / max(1, self.best.given.weighted)
+            out.append(self._question(part, days, board, self._to_gain * share))
         return out
 
     @property
@@ -307,14 +322,18 @@ class Search:
         return self.best.given.weighted - self.bound_so_far
 
     def _question(self, part: Part, days: Mapping[int, DayPlan], board: Board, to_gain: float) -> Question:
-        """A season model with the plan so far as its hint; good enough where little is left of what is to gain."""
+        """A season model with the plan so far as its hint."""
         season = self.facts.season
         now = {t: part.settled.get(t, days.get(t, DayPlan(season.days[t]))) for t in part.facts.days}
         hints = hints_from(board, tuple(now[t] for t in sorted(now)), part.given)
         missed = sum(1 - hints[held] for held in board.held.values())
-        gap = max(min(CLOSE * self.demand, HALF * to_gain), self.enough * to_gain)
-        left, share = self.fitter.left, LESS_OF_IT if self._redraws else OF_WHAT_IS_LEFT
-        return Question(board, HiGHS(gap=gap, seconds=left and share * left), hints, missed)
+        left = self.fitter.left
+        search = HiGHS(gap=self._gap(to_gain), seconds=left and OF_WHAT_IS_LEFT * left)
+        return Question(board, search, hints, missed)
+
+    def _gap(self, to_gain: float) -> float:
+        """Between a guide and its bound, where there is so much to gain: within it a guide is good enough."""
+        return max(min(CLOSE * self.demand, HALF * to_gain), self.enough * to_gain)
 
 
 def finish(facts: Facts, options: PlanOptions, best: Fitted, thumb: Fitted, bound: int) -> Plan:

@@ -19,6 +19,7 @@ from scheduler.models.day_packing import (
     packing_minutes,
 )
 from scheduler.models.day_read import first_free
+from scheduler.models.facts import Facts
 from scheduler.models.shifts import (
     Span,
     break_of,
@@ -34,6 +35,9 @@ from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan, PackRun, Shift, StageRun
 from scheduler.season.rules import step_from, step_until
 from scheduler.season.types import Season
+
+STAYING = 60  # minutes of a day for which somebody stays, or comes, to pack
+COMING_PERCENT = 60  # of the time that packers may be in on a day without batches: week hours are wanted elsewhere
 
 
 def pack_in(
@@ -224,3 +228,23 @@ def idle_minutes(day: DayPlan, packers: Container[str]) -> int:
             long = sorted((e - s for s, e in gaps if e - s >= SHORTEST_STRETCH), reverse=True)[:STRETCHES]
             idle += max(packed[shift.person], sum(long) * 19 // 20)
     return idle
+
+
+def longer_minutes(facts: Facts, t: int, day: DayPlan | None, packers: frozenset[str]) -> int:
+    """Minutes for which packers stay or come on a day beyond its shifts, as is likely to be found.
+
+    An hour beside batches; without any, a share of the time that they may be in: two for 8 hours, 60 per cent of 16.
+    """
+    if not packers:
+        return 0
+    if day is not None and day.batches:
+        return STAYING
+    return COMING_PERCENT * sum(stretch.longest for name, stretch in facts.hands[t].items() if name in packers) // 100
+
+
+def idle_of(facts: Facts, day: DayPlan, packers: frozenset[str]) -> int:
+    """``idle_minutes`` of a known day, worked out once."""
+    known = facts.idle
+    if (id(day), packers) not in known:
+        known[id(day), packers] = day, idle_minutes(day, packers)
+    return known[id(day), packers][1]

@@ -31,6 +31,7 @@ class Part:
     settled: dict[int, DayPlan]
     fills: tuple[Fill, ...]  # given back: packed on a free day, or from candy of one
     stay: tuple[Fill, ...]  # all others that were packed
+    stand: dict[int, DayPlan]  # the days of all other weeks, as they are
 
     @property
     def given(self) -> Allocation:
@@ -99,7 +100,7 @@ def part_of(
     done = tuple(facts.done) + tuple(replace(day, packing=()) for t, day in stand.items() if t not in packs)
     only = free | frozenset(packs)
     part = Facts(season, Demand(lines, supplies), facts.from_index, done, only)
-    return Part(part, settled, tuple(anew), tuple(stay))
+    return Part(part, settled, tuple(anew), tuple(stay), {t: day for t, day in days.items() if t not in free})
 
 
 def short_in(facts: Facts, given: Allocation, weeks: Weeks) -> int:

@@ -14,8 +14,6 @@ from dataclasses import dataclass
 import highspy
 import numpy as np
 from ortools.math_opt import model_pb2
-from ortools.sat.python import cp_model
-from scheduler.models.linear import rows_of, unit_of
 
 Start = tuple[Sequence[int], Sequence[int]]  # where each column and each row is, in HiGHS' numbers
 STEPS = 3000  # of the simplex once a model has been solved; few models make it go round in circles
@@ -129,38 +127,29 @@ class Prices:
     """A model with everything broken: its value, the values of variables, and what each rule's limit costs a unit."""
 
     value: float
-    values: Mapping[int, float]  # by the variable's index
-    duals: Mapping[int, float]  # by the rule's index; rules with conditions have none
-    reduced: Mapping[int, float]  # by the variable's index: what a unit of it costs beyond what it is worth
+    values: Sequence[float]  # by column
+    duals: Sequence[float]  # by row
+    reduced: Sequence[float]  # by column: what a unit of it costs beyond what it is worth
     corner: Corner
 
 
 def prices(
-    model: cp_model.CpModel,
+    model: model_pb2.ModelProto,
     seconds: float | None = None,
     names: Sequence[Hashable] | None = None,
     corner: Corner | None = None,
 ) -> Prices | None:
-    """The relaxation of a model of linear rules; None where it has no solution, or none in so many seconds.
+    """The relaxation of a model; None where it has no solution, or none in so many seconds.
 
-    ``names`` tell its variables apart, so that it may start from the ``corner`` of a model like it.
+    ``names`` tell its columns apart, so that it may start from the ``corner`` of a model like it.
     """
-    unit = unit_of(model)
-    proto, rows = rows_of(model, unit)
-    names = names or range(len(proto.variables.ids))
-    named = row_names(proto, names)
-    relaxed = Relaxed(proto, None if corner is None else corner.start(names, named), seconds)
+    names = names or range(len(model.variables.ids))
+    named = row_names(model, names)
+    relaxed = Relaxed(model, None if corner is None else corner.start(names, named), seconds)
     found = relaxed.solution()
     if found is None:
         return None
-    duals, reduced = relaxed.duals()
-    return Prices(
-        unit * found[0],
-        dict(enumerate(found[1])),
-        {number: unit * duals[row] for number, row in rows.items()},
-        {k: unit * x for k, x in enumerate(reduced)},
-        relaxed.corner(names, named),
-    )
+    return Prices(*found, *relaxed.duals(), relaxed.corner(names, named))
 
 
 def as_lp(model: model_pb2.ModelProto) -> highspy.HighsLp:

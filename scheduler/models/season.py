@@ -7,12 +7,12 @@ one group of the kitchen's rules to a ``Board`` and can be used alone.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from ortools.sat.python import cp_model
 from scheduler.models.facts import Facts
-from scheduler.plan.types import DayPlan, Shift
+from scheduler.plan.types import DayPlan
 
 Expression = cp_model.LinearExpr | int
 
@@ -22,12 +22,10 @@ class Board:
     """A season model under construction: facts, the model, and its variables by their names.
 
     ``settled`` days stay as they were fitted: their counts are fixed and no day rule is asked again.
-    Without ``guesses`` a free day is one of the known days, or empty.
     """
 
     facts: Facts
     settled: Mapping[int, DayPlan] = field(default_factory=dict)
-    guesses: bool = True
     model: cp_model.CpModel = field(default_factory=cp_model.CpModel)
     make: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # batches of a design on a day
     making: dict[int, cp_model.IntVar] = field(default_factory=dict)  # any batch on a day
@@ -43,9 +41,7 @@ class Board:
     rests: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # the shift has a break
     pulling: dict[tuple[str, str, int], cp_model.IntVar] = field(default_factory=dict)  # runs: role key, person, day
     uses: dict[int, list[tuple[DayPlan, cp_model.IntVar]]] = field(default_factory=dict)  # days known to fit
-    shifts_there: dict[int, dict[str, list[tuple[Shift, cp_model.IntVar]]]] = field(default_factory=dict)  # of these
     guess: dict[tuple[str, int], cp_model.IntVar] = field(default_factory=dict)  # batches that none of them holds
-    worth: dict[tuple[str, int], cp_model.Constraint] = field(default_factory=dict)  # batches <= known days'
     flags: dict[tuple[object, ...], cp_model.IntVar] = field(default_factory=dict)  # conditions of cuts
     pulls: dict[tuple[str, int], Expression] = field(default_factory=dict)  # pulls charged
 
@@ -65,14 +61,6 @@ class Board:
             return self.batches(t, designs)
         names = [d.name for d in self.facts.season.designs] if designs is None else designs
         return sum(self.guess[d, t] for d in names if (d, t) in self.guess)
-
-    def names(self) -> list[Hashable]:
-        """What tells the variables from each other, and says which are the same in a season with other known days."""
-        names: list[Hashable] = [var.name for var in self.model.proto.variables]
-        for t, uses in self.uses.items():
-            for day, use in uses:
-                names[use.index] = t, id(day)
-        return names
 
     def variables(self) -> list[cp_model.IntVar]:
         """All variables of the model, in order."""

@@ -10,12 +10,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
-from ortools.sat.python import cp_model
-from scheduler.models.limits import DayLimits
-from scheduler.models.pack_in import idle_minutes
+from scheduler.models.pack_in import idle_of
 from scheduler.models.season import Board, Expression
-from scheduler.plan.summary import pulls_by_person
-from scheduler.plan.types import DayPlan, Shift
+from scheduler.plan.types import DayPlan
 
 
 def add_known(board: Board, known: Mapping[int, Sequence[DayPlan]]) -> None:
@@ -25,8 +22,8 @@ def add_known(board: Board, known: Mapping[int, Sequence[DayPlan]]) -> None:
     Example: a day of 5 batches with Ana in for 8 hours, or no more than a guess.
     """
     for t in board.free:
-        if known.get(t) or not board.guesses:
-            _one_of(board, t, known.get(t, ()))
+        if known.get(t):
+            _one_of(board, t, known[t])
 
 
 def _one_of(board: Board, t: int, days: Sequence[DayPlan]) -> None:
@@ -38,91 +35,16 @@ def _one_of(board: Board, t: int, days: Sequence[DayPlan]) -> None:
     for (design, d), var in board.make.items():
         if d == t:
             there = sum(count[design] * x for count, x in zip(counts, use, strict=True) if count[design])
-            if not board.guesses:
-                board.worth[design, t] = model.add(var <= there)
-                continue
             top = int(list(var.proto.domain)[-1])
             board.guess[design, t] = model.new_int_var(0, top, f"guess {design} {t}")
             model.add(var <= there + board.guess[design, t])
             model.add(board.guess[design, t] <= top * (1 - sum(use)))
-    if board.guesses:
-        for name, least in _minutes_there(board, t).items():
-            model.add(board.shift[name, t] >= least)
+    for name in sorted({s.person for day in days for s in day.shifts}):
+        least = sum((s.ends - s.starts) * x for day, x in board.uses[t] for s in day.shifts if s.person == name)
+        model.add(board.shift[name, t] >= least)
     for (d, show), held in board.held.items():
         if d == t:
             model.add(held <= 1 - sum(x for day, x in board.uses[t] if show in day.missed_shows))
-
-
-def _minutes_there(board: Board, t: int) -> dict[str, Expression]:
-    """Minutes of the shifts of the known day chosen, by person."""
-    return {
-        name: sum((s.ends - s.starts) * x for s, x in shifts) for name, shifts in _shifts_there(board, t).items()
-    }  # fmt: skip
-
-
-def _shifts_there(board: Board, t: int) -> Mapping[str, Sequence[tuple[Shift, cp_model.IntVar]]]:
-    """By person, the shifts of known days, with the day's choice."""
-    if t not in board.shifts_there:
-        out: dict[str, list[tuple[Shift, cp_model.IntVar]]] = {}
-        for day, x in board.uses.get(t, ()):
-            for shift in day.shifts:
-                out.setdefault(shift.person, []).append((shift, x))
-        board.shifts_there[t] = out
-    return board.shifts_there[t]
-
-
-def add_people_there(board: Board) -> None:
-    """Without guesses people come with the day that is chosen; packers may stay longer, or be called in.
-
-    shift >= its shift; what it pulls. Example: a day with Ana in for 8 hours: Ana is in for 8 hours or more.
-    """
-    facts = board.facts
-    packing = facts.season.kitchen.packing_skill
-    charges: dict[int, Mapping[str, int]] = {}  # a known day is offered to many days
-    for t in facts.days:
-        there, packers = _minutes_there(board, t), facts.skilled(t, packing)
-        for name, stretch in facts.hands[t].items():
-            shift = board.shift[name, t] = board.model.new_int_var(0, stretch.longest, f"shift {name} {t}")
-            if t not in board.settled:
-                board.model.add(shift >= there.get(name, 0))
-                if name not in packers:
-                    board.model.add(shift <= there.get(name, 0))
-        chosen = [(board.settled[t], 1)] if t in board.settled else board.uses.get(t, ())
-        pulled: dict[str, list[Expression]] = {}
-        for day, x in chosen:
-            if id(day) not in charges:
-                charges[id(day)] = pulls_by_person(facts.season, day)
-            for name, pulls in charges[id(day)].items():
-                pulled.setdefault(name, []).append(pulls * x)
-        board.pulls |= {(name, t): sum(terms) for name, terms in pulled.items()}
-
-
-def add_packing_there(board: Board, limits: DayLimits) -> None:
-    """Packing fits the idle minutes of the day that is chosen, and what packers stay longer."""
-    facts, products = board.facts, board.facts.season.product_by_name
-    for t in board.free:
-        packers = facts.skilled(t, facts.season.kitchen.packing_skill)
-        seconds = [products[p].packing_seconds * var for (p, day), var in board.pack.items() if day == t]
-        if seconds:
-            there = _minutes_there(board, t)
-            longer = sum(board.shift[name, t] - there.get(name, 0) for name in sorted(packers))
-            useful = 100 - limits.idle_percent(t)
-            board.model.add(5 * sum(seconds) <= 3 * useful * longer + 300 * idle_there(board, t, packers))
-
-
-def known_presence(board: Board, name: str, t: int) -> Expression:
-    """1 where the day that is chosen has a person in."""
-    if t in board.settled:
-        return int(any(s.person == name for s in board.settled[t].shifts))
-    return sum(x for _, x in _shifts_there(board, t).get(name, ()))
-
-
-def breaks_there(board: Board, name: str, t: int) -> Expression:
-    """Minutes of a person's break on the day that is chosen."""
-    facts = board.facts
-    if t in board.settled:
-        return sum(facts.break_of(s.ends - s.starts) for s in board.settled[t].shifts if s.person == name)
-    return sum(facts.break_of(s.ends - s.starts) * x for s, x in _shifts_there(board, t).get(name, ()))
 
 
 def guessed_time(board: Board, name: str, t: int) -> Expression:
@@ -158,8 +80,4 @@ def guessed_show(board: Board, t: int, show: str) -> Expression:
 
 def idle_there(board: Board, t: int, packers: frozenset[str]) -> Expression:
     """Minutes for packing inside the shifts of the known day chosen."""
-    known, uses = board.facts.idle, board.uses.get(t, ())
-    for day, _ in uses:
-        if (id(day), packers) not in known:
-            known[id(day), packers] = day, idle_minutes(day, packers)
-    return sum(known[id(day), packers][1] * x for day, x in uses)
+    return sum(idle_of(board.facts, day, packers) * x for day, x in board.uses.get(t, ()))

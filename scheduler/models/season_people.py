@@ -7,12 +7,10 @@ from scheduler.models.facts import unions
 from scheduler.models.limits import DayLimits
 from scheduler.models.season import Board, Expression
 from scheduler.models.season_known import (
-    breaks_there,
     guessed_making,
     guessed_show,
     guessed_time,
     idle_there,
-    known_presence,
 )
 from scheduler.plan.summary import paid_minutes, pulls_by_person
 from scheduler.season import rules
@@ -46,8 +44,6 @@ def add_shifts(board: Board) -> None:
 def paid(board: Board, name: str, t: int) -> Expression:
     """Paid minutes of a person on a day: the shift less an unpaid break."""
     kitchen = board.facts.season.kitchen
-    if not board.guesses:
-        return board.shift[name, t] - (0 if kitchen.break_paid else breaks_there(board, name, t))
     rest = board.rests.get((name, t))
     if rest is None or kitchen.break_paid:
         return board.shift[name, t]
@@ -100,15 +96,10 @@ def add_days_in_a_row(board: Board) -> None:
         name = person.name
         for first in range(-most, facts.season.day_count - most):
             span = range(first, first + most + 1)
-            terms = [present(board, name, t) for t in span if (name, t) in board.shift]
+            terms = [board.comes[name, t] for t in span if (name, t) in board.comes]
             past = sum((name, t) in worked for t in span)
             if len(terms) + past > most and terms:
                 board.model.add(sum(terms) <= most - past)
-
-
-def present(board: Board, name: str, t: int) -> Expression:
-    """1 where a person is in; where days are known ones, whoever is called in to pack alone is not counted."""
-    return board.comes[name, t] if board.guesses else known_presence(board, name, t)
 
 
 def add_pulls(board: Board) -> None:

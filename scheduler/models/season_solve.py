@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from ortools.math_opt import model_pb2
 from ortools.sat.python import cp_model
-from scheduler.models.dive import Options, picked
 from scheduler.models.engine import Answer, Status
 from scheduler.models.facts import Facts
 from scheduler.models.heads import Heads, add_heads_room
 from scheduler.models.limits import DayLimits
 from scheduler.models.linear import Search, job, side_by_side
-from scheduler.models.relaxed import Corner, row_names
 from scheduler.models.season import Board, Expression, Wish
 from scheduler.models.season_demand import add_fills, add_material, add_packing, add_windows, shortfall
-from scheduler.models.season_known import add_known, add_packing_there, add_people_there
+from scheduler.models.season_known import add_known
 from scheduler.models.season_making import (
     add_crew_cuts,
     add_cuts,
@@ -41,8 +37,6 @@ from scheduler.models.season_people import (
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 
-PICKING = 0.85  # of a question's seconds go into picking among known days
-LEAST = 0.1  # seconds of a search
 PIECE = 15_000  # what a weighted piece weighs in labour cost: about an hour and a half
 
 
@@ -61,26 +55,20 @@ def build(
     settled: Mapping[int, DayPlan] | None = None,
     known: Mapping[int, Sequence[DayPlan]] | None = None,
     heads: Heads | None = None,
-    guesses: bool = True,
 ) -> Board:
     """The whole season model, one rule group after the other.
 
     ``settled`` days stay as they are; ``known`` are days that fit, offered to the free ones;
-    ``heads`` tells guesses how much so many people get done; without ``guesses`` all free days are known ones.
+    ``heads`` tells guesses how much so many people get done.
     """
-    board = Board(facts, settled or {}, guesses)
+    board = Board(facts, settled or {})
     shows = [show for today in facts.shows.values() for show in today]
     fitting = {d.name for d in facts.season.designs if any(rules.fits_show(d, show) for show in shows)}
     add_making(board, limits, frozenset(fitting))
     add_shows(board)
     add_fills(board)
     add_packing(board)
-    if guesses:
-        _add_days(board, limits, known or {}, heads)
-    else:
-        add_known(board, known or {})
-        add_people_there(board)
-        add_packing_there(board, limits)
+    _add_days(board, limits, known or {}, heads)
     add_making_pins(board)
     add_windows(board)
     add_material(board)
@@ -146,56 +134,26 @@ class Question:
     search: Search
     hints: Mapping[cp_model.IntVar, int]
     missed: int
-    corner: Corner | None = None  # where a season like it stopped
 
 
 def guides(asked: Sequence[Question], workers: int = 1) -> list[SeasonAnswer]:
     """Shows first, then the goal.
 
     Batches and who comes in are whole; packs and minutes may be broken and are rounded: three times as fast
-    (measured on the demo), and days are fitted to the minute in any case. So may batches be where all days
-    are known ones, which are whole: those are picked first, and HiGHS settles the rest.
+    (measured on the demo), and days are fitted to the minute in any case.
     """
-    jobs, began = [], time.monotonic()
+    jobs = []
     _hold_shows([q for q in asked if q.board.held], workers)
     for q in asked:
         q.board.model.minimize(goal(q.board))
         make, up = q.board.make.values(), (*q.board.pack.values(), *q.board.shift.values())
-        whole, up = (make, up) if q.board.guesses else ((), (*up, *make))
-        settled = not q.board.guesses and _pick_days(q, began, workers)
-        search = replace(q.search, gap=0.0 if settled else PIECE * q.search.gap, seconds=_left(q.search, began))
-        jobs.append(job(q.board.model, search, {} if settled else q.hints, whole, up))
+        jobs.append(job(q.board.model, replace(q.search, gap=PIECE * q.search.gap), q.hints, make, up))
     answers = side_by_side(jobs, workers)
     return [
         SeasonAnswer(a.status, read(q.board, a), evaluate(shortfall(q.board), a)) if a.status.solved
         else SeasonAnswer(a.status, None, None)
         for q, a in zip(asked, answers, strict=True)
     ]  # fmt: skip
-
-
-def _left(search: Search, began: float, share: float = 1.0) -> float | None:
-    """What is left of a share of its seconds, if it has any."""
-    return search.seconds and max(LEAST, share * search.seconds - (time.monotonic() - began))
-
-
-def _pick_days(asked: Question, began: float, workers: int) -> bool:
-    """Settle which known day each free day is; False where no choice keeps the rules."""
-    board, hinted = asked.board, {var.index for var, value in asked.hints.items() if value}
-    days = tuple(tuple(use.index for _, use in board.uses.get(t, ())) for t in board.free)
-    now = tuple(next((k for k in columns if k in hinted), None) for columns in days)
-    one = job(board.model, asked.search, whole=())
-    start = None
-    if asked.corner is not None:
-        names = board.names()
-        start = asked.corner.start(names, row_names(model_pb2.ModelProto.FromString(one.model), names))
-    left = _left(asked.search, began, PICKING)
-    best = picked(Options(one, days, now, start, PIECE * asked.search.gap, left), max(1, workers))
-    if best is None:
-        return False
-    for columns, chosen in zip(days, best.days, strict=True):
-        for column in columns:
-            board.model.add(board.model.get_int_var_from_proto_index(column) == int(column == chosen))
-    return True
 
 
 def _hold_shows(asked: Sequence[Question], workers: int) -> None:
