@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import heapq
 from collections import Counter, defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
@@ -27,6 +27,8 @@ SMALL = 800  # pairs of a line and a day's run up to which all packs are whole a
 LARGEST = 20_000  # pairs that are looked at: some seconds
 REPACKED = 30_000  # the same for packs and days: a second on 13 weeks
 CLOSE = 1e-4
+SECOND = 1 / 5400  # of wages, in weighted pieces: one weighs an hour and a half
+LATER = 0.999  # of a pack's weight is what it counts for late: in time where that costs nobody a pack
 WHOLE = 1e-5  # what is this near to a whole number is one
 
 Key = tuple[Want, int]  # a line's packs of one packing day
@@ -145,7 +147,7 @@ def repacked(
     for design in season.designs:
         made = [(t, design.pieces) for t, names in wish.batches.items() for name in names if name == design.name]
         _candy(rows, design.name, [*stock_of(facts, design.name), *made], lead, packs)
-    found = _most(rows, packs)
+    found = _most(rows, packs, longer=more.values())
     if found is None:
         return wish
     packing, fills, late = defaultdict[int, Counter[str]](Counter), Counter[str](), Counter[str]()
@@ -156,16 +158,19 @@ def repacked(
     return replace(wish, packing=there, fills=fills, late=late)
 
 
-def _most(rows: Rows, packs: Mapping[Key, int], whole: bool = False) -> dict[Key, int] | None:
+def _most(
+    rows: Rows, packs: Mapping[Key, int], whole: bool = False, longer: Iterable[int] = ()
+) -> dict[Key, int] | None:  # fmt: skip
     """Packs of the greatest weight, whole orders all or none. ``whole``: all packs are whole at once.
 
+    ``longer``: columns of seconds for which somebody stays: each costs what its wages weigh.
     Else they are made so once it is known which lines get packs of which days, and which whole orders are served: some
     hundred columns of ten thousand.
     """
-    goal, of_line, counts = dict[int, float](), defaultdict[str, list[Key]](list), set[int]()
+    goal, of_line, counts = dict.fromkeys(longer, -SECOND), defaultdict[str, list[Key]](list), set[int]()
     for key, column in packs.items():
         of_line[key[0].line].append(key)
-        goal[column] = key[0].weight
+        goal[column] = key[0].weight * (LATER if key[0].late else 1.0)
         if whole or not key[0].partial:
             counts.add(column)
     orders = set[int]()
@@ -180,12 +185,12 @@ def _most(rows: Rows, packs: Mapping[Key, int], whole: bool = False) -> dict[Key
     found = _solved(rows, goal, counts | orders)
     if found is None:
         return None
-    if any(abs(found[column] - round(found[column])) > WHOLE for column in goal):
-        for column in goal:
+    if any(abs(found[column] - round(found[column])) > WHOLE for column in packs.values()):
+        for column in packs.values():
             rows.high[column] = rows.high[column] if found[column] > WHOLE else 0.0
         for column in orders:
             rows.low[column] = rows.high[column] = float(round(found[column]))
-        found = _solved(rows, goal, set(goal) | orders) or found
+        found = _solved(rows, goal, {*packs.values(), *orders}) or found
     return {key: n for key, column in packs.items() if (n := int(found[column] + WHOLE))}
 
 

@@ -23,14 +23,14 @@ from scheduler.models.limits import DayLimits
 from scheduler.models.pack_in import idle_of, longer_minutes
 from scheduler.models.relaxed import Corner, Prices, prices, row_names
 from scheduler.models.season_demand import stock_of
-from scheduler.models.season_solve import SeasonAnswer
+from scheduler.models.season_solve import PIECE, SeasonAnswer
 from scheduler.models.sketch import wish_of
 from scheduler.plan.summary import paid_minutes, pulls_by_person
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 
 NODES = 8  # of HiGHS, where days are whole
-HOUR_AND_A_HALF = 90 * 60 * 1500  # sixtieths of a cent that a weighted piece weighs: an hour and a half of anyone
+WEIGHED = 10 * PIECE  # sixtieths of a cent that a weighted piece weighs
 
 Days = Mapping[int, Sequence[DayPlan]]
 
@@ -49,6 +49,7 @@ class KnownSeason(EasierSeason):
         self.known, self.settled, self.held = known, settled or {}, held
         self.uses: dict[int, list[tuple[DayPlan, mathopt.Variable]]] = {}
         self.worth: dict[tuple[str, int], mathopt.LinearConstraint] = {}
+        self.costs: dict[int, float] = {}  # by variable: wages, and what being late costs, in weighted pieces
         self.build()
 
     @property
@@ -75,7 +76,13 @@ class KnownSeason(EasierSeason):
             if self.uses[t]:
                 self.model.add_linear_constraint(mathopt.fast_sum(use for _, use in self.uses[t]) <= 1)
             for day, use in self.uses[t]:
-                self.model.objective.set_linear_coefficient(use, wages(self.facts, day) / HOUR_AND_A_HALF)
+                self.costs[use.id] = wages(self.facts, day) / WEIGHED
+                self.model.objective.set_linear_coefficient(use, self.costs[use.id])
+        for line in self.facts.demand.lines:
+            if line.late is not None and (late := self.fill.get((line.id, True))) is not None:
+                worth = self.model.objective.get_linear_coefficient(late)
+                self.costs[late.id] = 60 * line.late.cents / WEIGHED
+                self.model.objective.set_linear_coefficient(late, worth + self.costs[late.id])
         for (design, t), made in self.make.items():
             there = [day.designs.count(design) * use for day, use in self.uses.get(t, ())]
             self.worth[design, t] = self.model.add_linear_constraint(made <= mathopt.fast_sum(there))
@@ -228,8 +235,8 @@ class KnownSeason(EasierSeason):
         result = mathopt.solve(self.model, mathopt.SolverType.HIGHS, params=mathopt.SolveParameters(node_limit=NODES))
         if not result.has_primal_feasible_solution():
             return SeasonAnswer(Status.UNKNOWN, None, None)
-        paid = sum(wages(self.facts, day) for day in days.values()) / HOUR_AND_A_HALF
         values = {variable.id: value for variable, value in result.variable_values().items()}
+        paid = sum(cost * values[name] for name, cost in self.costs.items())
         wish = wish_of(self, values | {var.id: 0.0 for var in self.make.values()})
         packing = {t: packs for t, packs in wish.packing.items() if t not in self.settled}
         packing |= {t: tuple(sorted(day.packs.items())) for t, day in self.settled.items()}

@@ -262,14 +262,11 @@ class Search:
 
     @property
     def _redraws(self) -> bool:
-        """Whether what a turn brings is drawn again: in a season that is neither small nor large."""
-        return not is_small(self.facts) and not is_large(self.facts)
+        """Whether what a turn brings is drawn again: parts of a large season are planned after it was drawn."""
+        return not is_large(self.facts)
 
     def exchange(self) -> None:
-        """Batches exchanged between the days of a season that is neither small nor large, where there is time for it.
-
-        In small ones it gains nothing (measured); parts of a large one are planned after it was drawn.
-        """
+        """The plan drawn again from where it is, where there is time for it."""
         facts, began, left = self.facts, time.monotonic(), self.fitter.left or math.inf
         if not self._redraws or self.best is self._exchanged:
             return
