@@ -149,7 +149,7 @@ def _go_on(asked: _Round) -> _Told | None:
     return _Told(best, wish, days, tuple(rounder.vain))
 
 
-def _rounder(season: bytes, seconds: float | None, air: bool) -> Rounder | None:
+def _rounder(season: bytes, seconds: float | None, air: bool = True) -> Rounder | None:
     """The easier season, mostly with air, ready to be rounded; None where it knows nothing of a pin."""
     easier = EasierSeason(*pickle.loads(season))
     easier.build()

@@ -168,8 +168,12 @@ class Fitter:
             self._days.setdefault(self._sort(asked), []).append((bare, pulls_by_person(self.facts.season, bare)))
 
     def remember(self, day: DayPlan) -> None:
-        """A day of a plan that is there: known to fit, without its packing."""
-        self._remember(DayRequest(day.day, day.designs, (), (), held_on(day)), day)
+        """A day of a plan that is there: known to fit without its packing, for people who may be in as long."""
+        hands = tuple(
+            Hand(s.person, s.starts, s.ends, s.ends - s.starts, self.facts.person(s.person).pulls_day)
+            for s in day.shifts
+        )
+        self._remember(DayRequest(day.day, day.designs, (), hands, held_on(day)), day)
 
     def try_out(self, asked: Sequence[DayRequest]) -> int:
         """Build days by hand, side by side, and remember them; how many were found."""

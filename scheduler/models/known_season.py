@@ -24,7 +24,7 @@ from scheduler.models.pack_in import idle_of, longer_minutes
 from scheduler.models.relaxed import Corner, Prices, prices, row_names
 from scheduler.models.season_demand import stock_of
 from scheduler.models.season_solve import PIECE, SeasonAnswer
-from scheduler.models.sketch import wish_of
+from scheduler.models.sketch import keep_pins, wish_of
 from scheduler.plan.summary import paid_minutes, pulls_by_person
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
@@ -49,6 +49,7 @@ class KnownSeason(EasierSeason):
         self.known, self.settled, self.held = known, settled or {}, held
         self.uses: dict[int, list[tuple[DayPlan, mathopt.Variable]]] = {}
         self.worth: dict[tuple[str, int], mathopt.LinearConstraint] = {}
+        self.keeps_pins = False  # as far as it knows of them
         self.costs: dict[int, float] = {}  # by variable: wages, and what being late costs, in weighted pieces
         self.build()
 
@@ -68,6 +69,7 @@ class KnownSeason(EasierSeason):
         self._candy_first()
         self._people()
         self.hold(self.held)
+        self.keeps_pins = keep_pins(self)
 
     def _days(self) -> None:
         """At most one known day for each free day: `make` <= its batches; what is settled makes nothing more."""
@@ -190,7 +192,7 @@ class KnownSeason(EasierSeason):
 
         It may start from the ``corner`` of a season with other known days.
         """
-        return prices(self.model.export_model(), seconds, self.names(), corner)
+        return prices(self.model.export_model(), seconds, self.names(), corner) if self.keeps_pins else None
 
     def names(self) -> list[Hashable]:
         """What tells the variables from each other, and says which are the same in a season with other known days."""

@@ -9,15 +9,14 @@ from __future__ import annotations
 
 import argparse
 import time
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping
+from datetime import timedelta
 from unittest import mock
 
-from scheduler.models import loop
-from scheduler.models.linear import job, side_by_side
+from ortools.math_opt.python import mathopt
+from scheduler.models.known_season import KnownSeason
 from scheduler.models.loop import PlanOptions, facts_of, plan_season
-from scheduler.models.relaxed import prices
-from scheduler.models.season_solve import PIECE, Question, evaluate, goal, guides, shortfall
+from scheduler.plan.types import DayPlan
 from scheduler.season.types import Season
 from tests.benchmarks.generate import sized
 from tests.benchmarks.results import where
@@ -25,51 +24,54 @@ from tests.benchmarks.table import lines
 
 
 class FirstChoice(Exception):
-    """The first question about known days alone."""
+    """The first season of known days alone that a choice is asked of, and the plan so far."""
 
-    def __init__(self, asked: Question) -> None:
+    def __init__(self, season: KnownSeason, now: Mapping[int, DayPlan]) -> None:
         super().__init__()
-        self.asked = asked
+        self.season, self.now = season, now
 
 
-def first_choice(season: Season) -> Question:
+def first_choice(season: Season) -> FirstChoice:
     """Plan a season until it asks for a choice. RuntimeError where it never does."""
 
-    def caught(asked: Sequence[Question], _workers: int) -> None:
-        for one in asked:
-            if not one.board.guesses:
-                raise FirstChoice(one)
+    def caught(asked: KnownSeason, now: Mapping[int, DayPlan], *_: object) -> None:
+        raise FirstChoice(asked, now)
 
-    with mock.patch.object(loop, "guides", caught):
+    with mock.patch.object(KnownSeason, "chosen", caught):
         try:
             plan_season(season, PlanOptions())
         except FirstChoice as found:
-            return found.asked
+            return found
     raise RuntimeError("this season is planned without a choice among known days")
 
 
-def by_highs(asked: Question, seconds: float) -> int | None:
-    """What HiGHS leaves short, with whole orders settled as it goes; None where it finds nothing."""
-    asked.board.model.minimize(goal(asked.board))
-    search = replace(asked.search, gap=0.0, nodes=10**6, stall=10**6, seconds=seconds)
-    answer = side_by_side([job(asked.board.model, search, asked.hints, ())], 1)[0]
-    return evaluate(shortfall(asked.board), answer) if answer.status.solved else None
+def by_highs(asked: FirstChoice, seconds: float) -> float | None:
+    """What HiGHS leaves short with whole days; None where it finds nothing."""
+    model = mathopt.Model.from_model_proto(asked.season.model.export_model())
+    shares = {t: [(day, model.get_variable(use.id)) for day, use in some] for t, some in asked.season.uses.items()}
+    values = {share: float(day is asked.now.get(t)) for t, some in shares.items() for day, share in some}
+    for share in values:
+        share.integer = True
+    for made in asked.season.make.values():
+        model.get_variable(made.id).integer = False
+    start = mathopt.ModelSolveParameters(solution_hints=[mathopt.SolutionHint(variable_values=values)])
+    params = mathopt.SolveParameters(time_limit=timedelta(seconds=seconds), relative_gap_tolerance=0.0)
+    result = mathopt.solve(model, mathopt.SolverType.HIGHS, params=params, model_params=start)
+    return result.objective_value() if result.has_primal_feasible_solution() else None
 
 
 def compared(name: str, load: float, seed: int, seconds: float) -> list[str]:
     """A row of the table."""
     season = sized(name, load, seed)
     asked, demand = first_choice(season), facts_of(season, PlanOptions()).demand.weight
-    asked.board.model.minimize(goal(asked.board))
-    broken = prices(asked.board.model)
+    broken = asked.season.priced()
     assert broken is not None
-    least = broken.value / PIECE
     highs = by_highs(asked, seconds)
     began = time.monotonic()
-    (dived,) = guides([replace(asked, search=replace(asked.search, gap=0.0, seconds=seconds))], 2)
+    dived = asked.season.chosen(asked.now, 0.0, seconds, 2).shortfall
     took = time.monotonic() - began
-    cells = ["none" if x is None else f"{100 * (x - least) / demand:.2f}" for x in (dived.shortfall, highs)]
-    return [f"{name} {load}", str(seed), f"{100 * least / demand:.2f}", *cells, f"{took:.0f}", f"{seconds:.0f}"]
+    cells = ["none" if x is None else f"{100 * (x - broken.value) / demand:.2f}" for x in (dived, highs)]
+    return [f"{name} {load}", str(seed), f"{100 * broken.value / demand:.2f}", *cells, f"{took:.0f}", f"{seconds:.0f}"]
 
 
 def main() -> None:

@@ -24,6 +24,7 @@ from scheduler import pipeline
 from scheduler.answers.explain import with_certificates
 from scheduler.models import day_oracle, day_task, first_plan, fitting, loop
 from scheduler.models.heads import Heads
+from scheduler.models.known_season import KnownSeason
 from scheduler.models.limits import DayLimits
 from scheduler.season.read import read_season
 from scheduler.season.types import Season
@@ -35,7 +36,10 @@ PHASES: Sequence[tuple[Any, str, str]] = (
     (DayLimits, "prepare", "prepare: what days hold"),
     (first_plan, "rule_of_thumb", "rule of thumb"),
     (first_plan, "fit_whole", "fit days to the minute"),
+    (first_plan, "fit_counted", "fit days to the minute"),
     (loop, "fit_whole", "fit days to the minute"),
+    (loop, "fit_counted", "fit days to the minute"),
+    (loop.Search, "exchange", "the plan drawn again (two processes; its fitting apart)"),
     (first_plan, "drawn", "a large season drawn whole (two processes)"),
     (first_plan.FirstPlan, "_best_of", "sketches (their fitting and filling up apart)"),
     (loop, "shortfall_bound_of", "bound"),
@@ -53,7 +57,8 @@ KINDS: Sequence[tuple[Any, str, str]] = (
     (Heads, "_points", "how much so many people get done"),
     (day_oracle, "fit_day", "does a day fit (lessons, usual days)"),
     (loop, "menu", "known days and their prices (days built in processes of their own are not counted)"),
-    (loop, "guides", "the choice (what dives and HiGHS do in processes of their own is not counted)"),
+    (KnownSeason, "chosen", "the choice (what dives do in processes of their own is not counted)"),
+    (loop, "guides", "guesses (what HiGHS does in processes of its own is not counted)"),
     (loop, "shortfall_bound_of", "bound"),
     (day_task, "pack_in", "packs put in by hand"),
 )

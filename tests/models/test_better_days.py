@@ -39,9 +39,9 @@ def test_new_days_are_worth_having() -> None:
     offered = menu(part, days, fitter, limits, lambda: 0)
     assert offered is not None
     before = better_days.known_days(facts, days, started(facts)[0], 99)
-    first = better_days.prices(better_days.season_of(part, days, before, limits).model)
+    first = better_days.season_of(part, days, before, limits).priced()
     assert first is not None
-    assert offered.short < first.value / better_days.PIECE
+    assert offered.short < first.value
     new = [d for t, some in offered.days.items() for d in some
            if tuple(sorted(b.design for b in d.batches)) not in known[t]]  # fmt: skip
     assert new
@@ -61,9 +61,9 @@ def test_days_are_made_anew_where_changes_lead_nowhere(monkeypatch: pytest.Monke
     for source in ("_changed", "_borrowed"):
         monkeypatch.setattr(better_days, source, lambda *_: iter(()))
     board = better_days.season_of(part, days, better_days.known_days(facts, days, fitter, 99), limits)
-    first, offered = better_days.prices(board.model), menu(part, days, fitter, limits, lambda: 0)
+    first, offered = board.priced(), menu(part, days, fitter, limits, lambda: 0)
     assert first is not None and offered is not None
-    assert offered.short < 0.9 * first.value / better_days.PIECE
+    assert offered.short < 0.9 * first.value
 
 
 def test_what_one_day_holds_is_tried_on_others() -> None:
@@ -77,7 +77,7 @@ def test_what_one_day_holds_is_tried_on_others() -> None:
     part = part_of(facts, days, thumb.given, frozenset(facts.weeks))
     offered = {t: [days[t]] for t in facts.days if t in days}
     board = better_days.season_of(part, days, offered, limits)
-    found = better_days.prices(board.model)
+    found = board.priced()
     assert found is not None
     ideas = list(better_days._borrowed(board, found, limits))
     sets = {tuple(sorted(b.design for b in day.batches)) for day in days.values()}

@@ -37,10 +37,14 @@ def choices(seed: int, days: int = 6, each: int = 3, wants: int = 4) -> Choice:
     return model, uses
 
 
+def proto_of(model: cp_model.CpModel) -> model_pb2.ModelProto:
+    return model_pb2.ModelProto.FromString(job(model, Search(), whole=()).model)
+
+
 def options(choice: Choice, **more: object) -> Options:
     model, uses = choice
     days = tuple(tuple(use.index for use in some) for some in uses)
-    return Options(job(model, Search(), whole=()), days, (None,) * len(days), **more)  # type: ignore[arg-type]
+    return Options(job(model, Search(), whole=()).model, days, (None,) * len(days), **more)  # type: ignore[arg-type]
 
 
 def worth(choice: Choice, found: Picked) -> float:
@@ -139,23 +143,22 @@ def test_a_model_like_another_starts_where_that_stopped() -> None:
     """The same rows and one column more: the same value as from nothing, and rows are told apart by what is in them."""
     model, uses = choices(4)
     names = [var.name for var in model.proto.variables]
-    first = prices(model, names=names)
+    first = prices(proto_of(model), names=names)
     assert first is not None
     more = model.clone()
     extra = more.new_bool_var("use 0 9")
     more.minimize(sum(c * more.get_int_var_from_proto_index(v) for v, c in zip(
         model.proto.objective.vars, model.proto.objective.coeffs, strict=True)) - 7 * extra)  # fmt: skip
-    again = prices(more, names=[*names, "use 0 9"], corner=first.corner)
+    again = prices(proto_of(more), names=[*names, "use 0 9"], corner=first.corner)
     assert again is not None and again.value == pytest.approx(first.value - 7)
-    proto = model_pb2.ModelProto.FromString(job(model, Search()).model)
-    rows = row_names(proto, names)
+    rows = row_names(proto_of(model), names)
     assert len(set(rows)) == len(rows) == len(first.corner.rows)
 
 
 def test_a_step_back_is_a_step_back() -> None:
     """Bounds set and lifted again: the first value returns."""
     model, uses = choices(4)
-    relaxed = Relaxed(model_pb2.ModelProto.FromString(job(model, Search(), whole=()).model))
+    relaxed = Relaxed(proto_of(model))
     before, basis = relaxed.solution(), relaxed.basis()
     columns = [use.index for use in uses[0]]
     relaxed.bound(columns, [0.0] * len(columns), [0.0] * len(columns))

@@ -86,9 +86,9 @@ def test_contracts_are_used_for_days_to_spare(monkeypatch: pytest.MonkeyPatch, s
 
 
 def test_contracts_leave_more_to_spare_than_idle_minutes(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Of these seasons some have hours of contracts left on days before: with them less is packed on the last day."""
+    """These seasons have hours of contracts left on days before: with them less is packed on the last day."""
     idle = contracts = 0
-    for seed in range(8):
+    for seed in (36, 38, 58, 59):
         season = small_random(seed)
         given = as_planned(monkeypatch, season)
         wanted = replace(season, kitchen=replace(season.kitchen, spare_days=1))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 
 import pytest
+from ortools.math_opt.python import mathopt
 from ortools.sat.python import cp_model
 from scheduler.models import engine
 from scheduler.models.days import Book
@@ -99,23 +100,23 @@ def test_prices_of_a_small_linear_program() -> None:
 
     Worked by hand: both rules bind, so 6u + v = 5 and 4u + 2v = 4. A third count at 1 costs u + v - 1 = 0.25.
     """
-    model = cp_model.CpModel()
-    x, y, z = (model.new_int_var(0, 10, name) for name in "xyz")
-    first = model.add(6 * x + 4 * y + z <= 24)
-    second = model.add(x + 2 * y + z <= 6)
+    model = mathopt.Model()
+    x, y, z = (model.add_variable(lb=0, ub=10, name=name) for name in "xyz")
+    first = model.add_linear_constraint(6 * x + 4 * y + z <= 24)
+    second = model.add_linear_constraint(x + 2 * y + z <= 6)
     model.minimize(-5 * x - 4 * y - z)
-    found = prices(model)
+    found = prices(model.export_model())
     assert found is not None
     assert found.value == pytest.approx(-21)
-    assert [found.values[v.index] for v in (x, y, z)] == pytest.approx([3, 1.5, 0])
-    assert [found.duals[rule.index] for rule in (first, second)] == pytest.approx([-0.75, -0.5])
-    assert found.reduced[z.index] == pytest.approx(0.25)
+    assert [found.values[v.id] for v in (x, y, z)] == pytest.approx([3, 1.5, 0])
+    assert [found.duals[rule.id] for rule in (first, second)] == pytest.approx([-0.75, -0.5])
+    assert found.reduced[z.id] == pytest.approx(0.25)
 
 
 def test_no_prices_where_there_is_no_solution() -> None:
     """x >= 3 and x <= 2."""
-    model = cp_model.CpModel()
-    x = model.new_int_var(0, 2, "x")
-    model.add(x >= 3)
+    model = mathopt.Model()
+    x = model.add_variable(lb=0, ub=2)
+    model.add_linear_constraint(x >= 3)
     model.minimize(x)
-    assert prices(model) is None
+    assert prices(model.export_model()) is None
