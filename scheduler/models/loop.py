@@ -52,12 +52,12 @@ ENOUGH = 0.2  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
 EVENING = 2.0  # seconds after the end of the clock: packing may be brought forward, pulling shared out
-EXCHANGING = 0.65  # of the clock that is left, for exchanging batches after a turn
-EXCHANGED_IN_A_SECOND = 1000  # days times designs; where there is no time for that, it is not begun
+DRAWING_AGAIN = 0.65  # of the clock that is left, for drawing what a turn brought again
+DRAWN_IN_A_SECOND = 1000  # days times designs; where there is no time for that, it is not begun
 BOUNDING = 0.7  # of the clock, after which nothing more is proven: the core is wanted for the plan
 TURNING = 0.9  # of the clock, after which no turn begins: it would end too late
 OF_WHAT_IS_LEFT = 0.75  # of the clock: HiGHS' part of it; what it finds is fitted in the rest
-LESS_OF_IT = float(__import__('os').environ.get("ANEWL","0.45"))  # where the season is drawn again as well
+LESS_OF_IT = 0.45  # where the season is drawn again after it
 
 Guess = tuple[int, int]
 Progress = Callable[[str], None]
@@ -122,7 +122,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
             break
         if (turn or is_small(facts)) and search.at_bound(near):
             break
-        for step in (partial(search.turn, weeks), search.exchange):
+        for step in (partial(search.turn, weeks), search.draw_again):
             step()
             watch(time.monotonic() - began, search.best.given.weighted, search.bound_so_far)
     best = search.best
@@ -167,7 +167,7 @@ class Search:
         self.guesses = self.guesses or self._ways()
         self.tried = dict.fromkeys(spans_of(self.facts), 0)  # turns of these weeks that brought nothing
         self.turns = Counter[Weeks]()
-        self._exchanged: Fitted | None = None  # the plan that nothing more was to be exchanged in
+        self._drawn: Fitted | None = None  # the plan as it was drawn last
 
     @cached_property
     def bound(self) -> int:
@@ -235,7 +235,7 @@ class Search:
                 fitted = self._fitted(answer.wish, part)
             failed = len(self.fitter.failed)
             near = self.best.given.weighted + WORTH_FILLING * part.facts.demand.weight
-            if fitted.given.weighted <= near and not self._redraws:
+            if fitted.given.weighted <= near and not self._draws_again:
                 fitted = self._filled(fitted, part)
             if fitted.worth < self.best.worth:
                 self.best = fitted
@@ -261,30 +261,29 @@ class Search:
         return fitted
 
     @property
-    def _redraws(self) -> bool:
+    def _draws_again(self) -> bool:
         """Whether what a turn brings is drawn again: parts of a large season are planned after it was drawn."""
         return not is_large(self.facts)
 
-    def exchange(self) -> None:
+    def draw_again(self) -> None:
         """The plan drawn again from where it is, where there is time for it."""
         facts, began, left = self.facts, time.monotonic(), self.fitter.left or math.inf
-        if not self._redraws or self.best is self._exchanged:
+        if not self._draws_again or self.best is self._drawn:
             return
-        if EXCHANGING * left < size_of(facts) / EXCHANGED_IN_A_SECOND:
+        if DRAWING_AGAIN * left < size_of(facts) / DRAWN_IN_A_SECOND:
             return
         days = {facts.season.index(d.day): d for d in self.best.given.days}
         batches = {t: day.designs for t, day in days.items()}
         missed = self.best.missed if facts.shows else None
-        until = began + EXCHANGING * left
+        until = began + DRAWING_AGAIN * left
         found = drawn(facts, self.limits, missed, until, self.fitter.processes, self.say, batches, air=False)
         if found is None:
             return
         for day in found.days:
             self.fitter.remember(day)
-        packing = {t: tuple(sorted(day.packs.items())) for t, day in days.items() if day.packing}
-        fitted = fit_counted(facts, self.fitter, replace(found.wish, packing=packing))
-        self.best = self._exchanged = min(self.best, fitted, key=lambda f: f.worth)
-        self.say(f"batches exchanged: best {self.best.given.weighted}")
+        fitted = fit_counted(facts, self.fitter, found.wish)
+        self.best = self._drawn = min(self.best, fitted, key=lambda f: f.worth)
+        self.say(f"drawn again: best {self.best.given.weighted}")
 
     def _filled(self, fitted: Fitted, part: Part) -> Fitted:
         """Filled up for the lines that a part touches."""
@@ -301,14 +300,15 @@ class Search:
         if self.best.missed:
             season.hold(season.most_held())
         gap, left = self._gap(part.short() - offered.short), self.fitter.left
-        share = LESS_OF_IT if self._redraws else OF_WHAT_IS_LEFT
+        share = LESS_OF_IT if self._draws_again else OF_WHAT_IS_LEFT
         return [season.chosen(now, gap, left and share * left, self.fitter.workers, offered.corner)]
 
     def _questions(self, part: Part, days: Mapping[int, DayPlan], guesses: Sequence[Guess]) -> list[Question]:
         """The season model of a part with each guess of what a day holds."""
         known = known_days(part.facts, days, self.fitter, KNOWN)
         out = []
-        for self.limits.usual_idle, self.limits.batch_idle in guesses:
+        for guess in guesses:
+            self.limits.usual_idle, self.limits.batch_idle = guess
             board = build(part.facts, self.limits, part.settled, known, self.heads)
             share = part.short() / max(1, self.best.given.weighted)
             out.append(self._question(part, days, board, self._to_gain * share))

@@ -39,7 +39,7 @@ PHASES: Sequence[tuple[Any, str, str]] = (
     (first_plan, "fit_counted", "fit days to the minute"),
     (loop, "fit_whole", "fit days to the minute"),
     (loop, "fit_counted", "fit days to the minute"),
-    (loop.Search, "exchange", "the plan drawn again (two processes; its fitting apart)"),
+    (loop.Search, "draw_again", "the plan drawn again (two processes; its fitting apart)"),
     (first_plan, "drawn", "a large season drawn whole (two processes)"),
     (first_plan.FirstPlan, "_best_of", "sketches (their fitting and filling up apart)"),
     (loop, "shortfall_bound_of", "bound"),
