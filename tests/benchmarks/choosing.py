@@ -52,8 +52,6 @@ def by_highs(asked: FirstChoice, seconds: float) -> float | None:
     values = {share: float(day is asked.now.get(t)) for t, some in shares.items() for day, share in some}
     for share in values:
         share.integer = True
-    for made in asked.season.make.values():
-        model.get_variable(made.id).integer = False
     start = mathopt.ModelSolveParameters(solution_hints=[mathopt.SolutionHint(variable_values=values)])
     params = mathopt.SolveParameters(time_limit=timedelta(seconds=seconds), relative_gap_tolerance=0.0)
     result = mathopt.solve(model, mathopt.SolverType.HIGHS, params=params, model_params=start)

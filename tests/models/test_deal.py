@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from scheduler.models.deal import dealt_beside, repacked
+from scheduler.models.deal import PackingTime, dealt_beside, repacked
 from scheduler.models.loop import PlanOptions, facts_of
 from scheduler.models.season import Wish
 from scheduler.plan.lots import wants_of
@@ -33,6 +33,26 @@ def test_packs_move_to_the_days_on_which_their_candy_is_there() -> None:
     better = repacked(facts, wish)
     assert better.packing == {2: (("tin", 10),), 5: (("jar", 10),)}
     assert (better.batches, better.fills) == (made, {"fresh": 10, "any": 10})
+
+
+def test_packs_go_to_idle_minutes_before_anybody_stays() -> None:
+    """20 packs of a minute, due on day 5: day 2 has 6 idle minutes and day 4 has 9; 10 more on each, 4 in all.
+
+    15 fit into idle minutes, 4 more into what the week leaves, one does not.
+    """
+    season = paper(
+        7,
+        designs=(Design("Daisy", 1, 400, 30),),
+        products=(Product("jar", packing_seconds=60),),
+        contents=(Content("jar", "Daisy", 10),),
+        orders=(Order("A", "jar", 20, day(5)),),
+    )
+    wish = Wish({1: ("Daisy",)}, {}, {}, {}, {}, {})
+    time = PackingTime({2: 6, 4: 9}, {2: 10, 4: 10}, {(2, 4): 4})
+    packing = repacked(facts_of(season, PlanOptions()), wish, (), time).packing
+    packed = {t: sum(n for _, n in packs) for t, packs in packing.items()}
+    assert sum(packed.values()) == 19
+    assert packed[2] >= 6 and packed[4] >= 9
 
 
 def test_a_part_of_a_fill_stays_where_a_part_of_its_candy_does() -> None:
