@@ -71,6 +71,7 @@ class Fitter:
         facts, book = self.facts, Book(self.facts, dict(settled or {}))
         days = [t for t in asked_days(facts, wish) if t not in book.days]
         requests = [request(facts, wish, t, wished_hands(facts, wish, t)) for t in days]
+        self._use_known(wish, requests)
         plans = self._find_all(requests)
         for asked, plan in zip(requests, plans, strict=True):
             if plan is not None or (by_hand and not asked.packing):
@@ -87,6 +88,15 @@ class Fitter:
                 self._fit_alone(book, wish, t, fewer)
         self._pack_elsewhere(book, wish)
         return book
+
+    def _use_known(self, wish: Wish, requests: Sequence[DayRequest]) -> None:
+        """Days that a wish is made of are the ones that are found, where the people who are asked for may work them."""
+        for asked in requests:
+            day = wish.known.get(self.facts.season.index(asked.day))
+            if day is not None and (day.designs, held_on(day)) == (asked.designs, asked.held):
+                hands = {h.person: h for h in asked.hands}
+                if _can_work(day, pulls_by_person(self.facts.season, day), hands):
+                    self._found[replace(asked, packing=())] = dated(replace(day, packing=()), asked)
 
     def _pack_elsewhere(self, book: Book, wish: Wish) -> None:
         """Packs that found no room on their day, on the next days that take them: a whole order may hang on a few."""

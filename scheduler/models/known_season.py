@@ -245,5 +245,5 @@ class KnownSeason(EasierSeason):
         packing |= {t: tuple(sorted(day.packs.items())) for t, day in self.settled.items()}
         people = {t: tuple((s.person, s.ends - s.starts) for s in day.shifts) for t, day in days.items()}
         held = {t: held_on(day) for t, day in days.items()}
-        wish = replace(wish, packing=packing, shift={**wish.shift, **people}, held=held)
+        wish = replace(wish, packing=packing, shift={**wish.shift, **people}, held=held, known=days)
         return SeasonAnswer(Status.FEASIBLE, wish, max(0, round(result.objective_value() - paid)))

@@ -36,7 +36,7 @@ from scheduler.plan.types import DayPlan, PackRun, Shift, StageRun
 from scheduler.season.rules import step_from, step_until
 from scheduler.season.types import Season
 
-STAYING = 60  # minutes of a day for which somebody stays, or comes, to pack
+STAYING = 100  # minutes of a day for which somebody stays, or comes, to pack
 COMING_PERCENT = 60  # of the time that packers may be in on a day without batches: week hours are wanted elsewhere
 
 
@@ -233,7 +233,7 @@ def idle_minutes(day: DayPlan, packers: Container[str]) -> int:
 def longer_minutes(facts: Facts, t: int, day: DayPlan | None, packers: frozenset[str]) -> int:
     """Minutes for which packers stay or come on a day beyond its shifts, as is likely to be found.
 
-    An hour beside batches; without any, a share of the time that they may be in: two for 8 hours, 60 per cent of 16.
+    `STAYING` beside batches; without any, a share of the time that they may be in: two for 8 hours, 60 per cent of 16.
     """
     if not packers:
         return 0

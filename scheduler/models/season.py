@@ -73,7 +73,8 @@ class Wish:
     """What a season asks of its days: by day index, sorted where it is a list.
 
     ``batches``: designs, one for each batch; ``packing``: (product, packs); ``shift``: (person, minutes) of those
-    called in; ``held``: names of shows. ``fills`` and ``late``: packs of each line, in time and late.
+    called in; ``held``: names of shows. ``fills`` and ``late``: packs of each line, in time and late. ``known``: days
+    that do what is asked but for packs, where they are known.
     """
 
     batches: Mapping[int, tuple[str, ...]]
@@ -82,3 +83,4 @@ class Wish:
     held: Mapping[int, frozenset[str]]
     fills: Mapping[str, int]
     late: Mapping[str, int]
+    known: Mapping[int, DayPlan] = field(default_factory=dict)

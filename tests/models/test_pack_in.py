@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from scheduler.models.pack_in import lowest_free, pack_in
+from scheduler.models.loop import PlanOptions, facts_of
+from scheduler.models.pack_in import STAYING, longer_minutes, lowest_free, pack_in
 from scheduler.models.shifts import break_within, crowded, free_in, trimmed
 from scheduler.plan.types import DayPlan
 from tests.models.day_kitchen import DAY, assert_sound, kitchen, plan_of, request
@@ -87,3 +88,15 @@ def test_no_packs_leave_the_day_as_it_is():
     season = kitchen()
     bare = plan_of(season, request(season, "Kite"))
     assert pack_in(season, request(season, "Kite"), bare, partly=True) == bare
+
+
+def test_packers_stay_a_while_beside_batches_and_come_for_longer_without() -> None:
+    """Two packers for 9 hours each: 60 per cent of 18 hours on an empty day; nobody, where nobody packs."""
+    season = kitchen()
+    facts, packers = facts_of(season, PlanOptions()), frozenset(p.name for p in season.crew[:2])
+    t = facts.days[0]
+    longest = sum(facts.hands[t][name].longest for name in packers)
+    busy = plan_of(season, request(season, "Kite"))
+    assert longer_minutes(facts, t, None, packers) == 60 * longest // 100
+    assert longer_minutes(facts, t, busy, packers) == STAYING < longest
+    assert longer_minutes(facts, t, busy, frozenset()) == 0
