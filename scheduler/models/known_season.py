@@ -16,6 +16,7 @@ from ortools.math_opt.python import mathopt
 from scheduler.models.bound import EasierSeason
 from scheduler.models.cheaper import wages
 from scheduler.models.days import held_on
+from scheduler.models.deal import SECOND
 from scheduler.models.dive import Options, picked
 from scheduler.models.engine import Status
 from scheduler.models.facts import Facts
@@ -95,6 +96,9 @@ class KnownSeason(EasierSeason):
         """No more than what packers' idle minutes hold, and some for which one of them stays or comes."""
         facts = self.facts
         self.stays = {t: self.model.add_variable(lb=0, name=f"stays {t}") for t in self.free}
+        for stays in self.stays.values():
+            self.costs[stays.id] = 60 * SECOND
+            self.model.objective.set_linear_coefficient(stays, self.costs[stays.id])
         each = {product.name: product.packing_seconds for product in facts.season.products}
         for t, seconds in self.seconds.items():
             if t in self.settled:
