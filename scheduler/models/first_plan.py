@@ -22,7 +22,7 @@ from scheduler.models.thumb import rule_of_thumb
 
 FILLING, A_LITTLE = 400, 24  # days that are fitted with a batch more, to fill a plan up: the best one, and each before
 DRAWN_IN_A_SECOND = 600  # days times designs; where there is no time to make them whole once, it is not begun
-DRAWN_ENOUGH_IN_A_SECOND = 100  # between small and large: with a clock, choosing among known days gains more then
+DRAWN_ENOUGH_IN_A_SECOND = 120  # between small and large: with a clock, choosing among known days gains more then
 DRAWING = 0.75  # of the clock that is left, for drawing a season: gains more than planning its weeks anew afterwards
 LITTLE = 0.03  # share of the demand that a sketch of a small season is short at most where the season is drawn, too
 
