@@ -121,8 +121,10 @@ def repacked(
     """
     season, lead = facts.season, facts.season.kitchen.packing_from_days
     each = {product.name: product.packing_seconds for product in season.products}
-    seconds = {t: sum(n * each[p] for p, n in packing) for t, packing in wish.packing.items()}
-    if time is not None:
+    if time is None:
+        seconds = {t: sum(n * each[p] for p, n in packing) for t, packing in wish.packing.items()}
+        time = PackingTime({}, {}, {})
+    else:
         seconds = {t: 60 * minutes for t, minutes in time.there.items()}
     keys = [
         (want, t) for line in facts.demand.lines for want in wants_of(line) for t in seconds
@@ -132,8 +134,8 @@ def repacked(
         return wish
     rows = Rows()
     packs = {key: rows.column(key[0].packs) for key in keys}
-    more = {} if time is None else {t: rows.column(60 * minutes) for t, minutes in time.more.items()}
-    for days, minutes in {} if time is None else time.together.items():
+    more = {t: rows.column(60 * minutes) for t, minutes in time.more.items()}
+    for days, minutes in time.together.items():
         rows.add({more[t]: 1.0 for t in days if t in more}, -inf, 60 * minutes)
     for t, most in seconds.items():
         here = {column: want.product for (want, day), column in packs.items() if day == t}
@@ -163,9 +165,8 @@ def _most(
 ) -> dict[Key, int] | None:  # fmt: skip
     """Packs of the greatest weight, whole orders all or none. ``whole``: all packs are whole at once.
 
-    ``longer``: columns of seconds for which somebody stays: each costs what its wages weigh.
     Else they are made so once it is known which lines get packs of which days, and which whole orders are served: some
-    hundred columns of ten thousand.
+    hundred columns of ten thousand. ``longer``: columns of seconds for which somebody stays: each costs its wages.
     """
     goal, of_line, counts = dict.fromkeys(longer, -SECOND), defaultdict[str, list[Key]](list), set[int]()
     for key, column in packs.items():

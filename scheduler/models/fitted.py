@@ -55,7 +55,7 @@ def fit_counted(facts: Facts, fitter: Fitter, wish: Wish, tries: int = TRIES, pa
     here, settled, kept = (facts, {}, {}) if part is None else (part.facts, part.settled, part.stand)
     book = fitter.fit(replace(wish, packing={}), False, kept, by_hand=True, tries=tries)
     made = {t: book.days[t].designs for t in here.days if t in book.days and t not in settled}
-    counted = repacked(here, replace(wish, batches=made), settled, time_to_pack(facts, book))
+    counted = repacked(here, replace(wish, batches=made), settled, time_to_pack(here, book))
     if part is None:
         return fit_whole(facts, fitter, counted, False, by_hand=True, tries=tries, fewer=False)
     whole, deal = part.whole(counted), part.deal

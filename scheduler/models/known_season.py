@@ -50,6 +50,7 @@ class KnownSeason(EasierSeason):
         self.known, self.settled, self.held = known, settled or {}, held
         self.uses: dict[int, list[tuple[DayPlan, mathopt.Variable]]] = {}
         self.worth: dict[tuple[str, int], mathopt.LinearConstraint] = {}
+        self.stays: dict[int, mathopt.Variable] = {}  # minutes for which packers stay, or come
         self.keeps_pins = False  # as far as it knows of them
         self.costs: dict[int, float] = {}  # by variable: wages, and what being late costs, in weighted pieces
         self.build()

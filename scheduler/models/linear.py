@@ -67,7 +67,7 @@ def job(
     Raises ValueError for a model with other rules.
     """
     unit = unit_of(model)
-    proto, _ = rows_of(model, unit)
+    proto = rows_of(model, unit)
     if whole is not None:
         decided = {var.index for var in whole}
         for k, (low, high) in enumerate(zip(proto.variables.lower_bounds, proto.variables.upper_bounds, strict=True)):
@@ -126,14 +126,11 @@ def run(asked: Job) -> Answer:
     return Answer(status, round(asked.unit * result.objective_value()), bound, found)
 
 
-def rows_of(model: cp_model.CpModel, unit: float) -> tuple[model_pb2.ModelProto, dict[int, int]]:
-    """The model in MathOpt's form, variables by their index, and the row of each rule without conditions."""
+def rows_of(model: cp_model.CpModel, unit: float) -> model_pb2.ModelProto:
+    """The model in MathOpt's form, variables by their index."""
     variables = [list(v.domain) for v in model.proto.variables]
     rows = Rows([float(d[0]) for d in variables], [float(d[-1]) for d in variables])
-    numbers = dict[int, int]()
-    for number, rule in enumerate(model.proto.constraints):
-        if not rule.enforcement_literal:
-            numbers[number] = len(rows.least)
+    for rule in model.proto.constraints:
         if rule.has_linear():
             terms: dict[int, float] = {}
             for var, coefficient in zip(list(rule.linear.vars), list(rule.linear.coeffs), strict=True):
@@ -155,4 +152,4 @@ def rows_of(model: cp_model.CpModel, unit: float) -> tuple[model_pb2.ModelProto,
     for var, coefficient in zip(list(model.proto.objective.vars), list(model.proto.objective.coeffs), strict=True):
         goal[var] = goal.get(var, 0.0) + coefficient
     told = {var: coefficient / unit for var, coefficient in goal.items()}
-    return rows.proto(told, [True] * len(variables), model.proto.objective.offset / unit), numbers
+    return rows.proto(told, [True] * len(variables), model.proto.objective.offset / unit)

@@ -53,7 +53,7 @@ WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
 EVENING = 2.0  # seconds after the end of the clock: packing may be brought forward, pulling shared out
 DRAWING_AGAIN = 0.65  # of the clock that is left, for drawing what a turn brought again
-DRAWN_IN_A_SECOND = 1000  # days times designs; where there is no time for that, it is not begun
+AGAIN_IN_A_SECOND = 1000  # days times designs; where there is no time for that, it is not begun
 BOUNDING = 0.7  # of the clock, after which nothing more is proven: the core is wanted for the plan
 TURNING = 0.9  # of the clock, after which no turn begins: it would end too late
 OF_WHAT_IS_LEFT = 0.75  # of the clock: HiGHS' part of it; what it finds is fitted in the rest
@@ -270,7 +270,7 @@ class Search:
         facts, began, left = self.facts, time.monotonic(), self.fitter.left or math.inf
         if not self._draws_again or self.best is self._drawn:
             return
-        if DRAWING_AGAIN * left < size_of(facts) / DRAWN_IN_A_SECOND:
+        if DRAWING_AGAIN * left < size_of(facts) / AGAIN_IN_A_SECOND:
             return
         days = {facts.season.index(d.day): d for d in self.best.given.days}
         batches = {t: day.designs for t, day in days.items()}

@@ -6,11 +6,13 @@ from dataclasses import replace
 
 import pytest
 from scheduler.audit import audit
-from scheduler.models import better_days, loop
+from scheduler.models import better_days, fitted, loop
 from scheduler.models.better_days import menu
 from scheduler.models.days import held_on
+from scheduler.models.deal import repacked
 from scheduler.models.facts import Facts
 from scheduler.models.fitting import Fitter
+from scheduler.models.known_season import KnownSeason
 from scheduler.models.limits import DayLimits, request_with_all
 from scheduler.models.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.part import part_of
@@ -179,3 +181,30 @@ def test_known_days_are_offered_where_everybody_may_do_their_part() -> None:
     t = season.index(day.day)
     assert had[t] and (role, person) not in had[t]
     assert any((role, person) in pairs for other, pairs in had.items() if other != t)
+
+
+def test_packs_of_a_part_stay_within_its_days(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The first of three weeks is planned anew: its packs are wished for on its days alone, and the others stand."""
+    season = generated(3, 4, 6, 30, 1, load=1.3, seed=1)
+    facts = facts_of(season, PlanOptions())
+    fitter, limits, thumb = started(facts)
+    days = {season.index(d.day): d for d in thumb.given.days}
+    part = part_of(facts, days, thumb.given, frozenset({facts.week(facts.days[0])}))
+    now = {t: days[t] for t in part.facts.days if t in days}
+    answer = KnownSeason(part.facts, limits, better_days.known_days(part.facts, now, fitter, 20), part.settled).chosen(
+        now, 0.0, None, 1
+    )
+    assert answer.wish is not None
+    wishes = list[Wish]()
+
+    def watched(*args: object) -> Wish:
+        wishes.append(repacked(*args))  # type: ignore[arg-type]
+        return wishes[-1]
+
+    monkeypatch.setattr(fitted, "repacked", watched)
+    after = fitted.fit_counted(facts, fitter, answer.wish, part=part)
+    (wish,) = wishes
+    assert wish.packing and wish.packing.keys() <= set(part.facts.days) < set(facts.days)
+    assert {season.index(d.day): d.designs for d in after.given.days}.items() >= {
+        t: d.designs for t, d in part.stand.items() if d.designs
+    }.items()
