@@ -58,7 +58,7 @@ def _mend(season: Season, plan: Plan, effort: float, most: int, seconds: float) 
     """The plan with its remedies, with a progress line."""
     from scheduler.answers.remedies import find_remedies
     from scheduler.answers.remedy import with_remedies
-    from scheduler.models.loop import PlanOptions
+    from scheduler.models.search.loop import PlanOptions
 
     pairs, care = most // 6, PlanOptions(effort=effort)
     with live_line() as say:

@@ -51,7 +51,7 @@ def plan(
     began = time.monotonic()
     with plain_errors():
         from scheduler.answers.explain import with_certificates
-        from scheduler.models.loop import PlanOptions, plan_season
+        from scheduler.models.search.loop import PlanOptions, plan_season
         from scheduler.pipeline import folder_for, write_audited
 
         told = read(season)

@@ -36,8 +36,8 @@ def day_in_progress(plan: Plan) -> DayPlan | None:
 
 def facts_ahead(season: Season, plan: Plan) -> Facts:
     """What planning the season afresh starts from; of a plan that follows another, what it started from."""
-    from scheduler.models.choices import Ahead
-    from scheduler.models.loop import PlanOptions, facts_of
+    from scheduler.models.replan.choices import Ahead
+    from scheduler.models.search.loop import PlanOptions, facts_of
 
     if not begun(plan):
         return facts_of(season, PlanOptions())

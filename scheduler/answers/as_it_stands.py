@@ -25,10 +25,10 @@ def as_it_stands(season: Season, plan: Plan, now: Moment) -> tuple[Season, Plan]
     """
     if strangers(season, plan) or past_that_fits_no_more(season, plan, now.day):
         return None
-    from scheduler.models.choices import ahead_of
-    from scheduler.models.made_real import made_real
-    from scheduler.models.mend import Mended
-    from scheduler.models.season import Wish
+    from scheduler.models.counts.board import Wish
+    from scheduler.models.replan.choices import ahead_of
+    from scheduler.models.replan.made_real import made_real
+    from scheduler.models.replan.mend import Mended
 
     if any(day.day == now.day and disturbed(season, day, now.minute) for day in plan.days):
         return None

@@ -22,8 +22,8 @@ def with_bound(season: Season, plan: Plan) -> Plan:
     stage = next((s for s in plan.stages if s.name == "shortfall"), None)
     if stage is None or stage.bound or not stage.value or not begun(plan):
         return plan
-    from scheduler.models.bound import shortfall_bound_of
-    from scheduler.models.limits import DayLimits
+    from scheduler.models.caps.limits import DayLimits
+    from scheduler.models.counts.bound import shortfall_bound_of
 
     facts = facts_ahead(season, plan)
     least = shortfall_bound_of(facts, DayLimits(facts)).value
@@ -42,8 +42,8 @@ def with_limits_together(season: Season, plan: Plan) -> Plan:
     held = {i["line"] for c in stored for i in c["inside"]} if isinstance(stored, list) else set()
     if all(s.line in held for s in plan.shortfalls):
         return plan
-    from scheduler.models.binding import limits_together
-    from scheduler.models.limits import DayLimits
+    from scheduler.models.caps.limits import DayLimits
+    from scheduler.models.counts.binding import limits_together
 
     facts = facts_ahead(season, plan)
     found = limits_together(facts, DayLimits(facts))

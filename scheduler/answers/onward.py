@@ -15,17 +15,17 @@ from datetime import date
 
 from scheduler.answers.ahead import begun, day_in_progress, facts_ahead
 from scheduler.audit import audit
-from scheduler.models.bound import shortfall_bound_of
+from scheduler.models.caps.limits import DayLimits
+from scheduler.models.counts.bound import shortfall_bound_of
+from scheduler.models.counts.heads import Heads
+from scheduler.models.counts.part import Weeks, short_in
+from scheduler.models.counts.result import stages_of
 from scheduler.models.facts import Facts
-from scheduler.models.fitted import Fitted, missed_shows
-from scheduler.models.fitting import Fitter
-from scheduler.models.heads import Heads
-from scheduler.models.limits import DayLimits
-from scheduler.models.loop import PlanOptions, Search, finish, plan_season
-from scheduler.models.make_room import RoomMaker
 from scheduler.models.no_plan import NoPlan
-from scheduler.models.part import Weeks, short_in
-from scheduler.models.result import stages_of
+from scheduler.models.search.fitted import Fitted, missed_shows
+from scheduler.models.search.fitting import Fitter
+from scheduler.models.search.loop import PlanOptions, Search, finish, plan_season
+from scheduler.models.search.make_room import RoomMaker
 from scheduler.plan.lots import allocate, followed
 from scheduler.plan.types import DayPlan, Plan, in_time_and_late
 from scheduler.season.types import Season

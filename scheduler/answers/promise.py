@@ -15,12 +15,12 @@ from datetime import date, timedelta
 from scheduler.answers import work
 from scheduler.answers.ahead import day_in_progress, demand_of
 from scheduler.demand.lines import Line
-from scheduler.models.day import fit_day
-from scheduler.models.day_solve import Want
-from scheduler.models.days import Book
-from scheduler.models.engine import Limits
+from scheduler.models.counts.days import Book
+from scheduler.models.counts.result import labour_cost, stages_of
+from scheduler.models.day.fit import fit_day
+from scheduler.models.day.solve import Want
 from scheduler.models.facts import Facts
-from scheduler.models.result import labour_cost, stages_of
+from scheduler.models.solvers.engine import Limits
 from scheduler.plan.lots import allocate
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan, Plan, packs_by_line

@@ -25,7 +25,7 @@ from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Absence, Season
 
 if TYPE_CHECKING:
-    from scheduler.models.frontier import Frontier
+    from scheduler.models.replan.frontier import Frontier
 
 Progress = Callable[[str], None]
 MOST_CHOICES = 5
@@ -130,10 +130,10 @@ def rebalance(
         same = replace(plan, history=(*plan.history, line))
         choice = Choice(same, season, compare(plan, same, now.day), 0, _short_packs(plan), 0, (), 0, 0)
         return Rebalance(season, plan, now, (choice,), False)
-    from scheduler.models.choices import Ahead, ahead_of
-    from scheduler.models.frontier import frontier
     from scheduler.models.no_plan import NoPlan
     from scheduler.models.pins import check_pins
+    from scheduler.models.replan.choices import Ahead, ahead_of
+    from scheduler.models.replan.frontier import frontier
 
     if fault := past_that_fits_no_more(told, plan, now.day):
         raise PlanFaults(f"What is past does not fit the season's tables any more: {fault} {ONLY_FROM_NOW}")

@@ -19,9 +19,9 @@ from scheduler.answers.mending import Change, for_limits
 from scheduler.answers.onward import plan_onward
 from scheduler.answers.remedy import Mending, Remedy, ranked, worth_telling
 from scheduler.demand.lines import Line
-from scheduler.models.loop import PlanOptions
 from scheduler.models.no_plan import Contradiction, NoPlan
-from scheduler.models.spread import cores, spread
+from scheduler.models.search.loop import PlanOptions
+from scheduler.models.solvers.spread import cores, spread
 from scheduler.plan.types import Plan, Shortfall, StageResult
 from scheduler.season.types import Season
 

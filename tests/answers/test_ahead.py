@@ -14,8 +14,8 @@ from scheduler.answers.promise import ASKED, promise
 from scheduler.answers.rebalance import rebalance
 from scheduler.answers.remedies import find_remedies
 from scheduler.audit import audit
-from scheduler.models.loop import PlanOptions, plan_season
 from scheduler.models.no_plan import NoPlan
+from scheduler.models.search.loop import PlanOptions, plan_season
 from scheduler.plan.types import Fill, Plan
 from scheduler.season.types import Order, Product, Season, Skill, StockLot
 from tests.answers.hand import day, kitchen, plan_short

@@ -12,7 +12,7 @@ from scheduler.answers.facts import Moment
 from scheduler.audit import audit
 from scheduler.audit.facts import audit_rebalance
 from scheduler.cli import app
-from scheduler.models.loop import PlanOptions, plan_season
+from scheduler.models.search.loop import PlanOptions, plan_season
 from scheduler.pipeline import write_audited
 from scheduler.plan.types import Plan
 from scheduler.season.types import Absence, MadeBatch, Season

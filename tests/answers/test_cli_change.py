@@ -17,7 +17,7 @@ import pytest
 from openpyxl import load_workbook
 from scheduler.audit import audit
 from scheduler.cli import app
-from scheduler.models.loop import PlanOptions, plan_season
+from scheduler.models.search.loop import PlanOptions, plan_season
 from scheduler.plan.files import read_plan, write_plan
 from scheduler.season.read import read_season
 from scheduler.season.write import write_season

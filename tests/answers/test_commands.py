@@ -12,9 +12,9 @@ from scheduler.answers import remedies
 from scheduler.answers.explain import with_certificates, with_limits_together
 from scheduler.answers.remedy import Mending
 from scheduler.cli import app
-from scheduler.models.binding import limits_together
-from scheduler.models.limits import DayLimits
-from scheduler.models.loop import PlanOptions, facts_of, plan_season
+from scheduler.models.caps.limits import DayLimits
+from scheduler.models.counts.binding import limits_together
+from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
 from scheduler.paper.read_back import read_back
 from scheduler.paper.run_sheet import MADE_HEADINGS
 from scheduler.plan.files import read_plan

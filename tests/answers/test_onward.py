@@ -8,8 +8,8 @@ import pytest
 from scheduler.answers import onward
 from scheduler.answers.onward import given_anew, plan_onward
 from scheduler.audit import audit
-from scheduler.models.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.no_plan import NoPlan
+from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
 from scheduler.plan.types import Plan
 from scheduler.season.types import Order, Season, Skill, Station
 from tests.answers.hand import day, kitchen

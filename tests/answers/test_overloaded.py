@@ -8,7 +8,7 @@ from scheduler.answers.explain import with_certificates
 from scheduler.answers.remedies import Before, find_remedies
 from scheduler.answers.remedy import Remedy
 from scheduler.audit import audit
-from scheduler.models.loop import plan_season
+from scheduler.models.search.loop import plan_season
 from scheduler.plan.types import Plan
 from scheduler.season.types import Season
 from tests.seasons import tiny

@@ -10,7 +10,7 @@ import pytest
 from scheduler.answers import promise as promises
 from scheduler.answers.promise import ASKED, as_dict, promise
 from scheduler.audit import audit
-from scheduler.models.loop import plan_season
+from scheduler.models.search.loop import plan_season
 from scheduler.paper.promise_words import answer
 from scheduler.paper.words import day_long
 from scheduler.plan.types import Plan

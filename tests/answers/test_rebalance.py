@@ -16,9 +16,9 @@ from scheduler.answers.rebalance import Choice, Rebalance, rebalance
 from scheduler.audit import audit
 from scheduler.audit.facts import audit_rebalance
 from scheduler.demand.build import build_demand
-from scheduler.models.day_keep import fit_again
-from scheduler.models.engine import Limits
-from scheduler.models.loop import PlanOptions, plan_season
+from scheduler.models.day.keep import fit_again
+from scheduler.models.search.loop import PlanOptions, plan_season
+from scheduler.models.solvers.engine import Limits
 from scheduler.plan.changes import compare
 from scheduler.plan.files import plan_text, read_plan
 from scheduler.plan.lots import allocate

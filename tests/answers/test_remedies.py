@@ -12,8 +12,8 @@ from scheduler.answers.mending import Change, for_limits, place
 from scheduler.answers.remedies import before, candidates, changed, compare, find_remedies
 from scheduler.answers.remedy import Mending, Remedy, ranked, remedies_of, with_remedies, worth_telling
 from scheduler.demand.build import build_demand
-from scheduler.models.loop import PlanOptions, plan_season
-from scheduler.models.spread import spread
+from scheduler.models.search.loop import PlanOptions, plan_season
+from scheduler.models.solvers.spread import spread
 from scheduler.plan.files import plan_from_bytes, plan_text
 from scheduler.plan.types import Plan, Shortfall, StageResult
 from scheduler.season.prices import Price

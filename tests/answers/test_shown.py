@@ -10,8 +10,8 @@ import pytest
 from scheduler import shown
 from scheduler.answers.facts import Moment
 from scheduler.answers.rebalance import Rebalance, rebalance
-from scheduler.models import frontier
-from scheduler.models.loop import PlanOptions, plan_season
+from scheduler.models.replan import frontier
+from scheduler.models.search.loop import PlanOptions, plan_season
 from scheduler.plan.types import Plan
 from scheduler.season.types import Absence, Season
 from tests.seasons import tiny

@@ -13,10 +13,10 @@ from scheduler.answers.rebalance import Rebalance, rebalance
 from scheduler.audit import audit
 from scheduler.audit.facts import audit_rebalance
 from scheduler.cli import app
-from scheduler.models.choices import Ahead
-from scheduler.models.loop import PlanOptions, plan_season
 from scheduler.models.no_plan import Contradiction, NoPlan
-from scheduler.models.today import ways_on
+from scheduler.models.replan.choices import Ahead
+from scheduler.models.replan.today import ways_on
+from scheduler.models.search.loop import PlanOptions, plan_season
 from scheduler.paper.changes_words import choices_table
 from scheduler.plan.files import read_plan, write_plan
 from scheduler.plan.types import DayPlan, Plan, Task

@@ -14,8 +14,8 @@ from datetime import timedelta
 from unittest import mock
 
 from ortools.math_opt.python import mathopt
-from scheduler.models.known_season import KnownSeason
-from scheduler.models.loop import PlanOptions, facts_of, plan_season
+from scheduler.models.search.known_season import KnownSeason
+from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
 from scheduler.plan.types import DayPlan
 from scheduler.season.types import Season
 from tests.benchmarks.generate import sized

@@ -18,8 +18,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pyjobshop
-from scheduler.models.day import fit_day
-from scheduler.models.engine import Limits, Status
+from scheduler.models.day.fit import fit_day
+from scheduler.models.solvers.engine import Limits, Status
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.season import rules
 from scheduler.season.types import Person, Season

@@ -17,8 +17,8 @@ from pathlib import Path
 
 from scheduler.answers.facts import Moment
 from scheduler.answers.rebalance import rebalance
-from scheduler.models.fitted import fit_whole
 from scheduler.models.no_plan import NoPlan
+from scheduler.models.search.fitted import fit_whole
 from scheduler.plan.files import read_plan
 from scheduler.season.read import read_season
 from scheduler.season.types import Absence

@@ -11,7 +11,7 @@ import sys
 from functools import partial
 from pathlib import Path
 
-from scheduler.models.loop import PlanOptions, facts_of
+from scheduler.models.search.loop import PlanOptions, facts_of
 from scheduler.plan.files import write_plan
 from scheduler.season.types import Season
 from scheduler.season.write import write_season

@@ -11,8 +11,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from scheduler.demand.lines import Line, Window
-from scheduler.models.days import Book
-from scheduler.models.fitted import Fitted, fit_whole, missed_shows
+from scheduler.models.counts.days import Book
+from scheduler.models.search.fitted import Fitted, fit_whole, missed_shows
 from scheduler.plan.lots import allocate
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan, Plan

@@ -7,11 +7,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from ortools.sat.python import cp_model
-from scheduler.models.engine import Answer, Status
-from scheduler.models.facts import Facts
-from scheduler.models.limits import DayLimits
-from scheduler.models.season import Board, Wish
-from scheduler.models.season_demand import (
+from scheduler.models.caps.limits import DayLimits
+from scheduler.models.counts.board import Board, Wish
+from scheduler.models.counts.demand import (
     add_fills,
     add_material,
     add_packing,
@@ -20,8 +18,8 @@ from scheduler.models.season_demand import (
     shortfall,
     stock_of,
 )
-from scheduler.models.season_making import add_day_limits, add_making_pins, add_shows
-from scheduler.models.season_people import (
+from scheduler.models.counts.making import add_day_limits, add_making_pins, add_shows
+from scheduler.models.counts.people import (
     add_days_in_a_row,
     add_heads,
     add_packing_places,
@@ -31,7 +29,9 @@ from scheduler.models.season_people import (
     add_weekly_pulls,
     add_work,
 )
-from scheduler.models.season_solve import build, read
+from scheduler.models.counts.solve import build, read
+from scheduler.models.facts import Facts
+from scheduler.models.solvers.engine import Answer, Status
 from tests.benchmarks.ground import THREADS, Ground, demand_of
 
 

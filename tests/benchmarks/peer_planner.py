@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from scheduler.models.loop import PlanOptions, plan_season
+from scheduler.models.search.loop import PlanOptions, plan_season
 from scheduler.plan.types import Plan
 from tests.benchmarks.ground import THREADS, Ground
 

@@ -7,7 +7,7 @@ import time
 from pathlib import Path
 
 import pytest
-from scheduler.models import loop
+from scheduler.models.search import loop
 from scheduler.plan.files import read_plan
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.read import read_season

@@ -22,10 +22,12 @@ from ortools.math_opt.python import mathopt
 from ortools.sat.python import cp_model
 from scheduler import pipeline
 from scheduler.answers.explain import with_certificates
-from scheduler.models import day_oracle, day_task, first_plan, fitting, loop
-from scheduler.models.heads import Heads
-from scheduler.models.known_season import KnownSeason
-from scheduler.models.limits import DayLimits
+from scheduler.models.caps import oracle
+from scheduler.models.caps.limits import DayLimits
+from scheduler.models.counts.heads import Heads
+from scheduler.models.day import task
+from scheduler.models.search import first_plan, fitting, loop
+from scheduler.models.search.known_season import KnownSeason
 from scheduler.season.read import read_season
 from scheduler.season.types import Season
 from tests.benchmarks.generate import sized
@@ -55,12 +57,12 @@ PHASES: Sequence[tuple[Any, str, str]] = (
 KINDS: Sequence[tuple[Any, str, str]] = (
     (DayLimits, "most", "a day's most, without names"),
     (Heads, "_points", "how much so many people get done"),
-    (day_oracle, "fit_day", "does a day fit (lessons, usual days)"),
+    (oracle, "fit_day", "does a day fit (lessons, usual days)"),
     (loop, "menu", "known days and their prices (days built in processes of their own are not counted)"),
     (KnownSeason, "chosen", "the choice (what dives do in processes of their own is not counted)"),
     (loop, "guides", "guesses (what HiGHS does in processes of its own is not counted)"),
     (loop, "shortfall_bound_of", "bound"),
-    (day_task, "pack_in", "packs put in by hand"),
+    (task, "pack_in", "packs put in by hand"),
 )
 
 
@@ -118,8 +120,8 @@ def measured() -> Iterator[tuple[Meter, Meter]]:
     for owner, name, label in KINDS:
         patches.append((owner, name, kinds.wrap(getattr(owner, name), lambda *_, _label=label, **__: _label)))
     patches.append((
-        day_task, "fit_day",
-        kinds.wrap(day_task.fit_day, lambda _season, _asked, _limits, want="cheapest", **__: f"a day, {want}"),
+        task, "fit_day",
+        kinds.wrap(task.fit_day, lambda _season, _asked, _limits, want="cheapest", **__: f"a day, {want}"),
     ))  # fmt: skip
     patches.append((
         cp_model.CpSolver, "solve", kinds.wrap(cp_model.CpSolver.solve, lambda *_, **__: inside("CP-SAT"))

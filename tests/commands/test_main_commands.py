@@ -14,8 +14,8 @@ import pytest
 from scheduler import cli_shared, pipeline
 from scheduler.audit import Violation
 from scheduler.cli import app
-from scheduler.models import loop
 from scheduler.models.no_plan import NoPlan
+from scheduler.models.search import loop
 from scheduler.season.read import read_season
 from scheduler.season.safe_write import CannotWrite
 from scheduler.season.types import MadeBatch, Order, Pin, Season

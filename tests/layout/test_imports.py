@@ -19,6 +19,8 @@ MAY_IMPORT = {
     "paper": {"season", "demand", "plan", "audit", "answers"},
 }
 
+IN_MODELS = ["solvers", "day", "caps", "counts", "search", "replan"]  # each knows only those before it
+
 
 def imports_of(path: Path, types: bool = True) -> set[str]:
     """Dotted names of all modules that a file imports, wherever in the file; ``types``: also those for types alone."""
@@ -45,6 +47,19 @@ def test_rooms_import_only_from_rooms_before_them(room: str) -> None:
             parts = name.split(".")
             if parts[0] == "scheduler" and len(parts) > 1 and parts[1] in MAY_IMPORT:
                 assert parts[1] in allowed, f"{path.relative_to(PACKAGE)} imports {name}"
+
+
+@pytest.mark.parametrize("room", IN_MODELS)
+def test_rooms_of_the_models_import_only_from_rooms_before_them(room: str) -> None:
+    later = tuple(f"scheduler.models.{other}" for other in IN_MODELS[IN_MODELS.index(room) + 1 :])
+    for path in files_of(f"models/{room}"):
+        for name in imports_of(path):
+            assert not name.startswith(later), f"{path.relative_to(PACKAGE)} imports {name}"
+
+
+def test_every_room_of_the_models_is_known() -> None:
+    rooms = {p.name for p in (PACKAGE / "models").iterdir() if p.is_dir() and any(p.glob("*.py"))}
+    assert rooms == set(IN_MODELS)
 
 
 def test_only_models_know_solvers_and_only_the_engine_touches_the_solver_class() -> None:

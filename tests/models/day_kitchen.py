@@ -9,8 +9,8 @@ from dataclasses import replace
 from typing import Any
 
 from scheduler.audit import audit_day
-from scheduler.models.day import DayAnswer, fit_day
-from scheduler.models.engine import Limits, Status
+from scheduler.models.day.fit import DayAnswer, fit_day
+from scheduler.models.solvers.engine import Limits, Status
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules

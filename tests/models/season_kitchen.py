@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import Counter
 
 from scheduler.audit import audit
-from scheduler.models.limits import DayLimits
-from scheduler.models.linear import Search
-from scheduler.models.loop import PlanOptions, facts_of, plan_season
-from scheduler.models.season_solve import Question, SeasonAnswer, build, guides
+from scheduler.models.caps.limits import DayLimits
+from scheduler.models.counts.solve import Question, SeasonAnswer, build, guides
+from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
+from scheduler.models.solvers.linear import Search
 from scheduler.plan.types import Plan, StageResult
 from scheduler.season.types import Order, Season
 from tests.handmade import day

@@ -9,9 +9,9 @@ from scheduler.answers.facts import Moment
 from scheduler.answers.rebalance import rebalance
 from scheduler.audit import audit
 from scheduler.audit.facts import audit_rebalance
-from scheduler.models.begun_places import on_their_places
-from scheduler.models.loop import PlanOptions, plan_season
+from scheduler.models.day.begun_places import on_their_places
 from scheduler.models.no_plan import NoPlan
+from scheduler.models.search.loop import PlanOptions, plan_season
 from scheduler.plan.types import Batch, DayPlan, PackRun, Plan, StageRun, Task
 from scheduler.season.types import Absence, Changeover, Content, Design, Order, Product, Season, Station
 from tests.answers.hand import day, kitchen

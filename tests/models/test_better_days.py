@@ -6,19 +6,19 @@ from dataclasses import replace
 
 import pytest
 from scheduler.audit import audit
-from scheduler.models import better_days, fitted, loop
-from scheduler.models.better_days import menu
-from scheduler.models.days import held_on
-from scheduler.models.deal import repacked
+from scheduler.models.caps.limits import DayLimits, request_with_all
+from scheduler.models.caps.too_much import TooMuch, least_cleaning
+from scheduler.models.counts.board import Wish
+from scheduler.models.counts.days import held_on
+from scheduler.models.counts.deal import repacked
+from scheduler.models.counts.part import part_of
 from scheduler.models.facts import Facts
-from scheduler.models.fitting import Fitter
-from scheduler.models.known_season import KnownSeason
-from scheduler.models.limits import DayLimits, request_with_all
-from scheduler.models.loop import PlanOptions, facts_of, plan_season
-from scheduler.models.part import part_of
-from scheduler.models.season import Wish
-from scheduler.models.thumb import rule_of_thumb
-from scheduler.models.too_much import TooMuch, least_cleaning
+from scheduler.models.search import better_days, fitted, loop
+from scheduler.models.search.better_days import menu
+from scheduler.models.search.fitting import Fitter
+from scheduler.models.search.known_season import KnownSeason
+from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
+from scheduler.models.search.thumb import rule_of_thumb
 from scheduler.season.types import Pin, Show
 from tests.benchmarks.generate import generated
 from tests.seasons import small_random, tiny

@@ -7,15 +7,15 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
-from scheduler.models import bound
-from scheduler.models.bound import shortfall_bound_of
-from scheduler.models.day_most import most
-from scheduler.models.engine import Limits
+from scheduler.models.caps.limits import DayLimits
+from scheduler.models.caps.mixes import Mixes, _telling
+from scheduler.models.caps.most import most
+from scheduler.models.counts import bound
+from scheduler.models.counts.bound import shortfall_bound_of
 from scheduler.models.facts import Facts
-from scheduler.models.fitted import missed_shows
-from scheduler.models.limits import DayLimits
-from scheduler.models.loop import PlanOptions, facts_of, plan_season
-from scheduler.models.mixes import Mixes, _telling
+from scheduler.models.search.fitted import missed_shows
+from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
+from scheduler.models.solvers.engine import Limits
 from scheduler.season.types import Season, SpecialDay, StageException, StockLot
 from tests.benchmarks.generate import generated
 from tests.handmade import OPENS, day, paper

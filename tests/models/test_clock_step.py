@@ -8,13 +8,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from scheduler.models import engine
-from scheduler.models.day_by_hand import by_hand
-from scheduler.models.day_most import most
-from scheduler.models.day_rest import build_rest
-from scheduler.models.engine import Limits
-from scheduler.models.loop import PlanOptions, facts_of
-from scheduler.models.pack_in import pack_in
+from scheduler.models.caps.most import most
+from scheduler.models.day.by_hand import by_hand
+from scheduler.models.day.pack_in import pack_in
+from scheduler.models.day.rest import build_rest
+from scheduler.models.search.loop import PlanOptions, facts_of
+from scheduler.models.solvers import engine
+from scheduler.models.solvers.engine import Limits
 from scheduler.plan.request import Frozen
 from scheduler.season.check import warnings
 from scheduler.season.types import Availability, Show, Stage

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from scheduler.models.day_by_hand import by_hand
-from scheduler.models.day_oracle import DayOracle
-from scheduler.models.engine import Limits, Status
-from scheduler.models.minutes import at_least, bits, clear, nearest
+from scheduler.models.caps.oracle import DayOracle
+from scheduler.models.day.by_hand import by_hand
+from scheduler.models.day.minutes import at_least, bits, clear, nearest
+from scheduler.models.solvers.engine import Limits, Status
 from scheduler.season.types import Role, Stage
 from tests.models.day_kitchen import assert_sound, kitchen, request
 from tests.models.test_day_random import random_day

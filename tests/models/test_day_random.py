@@ -8,13 +8,12 @@ from datetime import date
 from typing import Any
 
 import pytest
-from scheduler.models import day_oracle
-from scheduler.models.day import DayAnswer, fit_day
-from scheduler.models.day_most import most
-from scheduler.models.day_oracle import DayOracle, dated
-from scheduler.models.engine import Limits, Status
-from scheduler.models.limits import request_with_all
-from scheduler.models.loop import PlanOptions, facts_of
+from scheduler.models.caps.limits import request_with_all
+from scheduler.models.caps.most import most
+from scheduler.models.caps.oracle import DayOracle, dated
+from scheduler.models.day.fit import DayAnswer, fit_day
+from scheduler.models.search.loop import PlanOptions, facts_of
+from scheduler.models.solvers.engine import Limits, Status
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
@@ -125,7 +124,7 @@ def fitted(monkeypatch: pytest.MonkeyPatch) -> list[DayRequest]:
         days.append(request)
         return fit_day(season, request, *more)
 
-    monkeypatch.setattr(day_oracle, "fit_day", noted)
+    monkeypatch.setattr("scheduler.models.caps.oracle.fit_day", noted)
     return days
 
 

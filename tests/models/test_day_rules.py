@@ -9,10 +9,10 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from scheduler.models.day import fit_day
-from scheduler.models.day_by_hand import by_hand
-from scheduler.models.engine import Limits, Status
-from scheduler.models.loop import PlanOptions, facts_of
+from scheduler.models.day.by_hand import by_hand
+from scheduler.models.day.fit import fit_day
+from scheduler.models.search.loop import PlanOptions, facts_of
+from scheduler.models.solvers.engine import Limits, Status
 from scheduler.plan.request import DayRequest, Frozen
 from scheduler.season.types import (
     Availability,

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from scheduler.models.deal import PackingTime, dealt_beside, repacked
-from scheduler.models.loop import PlanOptions, facts_of
-from scheduler.models.season import Wish
+from scheduler.models.counts.board import Wish
+from scheduler.models.counts.deal import PackingTime, dealt_beside, repacked
+from scheduler.models.search.loop import PlanOptions, facts_of
 from scheduler.plan.lots import wants_of
 from scheduler.plan.serving import Serving
 from scheduler.plan.types import Draw, Fill

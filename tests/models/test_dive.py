@@ -11,9 +11,9 @@ from itertools import product
 import pytest
 from ortools.math_opt import model_pb2
 from ortools.sat.python import cp_model
-from scheduler.models.dive import Options, Picked, _Pace, picked
-from scheduler.models.linear import Search, job, run
-from scheduler.models.relaxed import Relaxed, prices, row_names
+from scheduler.models.search.dive import Options, Picked, _Pace, picked
+from scheduler.models.solvers.linear import Search, job, run
+from scheduler.models.solvers.relaxed import Relaxed, prices, row_names
 
 Choice = tuple[cp_model.CpModel, list[list[cp_model.IntVar]]]
 

@@ -9,15 +9,16 @@ from random import Random
 import pytest
 from ortools.math_opt.python import mathopt
 from scheduler.audit import audit
-from scheduler.models import first_plan, loop, part
-from scheduler.models.bound import EasierSeason
-from scheduler.models.drawn import Drawn, _merged, _rounder, drawn, leave_out_hard_mixes, leave_time_in_weeks
-from scheduler.models.first_plan import FirstPlan
-from scheduler.models.fitting import Fitter
-from scheduler.models.limits import DayLimits, most_in
-from scheduler.models.loop import PlanOptions, facts_of, plan_season
-from scheduler.models.rounded import Rounder
-from scheduler.models.sketch import keep_pins, leave_air
+from scheduler.models.caps.limits import DayLimits, most_in
+from scheduler.models.counts import part
+from scheduler.models.counts.bound import EasierSeason
+from scheduler.models.search import first_plan, loop
+from scheduler.models.search.drawn import Drawn, _merged, _rounder, drawn, leave_out_hard_mixes, leave_time_in_weeks
+from scheduler.models.search.first_plan import FirstPlan
+from scheduler.models.search.fitting import Fitter
+from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
+from scheduler.models.search.rounded import Rounder
+from scheduler.models.search.sketch import keep_pins, leave_air
 from scheduler.season.types import Season
 from tests.benchmarks.generate import generated
 

@@ -7,11 +7,11 @@ from datetime import date, timedelta
 
 import pytest
 from scheduler.audit import audit
-from scheduler.models import loop
-from scheduler.models.days import Book
-from scheduler.models.earlier import _Moving, brought_forward
-from scheduler.models.loop import PlanOptions, facts_of, plan_season
-from scheduler.models.result import labour_cost, late_cost
+from scheduler.models.counts.days import Book
+from scheduler.models.counts.result import labour_cost, late_cost
+from scheduler.models.search import loop
+from scheduler.models.search.earlier import _Moving, brought_forward
+from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
 from scheduler.plan.lots import Allocation
 from scheduler.plan.types import Plan
 from scheduler.season.types import Season

@@ -8,7 +8,7 @@ import sys
 STOPPED_AFTER_A_SOLVE = """
 import os, signal
 from ortools.sat.python import cp_model
-from scheduler.models.engine import solve
+from scheduler.models.solvers.engine import solve
 signal.signal(signal.SIGINT, signal.default_int_handler)  # a process in the background begins without it
 model = cp_model.CpModel()
 model.add(model.new_int_var(0, 9, "x") >= 3)

@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 from scheduler.audit import audit_day
-from scheduler.models.even import evened
-from scheduler.models.loop import PlanOptions, facts_of
+from scheduler.models.search.even import evened
+from scheduler.models.search.loop import PlanOptions, facts_of
 from scheduler.plan.summary import pulls_by_person
 from scheduler.plan.types import Batch, DayPlan, Shift, StageRun, Task
 from scheduler.season.types import Design, Person, Pin, Role, Season, Skill

@@ -6,12 +6,12 @@ from collections import Counter
 from dataclasses import replace
 
 import pytest
-from scheduler.models.better_days import known_days
-from scheduler.models.fitting import Fitter
-from scheduler.models.known_season import KnownSeason
-from scheduler.models.limits import DayLimits
-from scheduler.models.loop import PlanOptions, facts_of, fit_whole
-from scheduler.models.thumb import rule_of_thumb
+from scheduler.models.caps.limits import DayLimits
+from scheduler.models.search.better_days import known_days
+from scheduler.models.search.fitting import Fitter
+from scheduler.models.search.known_season import KnownSeason
+from scheduler.models.search.loop import PlanOptions, facts_of, fit_whole
+from scheduler.models.search.thumb import rule_of_thumb
 from scheduler.plan.summary import pulls_by_person
 from scheduler.plan.types import DayPlan
 from scheduler.season.types import Pin, Season

@@ -7,13 +7,13 @@ import random
 import pytest
 from ortools.math_opt.python import mathopt
 from ortools.sat.python import cp_model
-from scheduler.models import engine
-from scheduler.models.days import Book
-from scheduler.models.engine import Status
-from scheduler.models.heads import hull
-from scheduler.models.linear import Search, job, run
-from scheduler.models.loop import PlanOptions, facts_of
-from scheduler.models.relaxed import prices
+from scheduler.models.counts.days import Book
+from scheduler.models.counts.heads import hull
+from scheduler.models.search.loop import PlanOptions, facts_of
+from scheduler.models.solvers import engine
+from scheduler.models.solvers.engine import Status
+from scheduler.models.solvers.linear import Search, job, run
+from scheduler.models.solvers.relaxed import prices
 from tests.handmade import paper
 
 WHOLE = Search(nodes=10_000, stall=10_000)

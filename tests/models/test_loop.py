@@ -7,12 +7,12 @@ from datetime import timedelta
 
 import pytest
 from scheduler.audit import audit
-from scheduler.models.fitted import Fitted
-from scheduler.models.fitting import Fitter
-from scheduler.models.heads import Heads
-from scheduler.models.limits import DayLimits
-from scheduler.models.loop import PlanOptions, Search, facts_of, plan_season
+from scheduler.models.caps.limits import DayLimits
+from scheduler.models.counts.heads import Heads
 from scheduler.models.no_plan import Contradiction
+from scheduler.models.search.fitted import Fitted
+from scheduler.models.search.fitting import Fitter
+from scheduler.models.search.loop import PlanOptions, Search, facts_of, plan_season
 from scheduler.plan.lots import Allocation
 from scheduler.plan.types import Plan, StageResult
 from scheduler.season.types import Absence, Order, Person, Pin, Season, Skill
@@ -151,7 +151,7 @@ def test_a_pin_against_an_absence_is_named():
 def test_where_nothing_is_found_by_hand_the_day_model_is_asked(monkeypatch: pytest.MonkeyPatch) -> None:
     """A kitchen whose days the builder by hand never finds is planned all the same."""
     season = tiny(5, days=5, people=3, orders=6)
-    monkeypatch.setattr("scheduler.models.day.by_hand", lambda *_, **__: iter(()))
+    monkeypatch.setattr("scheduler.models.day.fit.by_hand", lambda *_, **__: iter(()))
     plan = plan_season(season, PlanOptions(effort=0.3))
     assert sum(len(day.batches) for day in plan.days) > 0
     assert sum(s.weighted for s in plan.shortfalls) < plan.rule_of_thumb_weighted

@@ -7,14 +7,14 @@ from dataclasses import replace
 import pytest
 from scheduler.answers.onward import given_anew
 from scheduler.audit import audit
-from scheduler.models.days import Book
+from scheduler.models.caps.limits import DayLimits
+from scheduler.models.counts.days import Book
 from scheduler.models.facts import Facts
-from scheduler.models.fill_up import Filler
-from scheduler.models.fitted import Fitted
-from scheduler.models.fitting import Fitter
-from scheduler.models.limits import DayLimits
-from scheduler.models.loop import PlanOptions, facts_of, finish, plan_season
-from scheduler.models.make_room import RoomMaker
+from scheduler.models.search.fill_up import Filler
+from scheduler.models.search.fitted import Fitted
+from scheduler.models.search.fitting import Fitter
+from scheduler.models.search.loop import PlanOptions, facts_of, finish, plan_season
+from scheduler.models.search.make_room import RoomMaker
 from scheduler.plan.types import Plan
 from scheduler.season.types import Content, Order, Pin, Product, Season, SpecialDay
 from tests.answers.hand import day, fresh_life, kitchen

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from scheduler.models.loop import PlanOptions, facts_of
-from scheduler.models.pack_in import STAYING, longer_minutes, lowest_free, pack_in
-from scheduler.models.shifts import break_within, crowded, free_in, trimmed
+from scheduler.models.day.pack_in import STAYING, longer_minutes, lowest_free, pack_in
+from scheduler.models.day.shifts import break_within, crowded, free_in, trimmed
+from scheduler.models.search.loop import PlanOptions, facts_of
 from scheduler.plan.types import DayPlan
 from tests.models.day_kitchen import DAY, assert_sound, kitchen, plan_of, request
 

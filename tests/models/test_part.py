@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from scheduler.models import part
-from scheduler.models.loop import PlanOptions, facts_of, plan_season
-from scheduler.models.part import part_of
+from scheduler.models.counts import part
+from scheduler.models.counts.part import part_of
+from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
 from scheduler.plan.lots import allocate
 from tests.seasons import small_random, tiny
 

@@ -12,14 +12,14 @@ from scheduler.answers.facts import Moment
 from scheduler.answers.rebalance import Rebalance, rebalance
 from scheduler.audit import audit
 from scheduler.audit.facts import audit_rebalance
-from scheduler.models import reach
-from scheduler.models.choices import ahead_of
-from scheduler.models.engine import LARGEST_SUM
-from scheduler.models.loop import PlanOptions, facts_of, plan_season
-from scheduler.models.made_real import made_real, short_of
-from scheduler.models.mend import Mended
-from scheduler.models.reach import around_the_news, everything, near
-from scheduler.models.season import Wish
+from scheduler.models.counts.board import Wish
+from scheduler.models.replan import reach
+from scheduler.models.replan.choices import ahead_of
+from scheduler.models.replan.made_real import made_real, short_of
+from scheduler.models.replan.mend import Mended
+from scheduler.models.replan.reach import around_the_news, everything, near
+from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
+from scheduler.models.solvers.engine import LARGEST_SUM
 from scheduler.paper.changes_words import choices_table
 from scheduler.plan.changes import lost
 from scheduler.plan.types import DayPlan, Plan

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from scheduler.audit import audit
-from scheduler.models.loop import PlanOptions, plan_season
+from scheduler.models.search.loop import PlanOptions, plan_season
 from scheduler.plan.types import DayPlan, Plan, Shift
 from scheduler.season.types import Person, Pin, Role, Season
 from tests.handmade import OPENS, day, paper

@@ -7,11 +7,11 @@ from typing import Any
 
 import pytest
 from scheduler.demand.build import build_demand
+from scheduler.models.caps.limits import DayLimits
+from scheduler.models.counts.board import Wish
 from scheduler.models.facts import Facts
-from scheduler.models.fitting import Fitter
-from scheduler.models.limits import DayLimits
 from scheduler.models.no_plan import Contradiction
-from scheduler.models.season import Wish
+from scheduler.models.search.fitting import Fitter
 from scheduler.plan.types import Plan
 from scheduler.season.types import Absence, Design, Person, Pin, Season, Show
 from tests.handmade import day, paper

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from scheduler.models.loop import PlanOptions, facts_of, plan_season
+from scheduler.models.caps.show_proof import fewest_missed
 from scheduler.models.no_plan import Contradiction
-from scheduler.models.show_proof import fewest_missed
+from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
 from scheduler.plan.types import DayPlan
 from scheduler.season.types import Pin, Season, Show
 from tests.models.day_kitchen import DAY, kitchen

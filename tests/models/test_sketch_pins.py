@@ -7,12 +7,12 @@ from dataclasses import replace
 
 import pytest
 from scheduler.audit import audit
-from scheduler.models.drawn import drawn
+from scheduler.models.caps.limits import DayLimits
+from scheduler.models.counts.board import Wish
 from scheduler.models.facts import Facts
-from scheduler.models.limits import DayLimits
-from scheduler.models.loop import PlanOptions, facts_of, plan_season
-from scheduler.models.season import Wish
-from scheduler.models.sketch import sketch
+from scheduler.models.search.drawn import drawn
+from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
+from scheduler.models.search.sketch import sketch
 from scheduler.season.types import Pin
 from tests.benchmarks.generate import generated
 

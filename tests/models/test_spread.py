@@ -14,10 +14,10 @@ from functools import partial
 import joblib
 import pytest
 from joblib import _parallel_backends
-from scheduler.models.limits import DayLimits, most_in
-from scheduler.models.loop import PlanOptions, facts_of
-from scheduler.models.sketch import sketch
-from scheduler.models.spread import aside, in_time, spread
+from scheduler.models.caps.limits import DayLimits, most_in
+from scheduler.models.search.loop import PlanOptions, facts_of
+from scheduler.models.search.sketch import sketch
+from scheduler.models.solvers.spread import aside, in_time, spread
 from tests.seasons import small_random
 
 

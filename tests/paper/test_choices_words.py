@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from scheduler.answers.facts import Moment
 from scheduler.answers.rebalance import Choice, Rebalance
-from scheduler.models.loop import PlanOptions, plan_season
+from scheduler.models.search.loop import PlanOptions, plan_season
 from scheduler.paper.changes_words import changes_table, choice_title, choices_table, summary
 from scheduler.plan.changes import compare
 from scheduler.plan.types import Plan, Shortfall

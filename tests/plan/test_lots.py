@@ -13,8 +13,8 @@ import networkx as nx
 import numpy as np
 import pytest
 from scheduler.demand.build import build_demand
-from scheduler.models import deal
-from scheduler.models.deal import dealt, dealt_beside, dealt_roughly
+from scheduler.models.counts import deal
+from scheduler.models.counts.deal import dealt, dealt_beside, dealt_roughly
 from scheduler.plan.lots import Allocation, allocate, followed
 from scheduler.plan.types import Batch, DayPlan, Draw, PackRun
 from scheduler.season.types import (

@@ -55,8 +55,8 @@ def _places(minutes: tuple[int, ...], places: int) -> int | None:
 
 
 def _pyjobshop() -> str:
-    from scheduler.models.day import fit_day
-    from scheduler.models.engine import Limits
+    from scheduler.models.day.fit import fit_day
+    from scheduler.models.solvers.engine import Limits
     from tests.published.test_scheduling import pyjobshop_end, random_kitchen
 
     season, request = random_kitchen(3)
@@ -67,10 +67,10 @@ def _pyjobshop() -> str:
 def _glover() -> int:
     """Two batches a day on days 1 to 3; five orders for days 1 to 2, one for days 2 to 3: how many are met."""
     from scheduler.demand.lines import Demand, Line, Window
-    from scheduler.models import engine
+    from scheduler.models.counts.board import Board
+    from scheduler.models.counts.demand import add_fills, add_windows, shortfall
     from scheduler.models.facts import Facts
-    from scheduler.models.season import Board
-    from scheduler.models.season_demand import add_fills, add_windows, shortfall
+    from scheduler.models.solvers import engine
 
     lines = tuple(
         Line(f"O{i}", "firm", "", "tin", 1, 1, 1, 1, True, False, 0, b, b, (Window("Kite", 1, a, b),))
@@ -93,7 +93,7 @@ def _glover_certificate() -> str:
     """The same six orders in a kitchen, planned to the minute: the days and the sum that prove the missing one."""
     from scheduler.answers.explain import with_certificates
     from scheduler.audit import audit
-    from scheduler.models.loop import plan_season
+    from scheduler.models.search.loop import plan_season
     from tests.answers.test_certificates import convex_windows
 
     season = convex_windows()

@@ -12,8 +12,8 @@ from datetime import date
 
 import pyjobshop
 import pytest
-from scheduler.models.day import DayAnswer, fit_day
-from scheduler.models.engine import Limits, Status
+from scheduler.models.day.fit import DayAnswer, fit_day
+from scheduler.models.solvers.engine import Limits, Status
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.season.types import (
     Changeover,

@@ -22,7 +22,7 @@ from scheduler.audit import audit
 from scheduler.audit.certificates import certificates
 from scheduler.audit.readings import Reading
 from scheduler.demand.build import build_demand
-from scheduler.models.loop import PlanOptions, plan_season
+from scheduler.models.search.loop import PlanOptions, plan_season
 from scheduler.plan.types import Plan, Shortfall, StageResult
 from scheduler.season.read import read_season
 from scheduler.season.types import Order, Season

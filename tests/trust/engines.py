@@ -18,14 +18,14 @@ import networkx as nx
 import numpy as np
 from ortools.sat.python import cp_model
 from scheduler.demand.build import build_demand
-from scheduler.models import engine
-from scheduler.models.engine import Limits, Status
+from scheduler.models.counts.board import Board
+from scheduler.models.counts.demand import add_fills, add_windows, intervals, items_of, shortfall
 from scheduler.models.facts import Facts
-from scheduler.models.linear import Search as SeasonSearch
-from scheduler.models.linear import job, run
-from scheduler.models.loop import PlanOptions, plan_season
-from scheduler.models.season import Board
-from scheduler.models.season_demand import add_fills, add_windows, intervals, items_of, shortfall
+from scheduler.models.search.loop import PlanOptions, plan_season
+from scheduler.models.solvers import engine
+from scheduler.models.solvers.engine import Limits, Status
+from scheduler.models.solvers.linear import Search as SeasonSearch
+from scheduler.models.solvers.linear import job, run
 from scheduler.season.types import Content, Product, Season
 from scipy.optimize import Bounds, LinearConstraint, milp
 from tests.seasons import tiny

@@ -19,7 +19,7 @@ from scheduler.answers.facts import Moment
 from scheduler.answers.rebalance import Rebalance, rebalance
 from scheduler.audit import audit
 from scheduler.audit.workbook import audit_workbook
-from scheduler.models.loop import PlanOptions, plan_season
+from scheduler.models.search.loop import PlanOptions, plan_season
 from scheduler.paper.workbook import write_workbook
 from scheduler.pipeline import write_audited
 from scheduler.plan.files import PlanFaults, read_plan, write_plan
@@ -234,7 +234,7 @@ def _small() -> object:
 
 def solvers(quick: bool) -> list[Row]:
     """Out of time, out of memory, or dying: the best plan so far, or a plain word; never a bad plan."""
-    from scheduler.models import engine
+    from scheduler.models.solvers import engine
 
     season = _small()
     calls = [0]
@@ -263,7 +263,7 @@ def solvers(quick: bool) -> list[Row]:
 
 def _with_solver(solver: Callable[..., object], work: Callable[[], object]) -> object:
     """Do something with another solver in the engine's place, wherever a module has taken it from there."""
-    from scheduler.models import engine
+    from scheduler.models.solvers import engine
 
     real = engine.solve
     models = [m for name, m in list(sys.modules.items()) if name.startswith("scheduler.models")]
@@ -278,7 +278,7 @@ def _with_solver(solver: Callable[..., object], work: Callable[[], object]) -> o
 
 
 def _failing(point: int, fail: Callable[[], object]) -> Callable[..., object]:
-    from scheduler.models import engine
+    from scheduler.models.solvers import engine
 
     real, calls = engine.solve, [0]
 
@@ -296,7 +296,7 @@ def _sound(season: object, plan: object) -> str | None:
 
 def _still_plans(season: object, point: int) -> str | None:
     """From that solve on the solver answers UNKNOWN, as out of time: the plan is sound all the same."""
-    from scheduler.models.engine import Answer, Status
+    from scheduler.models.solvers.engine import Answer, Status
 
     nothing = lambda: Answer(Status.UNKNOWN, None, None, None)  # noqa: E731
     try:
@@ -348,7 +348,7 @@ def _leaves_all(season: object, point: int) -> str | None:
 
 DYING = """
 import os, sys
-from scheduler.models import engine
+from scheduler.models.solvers import engine
 real, left = engine.solve, [int(sys.argv.pop(1))]
 number = int(sys.argv.pop(1))
 def solve(*args, **more):
@@ -356,7 +356,7 @@ def solve(*args, **more):
     if left[0] < 0:
         os.kill(os.getpid(), number)
     return real(*args, **more)
-from scheduler.models import loop
+from scheduler.models.search import loop
 for name, module in list(sys.modules.items()):
     if name.startswith("scheduler.models") and getattr(module, "solve", None) is real:
         module.solve = solve

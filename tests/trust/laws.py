@@ -13,10 +13,10 @@ from functools import cache, partial
 
 from scheduler.audit import audit
 from scheduler.demand.build import build_demand
-from scheduler.models.bound import shortfall_bound_of
+from scheduler.models.caps.limits import DayLimits
+from scheduler.models.counts.bound import shortfall_bound_of
 from scheduler.models.facts import Facts
-from scheduler.models.limits import DayLimits
-from scheduler.models.loop import PlanOptions, plan_season
+from scheduler.models.search.loop import PlanOptions, plan_season
 from scheduler.plan.types import Plan, StageResult
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Person, Season, Skill, SpecialDay

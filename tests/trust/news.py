@@ -15,8 +15,8 @@ from scheduler.answers.facts import Moment
 from scheduler.answers.rebalance import rebalance
 from scheduler.audit import audit
 from scheduler.audit.facts import audit_rebalance
-from scheduler.models.loop import PlanOptions, plan_season
 from scheduler.models.no_plan import NoPlan
+from scheduler.models.search.loop import PlanOptions, plan_season
 from scheduler.plan.files import PlanFaults
 from scheduler.plan.types import Plan
 from scheduler.season.types import Absence, MadeBatch, Order, Pin, Season, SpecialDay

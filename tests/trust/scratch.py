@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from scheduler.answers.rebalance import Choice, Rebalance
-from scheduler.models.loop import PlanOptions, plan_season
+from scheduler.models.search.loop import PlanOptions, plan_season
 from scheduler.plan.changes import compare
 from scheduler.plan.types import Plan
 from scheduler.season.types import Season

@@ -1,0 +1,107 @@
+"""Days that fit to the minute, and what they give to whom."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+
+from scheduler.models.counts.board import Wish
+from scheduler.models.counts.days import Book
+from scheduler.models.counts.deal import PackingTime, dealt_roughly, repacked
+from scheduler.models.counts.part import Part
+from scheduler.models.day.by_hand import TRIES
+from scheduler.models.day.pack_in import idle_minutes, longer_minutes
+from scheduler.models.facts import Facts
+from scheduler.models.search.fitting import FEW, Fitter
+from scheduler.models.search.make_room import RoomMaker
+from scheduler.plan.lots import Allocation, Deal, allocate
+from scheduler.plan.types import DayPlan
+from scheduler.season import rules
+
+SHARE = 0.25  # of the time that is left, for filling up
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """Days that fit to the minute, and what they give to whom."""
+
+    days: tuple[DayPlan, ...]
+    given: Allocation
+    missed: int
+
+    @property
+    def worth(self) -> tuple[int, int]:
+        """Smaller is better: missed shows, weighted shortfall."""
+        return self.missed, self.given.weighted
+
+
+def fit_whole(
+    facts: Facts, fitter: Fitter, wish: Wish, learn: bool = True, settled: Mapping[int, DayPlan] | None = None,
+    by_hand: bool = False, tries: int = TRIES, deal: Deal = dealt_roughly, fewer: bool = True,
+) -> Fitted:  # fmt: skip
+    """Fit the days of a wish that are not settled (see ``Fitter.fit``), give out what all yield."""
+    book = fitter.fit(wish, learn, settled, by_hand, tries, fewer)
+    return give_out(facts, book, wish, deal)
+
+
+def fit_counted(facts: Facts, fitter: Fitter, wish: Wish, tries: int = TRIES, part: Part | None = None) -> Fitted:
+    """The days of a wish that counts batches alone, by hand: first these, then packs where there is time for them.
+
+    Measured on 13 weeks: a day that is asked for packs that it has no time for loses a batch, 4 to 20 in all.
+    ``part``: the weeks of the wish, where it is not one for the whole season.
+    """
+    here, settled, kept = (facts, {}, {}) if part is None else (part.facts, part.settled, part.stand)
+    book = fitter.fit(replace(wish, packing={}), False, kept, by_hand=True, tries=tries)
+    made = {t: book.days[t].designs for t in here.days if t in book.days and t not in settled}
+    counted = repacked(here, replace(wish, batches=made), settled, time_to_pack(here, book))
+    if part is None:
+        return fit_whole(facts, fitter, counted, False, by_hand=True, tries=tries, fewer=False)
+    whole, deal = part.whole(counted), part.deal
+    return fit_whole(facts, fitter, whole, False, kept, by_hand=True, tries=tries, deal=deal, fewer=False)
+
+
+def time_to_pack(facts: Facts, book: Book) -> PackingTime:
+    """Packers' idle minutes, and those for which one of them stays or comes, as what is left of their weeks allows."""
+    packers = {t: facts.skilled(t, facts.season.kitchen.packing_skill) for t in facts.days}
+    idle = {t: idle_minutes(book.days[t], packers[t]) if t in book.days else 0 for t in facts.days}
+    spare = {}
+    for week, days in facts.weeks.items():
+        people = [facts.person(name) for name in sorted({name for t in days for name in packers[t]})]
+        spare[tuple(days)] = sum(max(0, rules.week_limit(p) - book.paid_in(p.name, week, -1)) for p in people)
+    more = {t: longer_minutes(facts, t, book.days.get(t), packers[t]) for t in facts.days}
+    return PackingTime(idle, more, spare)
+
+
+def give_out(facts: Facts, book: Book, wish: Wish, deal: Deal = dealt_roughly) -> Fitted:
+    """What the days give to whom: as it was meant, or dealt out where that falls short."""
+    days = tuple(book.days[t] for t in sorted(book.days))
+    given = allocate(facts.season, facts.demand, days, wish.fills, wish.late, patient=False)
+    if given.weighted:
+        again = allocate(facts.season, facts.demand, days, wish.fills, wish.late, deal=deal)
+        given = min(given, again, key=lambda g: g.weighted)
+    return Fitted(days, given, missed_shows(facts, given.days))
+
+
+def filled(facts: Facts, fitter: Fitter, best: Fitted, tries: int, served: Collection[str] | None = None) -> Fitted:
+    """The same plan with more on its days, where something gets less short by it; ``served``: who may get more.
+
+    In a share of the time that is left, where there is a limit.
+    """
+    if best.worth == (0, 0):
+        return best
+    days = {facts.season.index(d.day): d for d in best.given.days}
+    fitter.tries = FEW
+    until = math.inf if fitter.left is None else time.monotonic() + SHARE * fitter.left
+    given = RoomMaker(facts, fitter, days, best.given, tries, served, until).run()
+    return Fitted(given.days, given, missed_shows(facts, given.days))
+
+
+def missed_shows(facts: Facts, days: tuple[DayPlan, ...]) -> int:
+    """Shows of free days that could be held and that nobody holds."""
+    by_day = {facts.season.index(d.day): d for d in days}
+    missed = 0
+    for t, today in facts.shows.items():
+        missed += sum(t not in by_day or show.name in by_day[t].missed_shows for show in today)
+    return missed
