@@ -110,7 +110,7 @@ def write_crew_pages(season: Season, plan: Plan, folder: Path) -> Path:
 
 def _write_wall(season: Season, plan: Plan, path: Path, crew_only: bool = False) -> None:
     """Write a workbook beside its place, read it back, and only then put it in place."""
-    from scheduler.audit.workbook import audit_workbook
+    from scheduler.audit.wall.workbook import audit_workbook
     from scheduler.paper.workbook import write_workbook
 
     def on_the_wall(written: Path) -> None:

@@ -12,10 +12,10 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 from scheduler.audit.violation import clock
-from scheduler.audit.wall import CannotRead, Cells, read_sheets
-from scheduler.audit.wall_why import MEND, PARTS, WHY
-from scheduler.audit.wall_words import plain
-from scheduler.audit.workbook import audit_sheets, audit_workbook
+from scheduler.audit.wall.cells import CannotRead, Cells, read_sheets
+from scheduler.audit.wall.why import MEND, PARTS, WHY
+from scheduler.audit.wall.words import plain
+from scheduler.audit.wall.workbook import audit_sheets, audit_workbook
 from scheduler.paper.workbook import write_workbook
 from scheduler.pipeline import AuditFailed, write_audited
 from scheduler.plan.types import Plan

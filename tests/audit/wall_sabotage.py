@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from scheduler.answers.remedy import Mending, Remedy, with_remedies
 from scheduler.audit.violation import Violation
-from scheduler.audit.wall import Cells, Value
+from scheduler.audit.wall.cells import Cells, Value
 from scheduler.plan.types import Ancestry, Plan
 from tests.handmade import TUESDAY, handmade_plan
 

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 from scheduler.audit.readings import Reading
 from scheduler.audit.totals import labour_cost
-from scheduler.audit.wall_margins import contracts as contracts_again
-from scheduler.audit.wall_margins import no_slack as no_slack_again
-from scheduler.audit.wall_plan import Wall
-from scheduler.audit.workbook import audit_workbook
+from scheduler.audit.wall.margins import contracts as contracts_again
+from scheduler.audit.wall.margins import no_slack as no_slack_again
+from scheduler.audit.wall.plan import Wall
+from scheduler.audit.wall.workbook import audit_workbook
 from scheduler.paper.figures import Figures
 from scheduler.paper.margins import contracts, no_slack
 from scheduler.paper.workbook import write_workbook

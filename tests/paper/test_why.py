@@ -13,9 +13,9 @@ from scheduler.answers.certificates import certificate_of
 from scheduler.answers.remedy import Mending, Remedy, with_remedies
 from scheduler.answers.windows import search
 from scheduler.audit.readings import Reading
-from scheduler.audit.wall_plan import Wall
-from scheduler.audit.wall_sums import Told
-from scheduler.audit.workbook import audit_workbook
+from scheduler.audit.wall.plan import Wall
+from scheduler.audit.wall.sums import Told
+from scheduler.audit.wall.workbook import audit_workbook
 from scheduler.demand.build import build_demand
 from scheduler.demand.lines import Line
 from scheduler.paper.cures import ASK, cure

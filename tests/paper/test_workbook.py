@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
-from scheduler.audit.workbook import audit_workbook
+from scheduler.audit.wall.workbook import audit_workbook
 from scheduler.paper.figures import Figures
 from scheduler.paper.shares import shares
 from scheduler.paper.text import clean

@@ -18,7 +18,7 @@ from pathlib import Path
 from scheduler.answers.facts import Moment
 from scheduler.answers.rebalance import Rebalance, rebalance
 from scheduler.audit import audit
-from scheduler.audit.workbook import audit_workbook
+from scheduler.audit.wall.workbook import audit_workbook
 from scheduler.models.search.loop import PlanOptions, plan_season
 from scheduler.paper.workbook import write_workbook
 from scheduler.pipeline import write_audited

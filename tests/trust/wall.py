@@ -5,9 +5,9 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
-from scheduler.audit.wall import read_sheets
-from scheduler.audit.wall_why import MEND, PARTS, WHY
-from scheduler.audit.workbook import audit_sheets
+from scheduler.audit.wall.cells import read_sheets
+from scheduler.audit.wall.why import MEND, PARTS, WHY
+from scheduler.audit.wall.workbook import audit_sheets
 from scheduler.paper.workbook import write_workbook
 from tests.audit.test_certificates import CASES, explained
 from tests.audit.test_workbook import SEEN

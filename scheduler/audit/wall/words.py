@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 
 from scheduler.audit.violation import Findings, Violation, clock
-from scheduler.audit.wall import Cells, Row
+from scheduler.audit.wall.cells import Cells, Row
 
 Facts = tuple[object, ...]
 DAY_ZERO = date(1899, 12, 30).toordinal()  # day numbers of a workbook count from here

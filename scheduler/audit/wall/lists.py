@@ -6,9 +6,9 @@ from collections import defaultdict
 from datetime import date
 
 from scheduler.audit.violation import Findings
-from scheduler.audit.wall import Cells
-from scheduler.audit.wall_plan import Wall
-from scheduler.audit.wall_words import Facts, count, day_short, differences, grid, rows, says, text
+from scheduler.audit.wall.cells import Cells
+from scheduler.audit.wall.plan import Wall
+from scheduler.audit.wall.words import Facts, count, day_short, differences, grid, rows, says, text
 from scheduler.audit.wanted import filled_packs, wanted_lines
 from scheduler.plan.types import DayPlan, Fill
 

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from scheduler.audit.violation import Findings, Violation
-from scheduler.audit.wall import Cells
-from scheduler.audit.wall_lists import told_of
-from scheduler.audit.wall_missing import ASK, better_words, in_order, short_words
-from scheduler.audit.wall_plan import Wall
-from scheduler.audit.wall_sums import DAMAGED, Told
-from scheduler.audit.wall_words import Facts, count, day_short, differences, names, rows, says, text
+from scheduler.audit.wall.cells import Cells
+from scheduler.audit.wall.lists import told_of
+from scheduler.audit.wall.missing import ASK, better_words, in_order, short_words
+from scheduler.audit.wall.plan import Wall
+from scheduler.audit.wall.sums import DAMAGED, Told
+from scheduler.audit.wall.words import Facts, count, day_short, differences, names, rows, says, text
 from scheduler.audit.wanted import Wanted, filled_packs, wanted_lines
 from scheduler.season.types import Person, Role
 

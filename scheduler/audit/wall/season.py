@@ -8,14 +8,14 @@ from datetime import date, timedelta
 
 from scheduler.audit.totals import labour_cost
 from scheduler.audit.violation import Findings, clock
-from scheduler.audit.wall import Cells
-from scheduler.audit.wall_lists import packs, told_of
-from scheduler.audit.wall_margins import contracts, no_slack
-from scheduler.audit.wall_missing import better_words, in_order, short_words
-from scheduler.audit.wall_plan import Wall
-from scheduler.audit.wall_scarce import rounded, scarce
-from scheduler.audit.wall_why import mending
-from scheduler.audit.wall_words import (
+from scheduler.audit.wall.cells import Cells
+from scheduler.audit.wall.lists import packs, told_of
+from scheduler.audit.wall.margins import contracts, no_slack
+from scheduler.audit.wall.missing import better_words, in_order, short_words
+from scheduler.audit.wall.plan import Wall
+from scheduler.audit.wall.scarce import rounded, scarce
+from scheduler.audit.wall.why import mending
+from scheduler.audit.wall.words import (
     WEEKDAYS,
     Facts,
     count,

@@ -8,7 +8,7 @@ from datetime import date
 from functools import cached_property
 
 from scheduler.audit.readings import Reading
-from scheduler.audit.wall_full import Full
+from scheduler.audit.wall.full import Full
 from scheduler.audit.weeks import PersonWeek, paid_minutes, paid_weeks, week_of
 from scheduler.plan.types import DayPlan, Plan, Shift
 

@@ -6,9 +6,9 @@ from collections import Counter, defaultdict
 
 from scheduler.audit.readings import Reading
 from scheduler.audit.violation import Findings, Violation, clock
-from scheduler.audit.wall import Cells
-from scheduler.audit.wall_plan import Wall, place
-from scheduler.audit.wall_words import (
+from scheduler.audit.wall.cells import Cells
+from scheduler.audit.wall.plan import Wall, place
+from scheduler.audit.wall.words import (
     Facts,
     beside,
     block,

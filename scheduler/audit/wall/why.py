@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from typing import Any
 
 from scheduler.audit.violation import Findings, Violation
-from scheduler.audit.wall import Cells
-from scheduler.audit.wall_missing import ASK, in_order
-from scheduler.audit.wall_plan import Wall
-from scheduler.audit.wall_sums import DAMAGED, Told
-from scheduler.audit.wall_words import count, differences, money, names, text
+from scheduler.audit.wall.cells import Cells
+from scheduler.audit.wall.missing import ASK, in_order
+from scheduler.audit.wall.plan import Wall
+from scheduler.audit.wall.sums import DAMAGED, Told
+from scheduler.audit.wall.words import count, differences, money, names, text
 
 WHY, MEND = "Why: sums to check on paper", "What would mend it"
 ALONE = (

@@ -6,22 +6,27 @@ from collections.abc import Callable
 from itertools import chain
 from pathlib import Path
 
-from scheduler.audit import wall_buy, wall_lists, wall_people, wall_season, wall_short, wall_why
 from scheduler.audit.readings import Reading
 from scheduler.audit.violation import Findings, Violation
-from scheduler.audit.wall import CannotRead, Cells, read_sheets
-from scheduler.audit.wall_days import run_sheets
-from scheduler.audit.wall_plan import Wall
+from scheduler.audit.wall.buy import to_buy
+from scheduler.audit.wall.cells import CannotRead, Cells, read_sheets
+from scheduler.audit.wall.days import run_sheets
+from scheduler.audit.wall.lists import how_full, orders, stock
+from scheduler.audit.wall.people import crew, pages
+from scheduler.audit.wall.plan import Wall
+from scheduler.audit.wall.season import calendar, changes, contents, glance
+from scheduler.audit.wall.short import shortfall
+from scheduler.audit.wall.why import why
 from scheduler.plan.types import Plan
 from scheduler.season.types import Season
 
-CREW = {"Calendar": wall_season.calendar, "Crew": wall_people.crew}
+CREW = {"Calendar": calendar, "Crew": crew}
 OFFICE: dict[str, Callable[[Wall, Cells], Findings]] = {
-    "Orders": wall_lists.orders,
-    "Stock": wall_lists.stock,
-    "Shortfall": lambda wall, cells: chain(wall_short.shortfall(wall, cells), wall_why.why(wall, cells)),
-    "How full": wall_lists.how_full,
-    "At a glance": wall_season.glance,
+    "Orders": orders,
+    "Stock": stock,
+    "Shortfall": lambda wall, cells: chain(shortfall(wall, cells), why(wall, cells)),
+    "How full": how_full,
+    "At a glance": glance,
 }
 
 
@@ -43,15 +48,15 @@ def audit_sheets(
 ) -> tuple[Violation, ...]:
     """Hold the cells of a workbook, by sheet, against the plan; see ``audit_workbook``."""
     wall = Wall(Reading(season, (plan.from_day, plan.from_minute)), plan)
-    found = [*run_sheets(wall, sheets), *wall_people.pages(wall, sheets)]
+    found = [*run_sheets(wall, sheets), *pages(wall, sheets)]
     checks: dict[str, Callable[[Wall, Cells], Findings]] = {
         **(CREW if crew_only else CREW | OFFICE),
-        "Contents": lambda wall, cells: wall_season.contents(wall, cells, sheets.keys()),
+        "Contents": lambda wall, cells: contents(wall, cells, sheets.keys()),
     }
     if season.materials and not crew_only:
-        checks["To buy"] = wall_buy.to_buy
+        checks["To buy"] = to_buy
     if plan.history and (told := plan.extras.get("changes")) and isinstance(told, dict) and told["rows"]:
-        checks["What changed"] = lambda wall, cells: wall_season.changes(wall, cells, crew_only)
+        checks["What changed"] = lambda wall, cells: changes(wall, cells, crew_only)
     for name, check in checks.items():
         if name in sheets:
             found += check(wall, sheets[name])

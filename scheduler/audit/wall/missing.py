@@ -6,9 +6,9 @@ import re
 from datetime import date
 
 from scheduler.audit.violation import Findings, Violation
-from scheduler.audit.wall_lists import told_of
-from scheduler.audit.wall_plan import Wall
-from scheduler.audit.wall_words import count
+from scheduler.audit.wall.lists import told_of
+from scheduler.audit.wall.plan import Wall
+from scheduler.audit.wall.words import count
 from scheduler.audit.wanted import KIND_FACTOR, filled_packs, wanted_lines
 from scheduler.plan.types import Shortfall
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from datetime import date
 
-from scheduler.audit.wall_lists import told_of
-from scheduler.audit.wall_plan import Wall
-from scheduler.audit.wall_scarce import rounded
-from scheduler.audit.wall_words import count, money, names
+from scheduler.audit.wall.lists import told_of
+from scheduler.audit.wall.plan import Wall
+from scheduler.audit.wall.scarce import rounded
+from scheduler.audit.wall.words import count, money, names
 from scheduler.audit.wanted import wanted_lines
 
 

@@ -7,9 +7,9 @@ from collections import defaultdict
 from datetime import date, timedelta
 
 from scheduler.audit.violation import Findings, Violation
-from scheduler.audit.wall import Cells
-from scheduler.audit.wall_plan import Wall, Work
-from scheduler.audit.wall_words import Facts, block, count, day_short, differences, length, plain, says, span, text
+from scheduler.audit.wall.cells import Cells
+from scheduler.audit.wall.plan import Wall, Work
+from scheduler.audit.wall.words import Facts, block, count, day_short, differences, length, plain, says, span, text
 from scheduler.audit.weeks import PersonWeek, paid_minutes, week_of
 from scheduler.season.types import Person
 

@@ -6,9 +6,9 @@ from collections import defaultdict
 from datetime import date, timedelta
 
 from scheduler.audit.violation import Findings
-from scheduler.audit.wall import Cells
-from scheduler.audit.wall_plan import Wall
-from scheduler.audit.wall_words import Facts, day_short, differences, rows, says
+from scheduler.audit.wall.cells import Cells
+from scheduler.audit.wall.plan import Wall
+from scheduler.audit.wall.words import Facts, day_short, differences, rows, says
 
 HEADINGS = ("Material", "Unit", "Needed", "There", "To buy", "Comes in", "Runs out on", "Order by", "For")
 SAID = (

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 
-from scheduler.audit.wall_plan import Wall
-from scheduler.audit.wall_words import count, percent
+from scheduler.audit.wall.plan import Wall
+from scheduler.audit.wall.words import count, percent
 from scheduler.plan.types import DayPlan
 
 

@@ -16,8 +16,8 @@ from typing import Any
 from scheduler.audit.limits import Sums
 from scheduler.audit.readings import Reading, Step
 from scheduler.audit.violation import clock
-from scheduler.audit.wall_plan import Wall
-from scheduler.audit.wall_words import count, day_short, length, names
+from scheduler.audit.wall.plan import Wall
+from scheduler.audit.wall.words import count, day_short, length, names
 
 MOST_NAMED, MOST_ROWS = 8, 30  # lines or weeks told one by one; rows of a sum
 LIMITS = {
