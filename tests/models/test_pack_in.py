@@ -53,6 +53,21 @@ def test_somebody_comes_in_for_packing_alone():
     assert len(day.shifts) == 1
 
 
+def test_more_of_the_same_goes_on_where_the_packer_stopped():
+    """30 packs are there, 20 more come: nobody's list says to stop and start the same product at the same minute."""
+    season = kitchen()
+    asked = request(season, packs=30)
+    there = pack_in(season, asked, DayPlan(DAY))
+    assert there is not None
+    more = request(season, packs=20)
+    day = pack_in(season, more, there)
+    assert day is not None
+    assert_sound(season, request(season, packs=50), day)
+    runs = sorted(day.packing, key=lambda p: (p.person, p.starts))
+    for one, after in zip(runs, runs[1:], strict=False):
+        assert (one.person, one.product, one.ends) != (after.person, after.product, after.starts)
+
+
 def test_a_shift_ends_with_its_last_job():
     """In from 8:00 to 17:00 with one batch of 45 minutes: nobody stays on, and nobody without a job stays at all."""
     season = kitchen()

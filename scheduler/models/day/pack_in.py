@@ -180,6 +180,8 @@ class Desk:
         ]  # fmt: skip
         packed = [PackPiece(p.product, p.packs, p.person, p.starts, p.ends) for p in self.bare.packing]
         pieces = [*packed, *self.pieces]
+        if self.request.frozen is None:  # else a run that has begun stays as it is
+            pieces = joined(pieces)
         spans = [(s, e) for s, e, _, _ in runs] + [(p.starts, p.ends) for p in pieces]
         places = lowest_free(spans)
         where = {(b, k): place for (_, _, b, k), place in zip(runs, places, strict=False)}
@@ -206,6 +208,21 @@ class Desk:
 
 def _at(run: StageRun, place: int) -> StageRun:
     return run if run.place == place else replace(run, place=place)
+
+
+def joined(pieces: list[PackPiece]) -> list[PackPiece]:
+    """Pieces of one product that follow each other without a gap in one person's hands are one piece.
+
+    Example: 7 jars 13:30 to 13:37 and 3 more to 13:40, both Tobias's: 10 jars 13:30 to 13:40.
+    """
+    out: list[PackPiece] = []
+    for piece in sorted(pieces, key=lambda p: (p.person, p.starts)):
+        last = out[-1] if out else None
+        if last and (last.person, last.product, last.ends) == (piece.person, piece.product, piece.starts):
+            out[-1] = replace(last, packs=last.packs + piece.packs, ends=piece.ends)
+        else:
+            out.append(piece)
+    return out
 
 
 def lowest_free(spans: list[Span]) -> list[int]:
