@@ -28,6 +28,7 @@ from scheduler.models.search.better_days import known_days, menu, season_of
 from scheduler.models.search.drawn import drawn
 from scheduler.models.search.earlier import brought_forward
 from scheduler.models.search.even import evened
+from scheduler.models.search.fewer_runs import in_fewer_runs
 from scheduler.models.search.first_plan import FILLING, FirstPlan
 from scheduler.models.search.fitted import Fitted, filled, fit_counted, fit_whole
 from scheduler.models.search.fitting import Fitter
@@ -130,6 +131,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     polished = fitter.polish(best.given.days)
     evening = max(until, time.monotonic()) + EVENING
     given = brought_forward(facts, followed(best.given, polished), evening)
+    given = followed(given, tuple(in_fewer_runs(facts, day) for day in given.days))
     best = replace(best, given=followed(given, evened(facts, given.days, evening)))
     return finish(facts, options, best, thumb, search.bound)
 
