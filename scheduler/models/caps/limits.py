@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import chain, combinations
 
+from scheduler.models.caps.in_a_row import Rows
 from scheduler.models.caps.mixes import Mixes
 from scheduler.models.caps.most import Most
 from scheduler.models.caps.oracle import DayOracle
@@ -123,6 +124,11 @@ class DayLimits:
     def best(self, t: int, weights: Mapping[str, int]) -> Most:
         """The most of weighted batches on a day with cleaning, with an example that people can mostly work."""
         return self.oracle.most_and_how(request_with_all(self.facts, t, ()), weights, cleaned=True)
+
+    @cached_property
+    def rows(self) -> Rows:
+        """What days hold in a row of pours, people left out."""
+        return Rows(self.facts.season)
 
     @cached_property
     def mixes(self) -> Mixes:

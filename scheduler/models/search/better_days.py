@@ -35,6 +35,7 @@ BORROWED = 20  # ideas for each day from other days
 CHOICES = 1200  # known days that are left to choose from in all, the cheapest at these prices
 FEWEST = 12  # for each day
 USED = 0.02  # share of a day from which on a known day counts as used
+ENOUGH = 0.04  # share of the days of which a better one was found that is enough for a round
 ASIDE = 6  # days of which it is found out beside each round what is worth most on them
 SHARE = 0.35  # of the clock that is left at most: the rest is for choosing among the days
 
@@ -147,18 +148,23 @@ def _some_found(
 ) -> bool:
     """Try ideas out, the most promising first, until some are found; False where there are no more, or it is late.
 
-    Changes of the days in use, batches that other days have, and what was worth most on some days a round ago; where
-    none of them is found, all days are made anew.
+    First what is worth most in a row of pours, on each day, with the day model where it is not found by hand. Where
+    that brings little: changes of the days in use, batches that other days have, and what was worth most on some days
+    a round ago; where none of them is found, all days are made anew.
     """
-    ideas = [_changed(board, found, limits), _borrowed(board, found, limits), _made_anew(board, found, limits, fullest)]
+    rows = _best_first(_best_rows(board, found, limits), fitter, limits)
+    if fitter.try_out(list(rows), solver=True) >= max(1, ENOUGH * len(board.free)):
+        return True
+    anew = {t: most.example for t, most in fullest.items()}
+    ideas = [_changed(board, found, limits), _borrowed(board, found, limits), _made_anew(board, found, limits, anew)]
     if _any_found(ideas, board, fitter, limits, late):
         return True
     if time.monotonic() >= late:
         return False
     with ThreadPoolExecutor(2) as pool:
         asked = _fullest(board, found, limits, _days(board), pool)
-    fullest = {t: most.result() for t, most in asked.items()}
-    return _any_found([_made_anew(board, found, limits, fullest)], board, fitter, limits, late)
+    anew = {t: most.result().example for t, most in asked.items()}
+    return _any_found([_made_anew(board, found, limits, anew)], board, fitter, limits, late)
 
 
 def _any_found(
@@ -228,16 +234,28 @@ def _borrowed(board: KnownSeason, found: Prices, limits: DayLimits) -> Iterator[
                 yield gain, replace(asked, designs=designs)
 
 
-def _made_anew(board: KnownSeason, found: Prices, limits: DayLimits, fullest: Mapping[int, Most]) -> Iterator[Idea]:
+def _best_rows(board: KnownSeason, found: Prices, limits: DayLimits) -> Iterator[Idea]:
+    """What is worth most of all that a day holds in a row of pours, people left out."""
+    days, prices_of = _days(board), _worth(board, found)
+    best = limits.rows.most([limits.facts.season.days[t] for t in days], [prices_of[t] for t in days])
+    for t, (value, batches) in zip(days, best, strict=True):
+        now = _used_most(board.uses[t], found)
+        asked = request_with_all(limits.facts, t, tuple(sorted(Counter(batches).elements())))
+        yield value - _value(now.designs, prices_of[t]), replace(asked, held=held_on(now))
+
+
+def _made_anew(
+    board: KnownSeason, found: Prices, limits: DayLimits, fullest: Mapping[int, Mapping[str, int]]
+) -> Iterator[Idea]:
     """What is worth most of all that a day without names holds, and batches near it: one less, one exchanged.
 
     Gains are those beyond the day that is used most. Changes end where seven easy batches are worth more than
     six hard ones, and nothing between them fits.
     """
     prices_of = _worth(board, found)
-    for t, most in fullest.items():
+    for t, batches in fullest.items():
         worth, now = prices_of[t], _used_most(board.uses[t], found)
-        designs = tuple(sorted(Counter(most.example).elements()))
+        designs = tuple(sorted(Counter(batches).elements()))
         more = _value(designs, worth) - _value(now.designs, worth)
         asked = replace(request_with_all(limits.facts, t, designs), held=held_on(now))
         yield more, asked

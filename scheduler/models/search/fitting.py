@@ -28,6 +28,7 @@ from scheduler.season import rules
 from scheduler.season.types import Show
 
 FEW = 8  # tries at a day that is only an idea, or a sketch: nine of ten are found in so many (measured)
+TRYING = 0.1  # effort of a solver at a day that is only an idea
 PACKING_DAYS = 12  # days tried for packs that found no room
 
 Kind = tuple[tuple[int, int] | None, tuple[Show, ...], tuple[tuple[str, str], ...]]  # hours, shows, pins "not in role"
@@ -185,10 +186,13 @@ class Fitter:
         )
         self._remember(DayRequest(day.day, day.designs, (), hands, held_on(day)), day)
 
-    def try_out(self, asked: Sequence[DayRequest]) -> int:
-        """Build days by hand, side by side, and remember them; how many were found."""
-        self.want = "by hand"
-        plans = self._find_all(asked, replace(self._how(False), tries=FEW))
+    def try_out(self, asked: Sequence[DayRequest], solver: bool = False) -> int:
+        """Build days by hand, side by side, and remember them; how many were found.
+
+        With a ``solver`` where that finds none: a tenth of a second tells whether such a day can be at all.
+        """
+        self.want = "any" if solver else "by hand"
+        plans = self._find_all(asked, replace(self._how(False), tries=FEW, effort=TRYING))
         looked = time.monotonic() < self.until  # else the clock may have ended before all were
         for one, plan in zip(asked, plans, strict=True):
             if plan is not None:
