@@ -16,8 +16,8 @@ from typing import Any
 import highspy
 from ortools.math_opt.python import mathopt
 from scheduler.models.counts.board import Wish
-from scheduler.models.counts.bound import EasierSeason
 from scheduler.models.counts.demand import items_of, stock_of
+from scheduler.models.counts.easier import EasierSeason
 from scheduler.models.search.sketch import leave_air, wish_of
 from scheduler.models.solvers.relaxed import as_lp
 from tests.benchmarks.ground import THREADS, Ground

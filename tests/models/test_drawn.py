@@ -11,7 +11,7 @@ from ortools.math_opt.python import mathopt
 from scheduler.audit import audit
 from scheduler.models.caps.limits import DayLimits, most_in
 from scheduler.models.counts import part
-from scheduler.models.counts.bound import EasierSeason
+from scheduler.models.counts.easier import EasierSeason
 from scheduler.models.search import first_plan, loop
 from scheduler.models.search.drawn import Drawn, _merged, _rounder, drawn, leave_out_hard_mixes, leave_time_in_weeks
 from scheduler.models.search.first_plan import FirstPlan

@@ -7,13 +7,13 @@ every plan. Cuts are learnt from days that did not fit and guide the season mode
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import chain, combinations
 
 from scheduler.models.caps.in_a_row import Rows
-from scheduler.models.caps.mixes import Mixes
+from scheduler.models.caps.mixes import Mixes, MixLimit
 from scheduler.models.caps.most import Most
 from scheduler.models.caps.oracle import DayOracle
 from scheduler.models.day.fit import fit_day
@@ -42,6 +42,7 @@ class DayLimits:
     _cuts: list[tuple[int, Counter[str]]] = field(default_factory=list)
     _crew_cuts: list[tuple[int, frozenset[str], Counter[str]]] = field(default_factory=list)
     _idle: dict[int, int] = field(default_factory=dict)
+    in_rows: dict[int, MixLimit] = field(default_factory=dict)  # by day: what a row of pours holds, as it is worth
     usual_idle: int = 10  # per cent of the time in that can't be worked, even with packing to fill it
     batch_idle: int = 60  # per cent of the batches' work that is waiting between jobs; packing may fill it
 
@@ -134,6 +135,12 @@ class DayLimits:
     def mixes(self) -> Mixes:
         """Limits of mixes that were proven where a bound asked for them."""
         return Mixes(self)
+
+    def proven(self, t: int) -> Iterator[MixLimit]:
+        """Limits of mixes that are known to hold on a day."""
+        yield from self.mixes.proven(t)
+        if t in self.in_rows:
+            yield self.in_rows[t]
 
     def usual(self, t: int, designs: tuple[str, ...] = ()) -> int:
         """Batches (of some designs alone) that a day is known to take: what is wanted most, one less until all find a

@@ -10,7 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from scheduler.models.caps.limits import DayLimits
-from scheduler.models.counts.bound import EFFORT, EasierSeason
+from scheduler.models.counts.bound import EFFORT, solve, tighten
+from scheduler.models.counts.easier import EasierSeason
 from scheduler.models.facts import Facts
 
 NODES = 300
@@ -43,8 +44,8 @@ def _without(facts: Facts, limits: DayLimits, names: frozenset[str], nodes: int)
     easier = _Without(facts, limits, names)
     easier.build()
     if not names:
-        easier.tighten(EFFORT)  # what it proves of days is known to the others, too
-    return easier.solve(nodes).value
+        tighten(easier, EFFORT)  # what it proves of days is known to the others, too
+    return solve(easier, nodes).value
 
 
 class _Without(EasierSeason):

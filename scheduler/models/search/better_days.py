@@ -197,7 +197,7 @@ def _may_fit(limits: DayLimits, fitter: Fitter, asked: DayRequest) -> bool:
         return False
     counts, t = Counter(asked.designs), limits.facts.season.index(asked.day)
     return all(sum(counts[d] for d in designs) <= most for designs, most in limits.caps(t)) and all(
-        sum(w * counts[d] for d, w in limit.weights.items()) <= limit.most for limit in limits.mixes.proven(t)
+        sum(w * counts[d] for d, w in limit.weights.items()) <= limit.most for limit in limits.proven(t)
     )
 
 

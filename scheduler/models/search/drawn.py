@@ -21,7 +21,7 @@ from uuid import uuid4
 from ortools.math_opt.python import mathopt
 from scheduler.models.caps.limits import DayLimits
 from scheduler.models.counts.board import Wish
-from scheduler.models.counts.bound import EasierSeason
+from scheduler.models.counts.easier import EasierSeason
 from scheduler.models.counts.part import is_large
 from scheduler.models.facts import Facts
 from scheduler.models.search.rounded import Day, Rounded, Rounder

@@ -14,10 +14,10 @@ from dataclasses import replace
 
 from ortools.math_opt.python import mathopt
 from scheduler.models.caps.limits import DayLimits
-from scheduler.models.counts.bound import EasierSeason
 from scheduler.models.counts.days import held_on
 from scheduler.models.counts.deal import SECOND
 from scheduler.models.counts.demand import stock_of
+from scheduler.models.counts.easier import EasierSeason
 from scheduler.models.counts.solve import PIECE, SeasonAnswer
 from scheduler.models.day.pack_in import idle_of, longer_minutes
 from scheduler.models.facts import Facts

@@ -19,7 +19,7 @@ from random import Random
 from scheduler.models.caps.limits import request_with_all
 from scheduler.models.caps.oracle import undated_shows
 from scheduler.models.caps.too_much import TooMuch
-from scheduler.models.counts.bound import EasierSeason
+from scheduler.models.counts.easier import EasierSeason
 from scheduler.models.day.fit import fit_day
 from scheduler.models.search.fitting import FEW
 from scheduler.models.search.sketch import held_with

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from ortools.math_opt.python import mathopt
 from scheduler.models.caps.limits import DayLimits
 from scheduler.models.counts.board import Wish
-from scheduler.models.counts.bound import EasierSeason
+from scheduler.models.counts.easier import EasierSeason
 from scheduler.models.facts import Facts
 from scheduler.models.search.thumb import ROOM_PERCENT, call_everyone
 

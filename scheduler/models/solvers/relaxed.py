@@ -90,6 +90,17 @@ class Relaxed:
             ends = np.array(least, float), np.array(most, float)
             self._highs.changeColsBounds(len(columns), np.array(columns, np.int32), *ends)
 
+    def add_row(self, terms: Mapping[int, float], most: float) -> int:
+        """One more rule: the sum of columns times figures is at most so much; its number."""
+        columns, figures = np.array(list(terms), np.int32), np.array(list(terms.values()), float)
+        self._highs.addRow(-highspy.kHighsInf, most, len(terms), columns, figures)
+        return int(self._highs.getNumRow()) - 1
+
+    def add_column(self, terms: Mapping[int, float]) -> None:
+        """One more column that costs nothing, at least 0, with its figures in rows."""
+        rows, figures = np.array(list(terms), np.int32), np.array(list(terms.values()), float)
+        self._highs.addCol(0.0, 0.0, highspy.kHighsInf, len(terms), rows, figures)
+
     def solve(self) -> tuple[float, Sequence[float]] | None:
         """Go on to the solution with these bounds."""
         self._highs.run()
@@ -152,9 +163,14 @@ def prices(
     return Prices(*found, *relaxed.duals(), relaxed.corner(names, named))
 
 
+def as_columns(model: model_pb2.ModelProto) -> dict[int, int]:
+    """The column of each variable, by its number in MathOpt."""
+    return {name: i for i, name in enumerate(model.variables.ids)}
+
+
 def as_lp(model: model_pb2.ModelProto) -> highspy.HighsLp:
     """A MathOpt model in the arrays that HiGHS reads, with nothing whole."""
-    column = {name: i for i, name in enumerate(model.variables.ids)}
+    column = as_columns(model)
     row = {name: i for i, name in enumerate(model.linear_constraints.ids)}
     goal, matrix = model.objective.linear_coefficients, model.linear_constraint_matrix
     lp = highspy.HighsLp()
