@@ -3,9 +3,9 @@
 Every plan of the kitchen is a solution of this model, so no plan is less short than its bound:
 batches a day within what the day model proved, work, duties and packing within the hours of those able,
 weekly hours and pulls, sell-by windows by Hall's condition. Clock times and names are left out.
-What rows of pours hold is proven of all days at once (``in_rows``); where that tells nothing, and the solution asks
-for more of a day than it can hold, the day model proves a limit of such mixes (``mixes``), and the season is solved
-again. On 13 weeks mixes add nothing to rows, on 6 weeks rows tell nothing, on 26 neither does (measured).
+What rows of pours hold is proven of all days at once (``in_rows``). Where the solution still asks for more of a day
+than it can hold, the day model proves a limit of such mixes (``mixes``), and the season is solved again; not where
+rows tell something of more than a small season: on 13 weeks mixes add nothing to them (measured).
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from scheduler.models.caps.limits import DayLimits
 from scheduler.models.caps.mixes import MixLimit
 from scheduler.models.counts.easier import EasierSeason
 from scheduler.models.counts.in_rows import limits_of_rows
-from scheduler.models.counts.part import is_large
+from scheduler.models.counts.part import is_large, is_small
 from scheduler.models.facts import Facts
 
 LARGE = 5_000  # variables above which batches may be broken
@@ -60,7 +60,7 @@ def shortfall_bound_of(
         limits.in_rows = limits_of_rows(easier, until - LAST)
         for t, limit in limits.in_rows.items():
             easier.mix(t, limit.weights, limit.most)
-    if not limits.in_rows:
+    if is_small(facts) or not limits.in_rows:
         tighten(easier, effort, until - LAST)
     return solve(easier, nodes, until)
 
