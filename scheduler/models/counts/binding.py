@@ -1,6 +1,6 @@
 """Which limits of a season bind together: a smallest set that proves the shortage, by leaving out one after the other.
 
-The easier season of ``bound`` without some of its conditions is easier still, so each bound
+The easier season (``easier``) without some of its conditions is easier still, so each bound
 here holds for every plan. A set is smallest in that without any one of it less is proven.
 """
 
