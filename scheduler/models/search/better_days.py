@@ -91,8 +91,7 @@ def _rounds(
             break
         if 2 * time.monotonic() - began > late:  # as long again, with the days that are built, is too long
             break
-        fullest = {t: most.result() for t, most in asked.items()}
-        asked = _fullest(board, found, limits, _some_days(board, number), beside)
+        fullest, asked = asked, _fullest(board, found, limits, _some_days(board, number), beside)
         if not _some_found(board, found, fitter, limits, late, fullest):
             break
         news = known_days(part.facts, {}, fitter, OFFERED)
@@ -144,8 +143,9 @@ def _fullest(
 
 
 def _some_found(
-    board: KnownSeason, found: Prices, fitter: Fitter, limits: DayLimits, late: float, fullest: Mapping[int, Most]
-) -> bool:
+    board: KnownSeason, found: Prices, fitter: Fitter, limits: DayLimits, late: float,
+    fullest: Mapping[int, Future[Most]],
+) -> bool:  # fmt: skip
     """Try ideas out, the most promising first, until some are found; False where there are no more, or it is late.
 
     First what is worth most in a row of pours, on each day, with the day model where it is not found by hand. Where
@@ -155,16 +155,20 @@ def _some_found(
     rows = _best_first(_best_rows(board, found, limits), fitter, limits)
     if fitter.try_out(list(rows), solver=True) >= max(1, ENOUGH * len(board.free)):
         return True
-    anew = {t: most.example for t, most in fullest.items()}
-    ideas = [_changed(board, found, limits), _borrowed(board, found, limits), _made_anew(board, found, limits, anew)]
+    anew = _made_anew(board, found, limits, _examples(fullest))
+    ideas = [_changed(board, found, limits), _borrowed(board, found, limits), anew]
     if _any_found(ideas, board, fitter, limits, late):
         return True
     if time.monotonic() >= late:
         return False
     with ThreadPoolExecutor(2) as pool:
-        asked = _fullest(board, found, limits, _days(board), pool)
-    anew = {t: most.result().example for t, most in asked.items()}
-    return _any_found([_made_anew(board, found, limits, anew)], board, fitter, limits, late)
+        asked = _examples(_fullest(board, found, limits, _days(board), pool))
+    return _any_found([_made_anew(board, found, limits, asked)], board, fitter, limits, late)
+
+
+def _examples(fullest: Mapping[int, Future[Most]]) -> dict[int, Mapping[str, int]]:
+    """The batches that were found to be worth most, by day."""
+    return {t: most.result().example for t, most in fullest.items()}
 
 
 def _any_found(

@@ -193,6 +193,7 @@ class Fitter:
         """
         self.want = "any" if solver else "by hand"
         plans = self._find_all(asked, replace(self._how(False), tries=FEW, effort=TRYING))
+        self.want = "by hand"
         looked = time.monotonic() < self.until  # else the clock may have ended before all were
         for one, plan in zip(asked, plans, strict=True):
             if plan is not None:
