@@ -153,7 +153,4 @@ def _distance(one: Sequence[Visit], other: Sequence[Visit], cleans: Mapping[str,
 def _fit(one: Sequence[Visit], other: Sequence[Visit], station: str, clean: tuple[int, int]) -> bool:
     """Whether two batches' visits at a station are apart, with cleaning from one to the other and back."""
     there = sorted((a, b, n) for n, visits in enumerate((one, other)) for s, a, b in visits if s == station)
-    return all(
-        start - end >= (0 if n == m else clean[n])
-        for (_, end, n), (start, _, m) in pairwise(there)
-    )  # fmt: skip
+    return all(start - end >= (0 if n == m else clean[n]) for (_, end, n), (start, _, m) in pairwise(there))

@@ -88,6 +88,7 @@ def tighten(easier: EasierSeason, effort: float, until: float = inf) -> None:
     for var in whole:
         var.integer = True
 
+
 def _round(easier: EasierSeason, values: Mapping[mathopt.Variable, float], until: float) -> bool:
     """A new limit for each sort of day: of what its days make on average, else of one of the fullest two."""
     mixes, news = easier.limits.mixes, list[tuple[int, MixLimit]]()

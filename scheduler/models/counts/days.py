@@ -121,6 +121,13 @@ def held_on(day: DayPlan) -> frozenset[str]:
     return frozenset(b.show for b in day.batches if b.show)
 
 
+def as_they_are(facts: Facts, t: int, day: DayPlan) -> tuple[Hand, ...]:
+    """Those who are in on a day, for as long as they are, to do no more pulling than they do."""
+    return tuple(
+        Hand(s.person, s.starts, s.ends, s.ends - s.starts, 0, (s.person, t) in facts.called) for s in day.shifts
+    )
+
+
 def wished_hands(facts: Facts, wish: Wish, t: int) -> tuple[Hand, ...]:
     """Those whom the season calls in, each with a fair share of what is left of the week.
 

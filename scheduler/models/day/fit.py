@@ -122,6 +122,14 @@ def build(season: Season, request: DayRequest, whole_stretches: bool = True) -> 
     day = new_day(season, request)
     if day is None:
         return None
+    add_work(day, whole_stretches)
+    add_heads(day)
+    add_limits_of_people(day)
+    return day
+
+
+def add_work(day: Day, whole_stretches: bool = True) -> None:
+    """What is done by whom and where: batches, roles, cleaning, duties, shows, packing, places."""
     add_batches(day)
     order_twins(day)
     add_people(day)
@@ -131,10 +139,12 @@ def build(season: Season, request: DayRequest, whole_stretches: bool = True) -> 
     add_shows(day)
     (add_packing if whole_stretches else add_idle_minutes)(day)
     add_station_places(day)
-    add_heads(day)
+
+
+def add_limits_of_people(day: Day) -> None:
+    """What nobody may exceed in a day: pulls, and one job at a time."""
     add_pulls(day)
     add_one_job_at_a_time(day)
-    return day
 
 
 def without_names(season: Season, request: DayRequest) -> Day:

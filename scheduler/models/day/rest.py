@@ -10,11 +10,8 @@ from dataclasses import dataclass, replace
 
 from ortools.sat.python import cp_model
 from scheduler.models.day.begun_places import on_their_places
-from scheduler.models.day.cleaning import add_cleaning
-from scheduler.models.day.packing import add_packing
-from scheduler.models.day.people import add_duties, add_one_job_at_a_time, add_people, add_pulls, add_roles
-from scheduler.models.day.shows import add_shows
-from scheduler.models.day.work import Day, Job, RunVars, TaskVars, add_batches, add_station_places, new_day, order_twins
+from scheduler.models.day.fit import add_limits_of_people, add_work
+from scheduler.models.day.work import Day, Job, RunVars, TaskVars, new_day
 from scheduler.plan.request import DayRequest, Frozen
 from scheduler.plan.types import Batch, DayPlan, Shift, StageRun, Task
 from scheduler.season.rules import shows_on
@@ -28,18 +25,9 @@ def build_rest(season: Season, request: DayRequest, match: dict[int, Batch]) -> 
     day = new_day(season, request)
     if day is None or request.frozen is None:
         return None
-    add_batches(day)
-    order_twins(day)
-    add_people(day)
-    add_roles(day)
-    add_cleaning(day)
-    add_duties(day)
-    add_shows(day)
-    add_packing(day)
-    add_station_places(day)
+    add_work(day)
     _Freezer(day, request.frozen, match).freeze()
-    add_pulls(day)
-    add_one_job_at_a_time(day)
+    add_limits_of_people(day)
     return day
 
 

@@ -15,7 +15,7 @@ from datetime import timedelta
 from math import inf
 
 from scheduler.demand.build import last_open
-from scheduler.models.counts.days import Book, held_on
+from scheduler.models.counts.days import Book, as_they_are, held_on
 from scheduler.models.day.pack_in import pack_in
 from scheduler.models.day.packing import packing_minutes
 from scheduler.models.day.shifts import trimmed
@@ -120,11 +120,7 @@ class _Moving:
             replace(run, ends=min(run.ends, run.starts + packing_minutes(season, ((run.product, run.packs),))))
             for run in fewer
         )
-        hands = (
-            Hand(s.person, s.starts, s.ends, s.ends - s.starts, 0, (s.person, t) in self.facts.called)
-            for s in day.shifts
-        )
-        return trimmed(season, replace(day, packing=runs), hands)
+        return trimmed(season, replace(day, packing=runs), as_they_are(self.facts, t, day))
 
     def fills(self) -> tuple[Fill, ...]:
         """All fills, those that were moved in their portions; a line's of one day are one."""

@@ -10,11 +10,11 @@ from collections.abc import Iterator
 from dataclasses import replace
 from itertools import combinations
 
-from scheduler.models.counts.days import held_on
+from scheduler.models.counts.days import as_they_are, held_on
 from scheduler.models.day.pack_in import pack_in
 from scheduler.models.facts import Facts
 from scheduler.models.search.cheaper import wages
-from scheduler.plan.request import DayRequest, Hand
+from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
 
 FIRST = 2  # people at most who are asked before all others
@@ -33,10 +33,7 @@ def in_fewer_runs(facts: Facts, day: DayPlan) -> DayPlan:
 def _ways(facts: Facts, day: DayPlan) -> Iterator[DayPlan]:
     """The day with its packs in idle minutes of those who are in, this one's first or that one's."""
     season, t = facts.season, facts.season.index(day.day)
-    hands = tuple(
-        Hand(s.person, s.starts, s.ends, s.ends - s.starts, 0, (s.person, t) in facts.called) for s in day.shifts
-    )
-    asked = DayRequest(day.day, day.designs, tuple(sorted(day.packs.items())), hands, held_on(day))
+    asked = DayRequest(day.day, day.designs, tuple(sorted(day.packs.items())), as_they_are(facts, t, day), held_on(day))
     bare = replace(day, packing=())
     for count in range(FIRST + 1):
         for first in combinations([s.person for s in day.shifts], count):
