@@ -242,10 +242,17 @@ def _best_rows(board: KnownSeason, found: Prices, limits: DayLimits) -> Iterator
     """What is worth most of all that a day holds in a row of pours, people left out."""
     days, prices_of = _days(board), _worth(board, found)
     best = limits.rows.most([limits.facts.season.days[t] for t in days], [prices_of[t] for t in days])
-    for t, (value, batches) in zip(days, best, strict=True):
-        now = _used_most(board.uses[t], found)
-        asked = request_with_all(limits.facts, t, tuple(sorted(Counter(batches).elements())))
-        yield value - _value(now.designs, prices_of[t]), replace(asked, held=held_on(now))
+    for t, (_, batches) in zip(days, best, strict=True):
+        yield _instead(board, found, limits, t, batches, prices_of[t])
+
+
+def _instead(
+    board: KnownSeason, found: Prices, limits: DayLimits, t: int, batches: Mapping[str, int], worth: Mapping[str, float]
+) -> Idea:  # fmt: skip
+    """These batches on a day, with whoever may come, in the place of the day that is used most, with its shows."""
+    now, designs = _used_most(board.uses[t], found), tuple(sorted(Counter(batches).elements()))
+    asked = replace(request_with_all(limits.facts, t, designs), held=held_on(now))
+    return _value(designs, worth) - _value(now.designs, worth), asked
 
 
 def _made_anew(
@@ -258,12 +265,9 @@ def _made_anew(
     """
     prices_of = _worth(board, found)
     for t, batches in fullest.items():
-        worth, now = prices_of[t], _used_most(board.uses[t], found)
-        designs = tuple(sorted(Counter(batches).elements()))
-        more = _value(designs, worth) - _value(now.designs, worth)
-        asked = replace(request_with_all(limits.facts, t, designs), held=held_on(now))
+        more, asked = _instead(board, found, limits, t, batches, prices_of[t])
         yield more, asked
-        for gain, others in (*_swapped(designs, worth), *_fewer(designs, worth)):
+        for gain, others in (*_swapped(asked.designs, prices_of[t]), *_fewer(asked.designs, prices_of[t])):
             yield more + gain, replace(asked, designs=others)
 
 

@@ -1,7 +1,7 @@
 """Packing laid out anew on days that stand: the same packs in fewer runs, for no more wages.
 
 What a planner does when the season stands: packs that were put in a few at a time are given to the longest idle
-minutes of those who are in. Batches, and who packs how much on which day for which order, stay. No solver, an instant.
+minutes of those who are in. Batches, and what is packed on which day, stay. No solver, an instant.
 """
 
 from __future__ import annotations
