@@ -31,6 +31,19 @@ def test_packs_put_in_a_few_at_a_time_become_one_run() -> None:
     assert_sound(season, replace(asked, packing=(("Kite bag", 9),)), after)
 
 
+def test_who_is_in_to_pack_begins_when_they_come() -> None:
+    """A day of packing alone, as one that lost what was packed first to another day: no waiting before the first pack."""
+    season = kitchen()
+    asked = request(season, packing=(("Kite bag", 9),))
+    day = pack_in(season, asked, replace(plan_of(season, request(season)), shifts=()))
+    assert day is not None
+    (shift,), (run,) = day.shifts, day.packing
+    late = replace(day, packing=(replace(run, starts=run.starts + 30, ends=run.ends + 30),))
+    late = replace(late, shifts=(replace(shift, ends=shift.ends + 30),))
+    after = in_fewer_runs(facts_of(season, PlanOptions()), late)
+    assert after.packing[0].starts == shift.starts
+
+
 @pytest.mark.parametrize("seed", range(10))
 def test_nobody_is_in_for_longer_and_no_pack_is_lost(monkeypatch: pytest.MonkeyPatch, seed: int) -> None:
     """Against the same season as it was planned before: packs, batches and shifts of every day, pay and runs."""

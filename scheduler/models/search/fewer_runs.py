@@ -21,13 +21,19 @@ FIRST = 2  # people at most who are asked before all others
 
 
 def in_fewer_runs(facts: Facts, day: DayPlan) -> DayPlan:
-    """The day for the least wages that are found, then in the fewest pack runs; or the day itself.
+    """The day for the least wages that are found, then in the fewest pack runs, then the earliest; or the day itself.
 
-    Example: Lin packs 1 jar from 11:27 and 38 from 14:00, Jem 20 from 13:00; Lin packs all 59 from 14:00.
+    Example: Lin packs 1 jar from 11:27 and 38 from 14:00, Jem 20 from 13:00; Lin packs all 59 from 14:00. Example:
+    Jem is in from 12:00 and packs from 13:00, since what was packed before went to another day; he packs from 12:00.
     """
     if not day.packing or facts.season.index(day.day) not in facts.hands:
         return day
-    return min((day, *_ways(facts, day)), key=lambda d: (wages(facts, d), len(d.packing)))
+    return min((day, *_ways(facts, day)), key=lambda d: (wages(facts, d), len(d.packing), _begun(d)))
+
+
+def _begun(day: DayPlan) -> int:
+    """The minutes at which its pack runs begin, added up."""
+    return sum(run.starts for run in day.packing)
 
 
 def _ways(facts: Facts, day: DayPlan) -> Iterator[DayPlan]:
