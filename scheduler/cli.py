@@ -16,7 +16,7 @@ from scheduler import cli_answers  # noqa: F401
 from scheduler import cli_change  # noqa: F401
 # isort: on
 
-SOLVE = frozenset({"plan", "explain", "promise", "rebalance"})  # commands that run solvers
+SOLVE = frozenset({"plan", "explain", "mend", "promise", "rebalance"})  # commands that run solvers
 
 
 def main() -> None:

@@ -1,15 +1,16 @@
-"""Commands that ask a plan questions: explain, promise."""
+"""Commands that ask a plan questions: explain, mend, promise."""
 
 from __future__ import annotations
 
 import difflib
 import json
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from scheduler.cli_shared import JsonOpt, PlanArg, SeasonArg, app, live_line, plain_errors, read_both, say_stayed
+from scheduler.cli_shared import JsonOpt, PlanArg, SeasonArg, app, live_line, plain_errors, read_both, say_stayed, stem
 
 if TYPE_CHECKING:
     from scheduler.plan.types import Plan
@@ -64,6 +65,38 @@ def _mend(season: Season, plan: Plan, effort: float, most: int, seconds: float) 
     with live_line() as say:
         found = find_remedies(season, plan, say, care, singles=most - pairs, pairs=pairs, seconds=seconds)
     return with_remedies(plan, found)
+
+
+@app.command()
+def mend(
+    season: SeasonArg,
+    plan: PlanArg,
+    take: Annotated[int, typer.Option(min=1, help="The number of the remedy in the letter of explain --remedies.")],
+    out: Annotated[Path | None, typer.Option(help="Folder for season and plan; by default a new one.")] = None,
+    effort: Annotated[float, typer.Option(min=0.01, help="How hard to look for room: 2 looks twice as long.")] = 1.0,
+    seconds: Annotated[
+        float | None, typer.Option(min=1, help="Stop looking after so long; the plan may differ next time then.")
+    ] = None,
+) -> None:
+    """Take a remedy: write the season with its change, and a plan of it, into a folder of their own.
+
+    The season and the plan that are there stay as they are.
+    """
+    with plain_errors():
+        from scheduler.models.search.loop import PlanOptions
+        from scheduler.paper.terminal import letter, on_screen
+        from scheduler.paper.why import mended_words
+        from scheduler.plan.summary import summarize
+        from scheduler.take import MENDED, named, take_remedy
+
+        told, before = read_both(season, plan)
+        care = PlanOptions(effort=effort, seconds=seconds)
+        written, mended = take_remedy(told, before, take, season, named(stem(season), season, MENDED), out, care)
+        say_stayed(written.stayed, written.plan_file.parent)
+        typer.echo(on_screen(mended_words(told, before, mended)) + "\n")
+        typer.echo(on_screen(letter(written.season, written.plan, summarize(written.season, written.plan))))
+        typer.echo(f"\nFor the wall: {written.workbook_file}\nTo read back: {written.plan_file}")
+        typer.echo(f"From now on use this season, which has the change in it, and not {season}: {written.season_path}")
 
 
 @app.command()

@@ -87,7 +87,7 @@ def _fuller(facts: Facts, limits: DayLimits, plan: Plan, start: Fitted, bound: i
             cheaper[day.day] = fitter.polish([day])[0]
     done = tuple(cheaper.get(day.day, day) for day in best.given.days)
     best = replace(best, given=followed(best.given, done))
-    after = finish(facts, replace(options, keep=plan), best, start, bound)
+    after = finish(facts, replace(options, keep=plan), best, None, bound)
     return with_past(facts, plan, after, best, bound) if begun(plan) else after
 
 

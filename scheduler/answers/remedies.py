@@ -11,6 +11,7 @@ import time
 from collections.abc import Callable, Iterable
 from contextlib import closing
 from dataclasses import dataclass, replace
+from itertools import permutations
 
 from scheduler.answers.ahead import demand_of
 from scheduler.answers.certificate import Certificate, from_json
@@ -22,6 +23,7 @@ from scheduler.demand.lines import Line
 from scheduler.models.no_plan import Contradiction, NoPlan
 from scheduler.models.search.loop import PlanOptions
 from scheduler.models.solvers.spread import cores, spread
+from scheduler.plan.files import PlanFaults
 from scheduler.plan.types import Plan, Shortfall, StageResult
 from scheduler.season.types import Season
 
@@ -80,8 +82,7 @@ def find_remedies(
 
 def candidates(season: Season, plan: Plan, singles: int, pairs: int) -> dict[Changes, int]:
     """Changes worth a look, with the pieces by which the sums come out better: single ones, then pairs of them."""
-    stored = plan.extras.get("certificates")
-    certificates = [from_json(c) for c in stored] if isinstance(stored, list) else _certificates(season, plan)
+    certificates = _stored(season, plan)
     changes = for_limits(season, plan, certificates)
     proven = _proven(certificates)
     gains = {c.key: proven - _proven(_certificates(c.apply(season), plan)) for c in changes}
@@ -124,8 +125,42 @@ def _certificates(season: Season, plan: Plan) -> list[Certificate]:
     return list(certify(season, demand_of(season, plan), plan))
 
 
+def _stored(season: Season, plan: Plan) -> list[Certificate]:
+    """The certificates that a plan carries; sought where it carries none."""
+    stored = plan.extras.get("certificates")
+    return [from_json(c) for c in stored] if isinstance(stored, list) else _certificates(season, plan)
+
+
 def _proven(certificates: list[Certificate]) -> int:
     return sum(c.pieces_short for c in certificates)
+
+
+def made_real(
+    season: Season, plan: Plan, remedy: Remedy, options: PlanOptions | None = None
+) -> tuple[Season, Plan, Remedy]:  # fmt: skip
+    """The season with a remedy's changes made, its plan, planned onward as for the letter, and what that mends.
+
+    Raises PlanFaults where the season gives no such change any more, and what ``plan_onward`` raises.
+    """
+    changes = _named(season, plan, remedy.keys)
+    after = changed(season, changes)
+    again = plan_onward(after, plan, options or PlanOptions())
+    lines = demand_of(season, plan).lines
+    firm = {line.id for line in lines if line.kind == "firm"}
+    return after, again, compare(plan, before(plan, lines, after), again, changes, firm)
+
+
+def _named(season: Season, plan: Plan, keys: tuple[str, ...]) -> Changes:
+    """The changes of a remedy by their keys: of a pair the second is for what binds once the first is made."""
+    for order in permutations(keys):
+        eased, found = season, list[Change]()
+        for key in order:
+            certificates = _certificates(eased, plan) if found else _stored(eased, plan)
+            found += [c for c in for_limits(eased, plan, certificates) if c.key == key]
+            eased = changed(season, tuple(found))
+        if len(found) == len(keys):
+            return tuple(sorted(found, key=lambda c: keys.index(c.key)))
+    raise PlanFaults("The season gives no such change any more: run rockrota explain SEASON PLAN --remedies again.")
 
 
 def _plan_again(job: Job) -> tuple[Plan | None, bool]:

@@ -32,7 +32,7 @@ def _header(r: Reading, plan: Plan) -> Findings:
     if not told.first_day <= plan.from_day <= told.last_day or not 0 <= plan.from_minute < MINUTES_A_DAY:
         what = f"Planned from {plan.from_day}, minute {plan.from_minute}; that is not in the season."
         yield Violation("totals", "plan", what)
-    if plan.rule_of_thumb_weighted < 0:
+    if plan.rule_of_thumb_weighted is not None and plan.rule_of_thumb_weighted < 0:
         yield Violation("totals", "plan", f"The rule of thumb's shortfall is {plan.rule_of_thumb_weighted}.")
 
 

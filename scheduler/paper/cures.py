@@ -15,6 +15,7 @@ ASK = (
     "What would mend it, and for what price: run rockrota explain SEASON PLAN --remedies (SEASON: your season's "
     "workbook or folder; PLAN: the folder of this plan)."
 )
+TAKE = "To take one: run rockrota mend SEASON PLAN --take NUMBER. It writes the season with that change, and its plan."
 
 
 @dataclass(frozen=True, slots=True)

@@ -51,11 +51,13 @@ def proof_sentence(figures: Figures) -> str:
 
 
 def thumb_sentence(figures: Figures) -> str:
-    """The plan against a planner's rule of thumb, in the same weights."""
+    """The plan against a planner's rule of thumb, in the same weights; "" where it was not held against it."""
     s = figures.summary
     thumb, own = s.rule_of_thumb_shortfall_weighted, s.shortfall_weighted
-    if thumb <= own:
-        return "Planning by rule of thumb comes out the same." if thumb == own else ""
+    if thumb is None or thumb < own:
+        return ""
+    if thumb == own:
+        return "Planning by rule of thumb comes out the same."
     if not own:
         return "Planned by rule of thumb, something would be short."
     times = f"{thumb / own:.1f}"

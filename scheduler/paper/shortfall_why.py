@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from scheduler.answers.remedy import remedies_of
-from scheduler.paper.cures import cure
+from scheduler.paper.cures import TAKE, cure
 from scheduler.paper.figures import Figures
 from scheduler.paper.listing import SAID, SUBTITLE, paragraph
 from scheduler.paper.sheet import Sheet
@@ -48,6 +48,8 @@ def remedies(sheet: Sheet, figures: Figures) -> None:
         paragraph(sheet, f"{number}.  {remedy_words(figures, remedy)}")
     if looked := looked_into(figures):
         paragraph(sheet, looked)
+    if remedies_of(figures.plan):
+        paragraph(sheet, TAKE)
     _gap(sheet)
 
 

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 from scheduler.answers.certificate import Certificate
 from scheduler.answers.remedy import Remedy, remedies_of
-from scheduler.paper.cures import ASK, cure
+from scheduler.paper.cures import ASK, TAKE, cure
 from scheduler.paper.figures import Figures
 from scheduler.paper.proof_words import proof_sentence, short_sentence
 from scheduler.paper.sums import heading, sentences
@@ -140,7 +140,8 @@ def _remedies(figures: Figures) -> list[str]:
         return ["", ASK]
     out = ["", "What would mend it (each planned through to the minute; the most packs for the money first):"]
     out += [f"  {number}. {remedy_words(figures, r)}" for number, r in enumerate(remedies_of(figures.plan), 1)]
-    return [*out, *(f"  {line}" for line in [looked_into(figures)] if line)]
+    out += [f"  {line}" for line in [looked_into(figures)] if line]
+    return [*out, *(["", TAKE] if remedies_of(figures.plan) else [])]
 
 
 def looked_into(figures: Figures) -> str:
@@ -157,6 +158,11 @@ def looked_into(figures: Figures) -> str:
 def remedy_words(figures: Figures, r: Remedy) -> str:
     """One remedy: the change, what it mends, what it costs, and how sure that is."""
     return f"{remedy_in_short(figures, r)} {sure_words(r)}"
+
+
+def mended_words(season: Season, before: Plan, taken: Remedy) -> str:
+    """What was taken of a plan's remedies, and what its plan mends of what was short before."""
+    return f"Taken: {remedy_in_short(Figures(season, before), taken)}"
 
 
 def remedy_in_short(figures: Figures, r: Remedy) -> str:

@@ -67,7 +67,7 @@ class Summary:
     shortfall_weighted: int
     bound_weighted: int | None
     gap_percent: float | None
-    rule_of_thumb_shortfall_weighted: int
+    rule_of_thumb_shortfall_weighted: int | None
     missed_shows: int
     late_units: int
     overtime_minutes: int

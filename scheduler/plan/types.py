@@ -212,7 +212,7 @@ class Plan:
     fills: tuple[Fill, ...]
     shortfalls: tuple[Shortfall, ...]
     stages: tuple[StageResult, ...]
-    rule_of_thumb_weighted: int
+    rule_of_thumb_weighted: int | None  # None: a plan that goes on from another is not held against it
     from_day: date  # first day that was free to plan
     from_minute: int = 0
     history: tuple[Ancestry, ...] = ()

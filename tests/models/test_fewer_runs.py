@@ -32,7 +32,7 @@ def test_packs_put_in_a_few_at_a_time_become_one_run() -> None:
 
 
 def test_who_is_in_to_pack_begins_when_they_come() -> None:
-    """A day of packing alone, as one that lost what was packed first to another day: no waiting before the first pack."""
+    """A day of packing alone that lost what was packed first to another day: no waiting before the first pack."""
     season = kitchen()
     asked = request(season, packing=(("Kite bag", 9),))
     day = pack_in(season, asked, replace(plan_of(season, request(season)), shifts=()))

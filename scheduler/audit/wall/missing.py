@@ -16,6 +16,7 @@ ASK = (
     "What would mend it, and for what price: run rockrota explain SEASON PLAN --remedies (SEASON: your season's "
     "workbook or folder; PLAN: the folder of this plan)."
 )
+TAKE = "To take one: run rockrota mend SEASON PLAN --take NUMBER. It writes the season with that change, and its plan."
 
 
 def _short(wall: Wall) -> tuple[int, int, int]:
@@ -58,7 +59,7 @@ def better_words(wall: Wall, where: str, said: str, thumb: bool) -> Findings:
         gap = weighted - bound
         share = max(0.1, 100 * gap / max(1, weighted))  # less is told as less than 0.1 %
         wanted = [f"{share:.1f}", f"{-(-gap * short // weighted):,}"]
-    if thumb and short and rule > weighted and (times := f"{rule / weighted:.1f}") != "1.0":
+    if thumb and short and rule is not None and rule > weighted and (times := f"{rule / weighted:.1f}") != "1.0":
         wanted.append(times)
     if re.findall(r"\d[\d,.]*\d|\d", said) != wanted or ("No plan can do better" in said) != best or not said:
         known = "it is proven that no plan can do better" if best else "a better plan may exist"

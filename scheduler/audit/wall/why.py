@@ -7,7 +7,7 @@ from typing import Any
 
 from scheduler.audit.violation import Findings, Violation
 from scheduler.audit.wall.cells import Cells
-from scheduler.audit.wall.missing import ASK, in_order
+from scheduler.audit.wall.missing import ASK, TAKE, in_order
 from scheduler.audit.wall.plan import Wall
 from scheduler.audit.wall.sums import DAMAGED, Told
 from scheduler.audit.wall.words import count, differences, money, names, text
@@ -93,6 +93,8 @@ def _remedies(wall: Wall) -> Iterator[str]:
     none = "" if remedies else "Of the changes that were looked into, none mends anything. "
     left = f"{tried} of {count(of, 'change')} could be looked into to the end in the time given; give it more with "
     yield none + (f"{left}--seconds." if tried < of else "")
+    if remedies:
+        yield TAKE
 
 
 def mending(wall: Wall) -> str:

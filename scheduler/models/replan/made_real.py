@@ -72,6 +72,7 @@ def _made_real(ahead: Ahead, mended: Mended, deal: Deal | None) -> Found:
         fills=given.fills,
         shortfalls=given.shortfalls,
         stages=stages_of(facts, whole, given, 0),
+        rule_of_thumb_weighted=None,
         from_day=ahead.today,
         from_minute=ahead.minute,
         extras={},  # what was worked out for the old plan does not hold for this one

@@ -335,8 +335,8 @@ class Search:
         return max(min(CLOSE * self.demand, HALF * to_gain), self.enough * to_gain)
 
 
-def finish(facts: Facts, options: PlanOptions, best: Fitted, thumb: Fitted, bound: int) -> Plan:
-    """Put the plan together; every figure is what the plan's parts add up to."""
+def finish(facts: Facts, options: PlanOptions, best: Fitted, thumb: Fitted | None, bound: int) -> Plan:
+    """Put the plan together; every figure is what the plan's parts add up to. ``thumb``: None where there is none."""
     season = facts.season
     days = _with_missed(facts, best.given.days)
     return Plan(
@@ -349,7 +349,7 @@ def finish(facts: Facts, options: PlanOptions, best: Fitted, thumb: Fitted, boun
         fills=best.given.fills,
         shortfalls=best.given.shortfalls,
         stages=stages_of(facts, days, best.given, bound),
-        rule_of_thumb_weighted=thumb.given.weighted,
+        rule_of_thumb_weighted=None if thumb is None else thumb.given.weighted,
         from_day=options.from_day or season.kitchen.first_day,
         history=options.keep.history if options.keep is not None else (),
     )
