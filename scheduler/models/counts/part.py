@@ -140,12 +140,17 @@ def is_large(facts: Facts) -> bool:
 
 
 def spans_of(facts: Facts) -> list[Weeks]:
-    """Stretches of weeks to plan at once: all, or as many as are manageable, the last first; then those between them.
+    """Stretches of weeks to plan at once: all, or as many as are manageable."""
+    return parts_of(facts) if is_large(facts) else [frozenset(facts.weeks)]
+
+
+def parts_of(facts: Facts) -> list[Weeks]:
+    """Stretches of weeks in which there are `PART` choices, or all weeks; the last first, then those between them.
 
     Example: six weeks by two: 5 and 6, 3 and 4, 1 and 2, 4 and 5, 2 and 3.
     """
     weeks = sorted(facts.weeks)
-    many = max(2, len(weeks) * PART // size_of(facts)) if is_large(facts) else len(weeks)
+    many = min(len(weeks), max(2, len(weeks) * PART // max(1, size_of(facts))))
     lasts = range(len(weeks), min(many, len(weeks)) - 1, -max(1, many // 2))
     spans = [frozenset(weeks[max(0, last - many) : last]) for last in lasts]
     spans = list(dict.fromkeys([*spans, frozenset(weeks[:many])]))

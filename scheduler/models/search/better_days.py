@@ -21,7 +21,7 @@ from scheduler.models.counts.days import held_on
 from scheduler.models.counts.part import Part
 from scheduler.models.facts import Facts
 from scheduler.models.search.fitting import Fitter
-from scheduler.models.search.known_season import KnownSeason
+from scheduler.models.search.known_season import WEIGHED, KnownSeason
 from scheduler.models.solvers.relaxed import Corner, Prices
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
@@ -83,8 +83,7 @@ def _rounds(
         found = board.priced(fitter.left, None if out is None else out.corner)
         if found is None:
             return out
-        most = max(FEWEST, CHOICES // len(board.free))
-        out = Menu(_cheapest(board, found, now, most), found.value, found.corner)
+        out = Menu(to_choose_from(board, found, now), found.value, found.corner)
         stalled = 0 if out.short < best - step else stalled + 1
         best = min(best, out.short)
         if stalled > STALLED or (number and best <= bound() + step):
@@ -101,16 +100,22 @@ def _rounds(
 
 
 def season_of(
-    part: Part, now: Mapping[int, DayPlan], offered: Mapping[int, Sequence[DayPlan]], limits: DayLimits
-) -> KnownSeason:
+    part: Part, now: Mapping[int, DayPlan], offered: Mapping[int, Sequence[DayPlan]], limits: DayLimits,
+    weighed: int = WEIGHED,
+) -> KnownSeason:  # fmt: skip
     """The season of a part made of the known days that are offered alone, with as many shows as it has now."""
     held = sum(len(held_on(now[t])) for t in part.facts.days if t in now and t not in part.settled)
-    return KnownSeason(part.facts, limits, offered, part.settled, held)
+    return KnownSeason(part.facts, limits, offered, part.settled, held, weighed)
 
 
 def known_days(facts: Facts, now: Mapping[int, DayPlan], fitter: Fitter, most: int) -> dict[int, list[DayPlan]]:
     """For each day that of the plan so far, and so many known ones."""
     return {t: [*([now[t]] if t in now else []), *fitter.known(t, most)] for t in facts.days}
+
+
+def to_choose_from(board: KnownSeason, found: Prices, now: Mapping[int, DayPlan]) -> dict[int, list[DayPlan]]:
+    """The known days among which the whole ones are chosen."""
+    return _cheapest(board, found, now, max(FEWEST, CHOICES // len(board.free)))
 
 
 def _cheapest(board: KnownSeason, found: Prices, now: Mapping[int, DayPlan], most: int) -> dict[int, list[DayPlan]]:

@@ -40,14 +40,16 @@ class KnownSeason(EasierSeason):
     """``uses``: for each free day its known days, with the share of each; ``settled`` days are as they are.
 
     ``worth``: the rule that no more batches of a design are made on a day than its known days have. At least so many
-    shows are ``held``. The goal is in weighted pieces; wages without overtime, and what being late costs, count little.
+    shows are ``held``. The goal is in weighted pieces, of which one is ``weighed`` like so many sixtieths of a cent of
+    wages without overtime, and of what being late costs: they count little.
     """
 
     def __init__(
-        self, facts: Facts, limits: DayLimits, known: Days, settled: Mapping[int, DayPlan] | None = None, held: int = 0
+        self, facts: Facts, limits: DayLimits, known: Days, settled: Mapping[int, DayPlan] | None = None,
+        held: int = 0, weighed: int = WEIGHED,
     ) -> None:  # fmt: skip
         super().__init__(facts, limits)
-        self.known, self.settled, self.held = known, settled or {}, held
+        self.known, self.settled, self.held, self.weighed = known, settled or {}, held, weighed
         self.uses: dict[int, list[tuple[DayPlan, mathopt.Variable]]] = {}
         self.worth: dict[tuple[str, int], mathopt.LinearConstraint] = {}
         self.stays: dict[int, mathopt.Variable] = {}  # minutes for which packers stay, or come
@@ -82,12 +84,12 @@ class KnownSeason(EasierSeason):
             if self.uses[t]:
                 self.model.add_linear_constraint(mathopt.fast_sum(use for _, use in self.uses[t]) <= 1)
             for day, use in self.uses[t]:
-                self.costs[use.id] = wages(self.facts, day) / WEIGHED
+                self.costs[use.id] = wages(self.facts, day) / self.weighed
                 self.model.objective.set_linear_coefficient(use, self.costs[use.id])
         for line in self.facts.demand.lines:
             if line.late is not None and (late := self.fill.get((line.id, True))) is not None:
                 worth = self.model.objective.get_linear_coefficient(late)
-                self.costs[late.id] = 60 * line.late.cents / WEIGHED
+                self.costs[late.id] = 60 * line.late.cents / self.weighed
                 self.model.objective.set_linear_coefficient(late, worth + self.costs[late.id])
         for (design, t), made in self.make.items():
             there = [day.designs.count(design) * use for day, use in self.uses.get(t, ())]
@@ -98,7 +100,7 @@ class KnownSeason(EasierSeason):
         facts = self.facts
         self.stays = {t: self.model.add_variable(lb=0, name=f"stays {t}") for t in self.free}
         for stays in self.stays.values():
-            self.costs[stays.id] = 60 * SECOND
+            self.costs[stays.id] = 60 * SECOND * WEIGHED / self.weighed
             self.model.objective.set_linear_coefficient(stays, self.costs[stays.id])
         each = {product.name: product.packing_seconds for product in facts.season.products}
         for t, seconds in self.seconds.items():

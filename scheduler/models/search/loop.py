@@ -32,6 +32,7 @@ from scheduler.models.search.fewer_runs import in_fewer_runs
 from scheduler.models.search.first_plan import FILLING, FirstPlan
 from scheduler.models.search.fitted import Fitted, filled, fit_counted, fit_whole
 from scheduler.models.search.fitting import Fitter
+from scheduler.models.search.for_less import for_less, polished
 from scheduler.models.solvers.linear import Search as HiGHS
 from scheduler.models.solvers.linear import get_ready
 from scheduler.plan.lots import followed
@@ -52,6 +53,8 @@ HALF = 0.5
 ENOUGH = 0.2  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
+NEARLY = 0.001  # share of the demand between plan and bound within which hardly more is to gain but money
+NOT_FOR_LESS = 0.5  # of the clock, in which it is sought all the same
 EVENING = 2.0  # seconds after the end of the clock: packing may be brought forward, pulling shared out
 DRAWING_AGAIN = 0.65  # of the clock that is left, for drawing what a turn brought again
 AGAIN_IN_A_SECOND = 1000  # days times designs; where there is no time for that, it is not begun
@@ -118,19 +121,24 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     ready.join()
     near = round(options.near / options.effort * search.demand)
     for turn in range(max(4, math.ceil(options.effort * max(TURNS, len(search.tried) / 2)))):
-        weeks = search.most_promising()
-        if weeks is None or time.monotonic() > at(TURNING):
+        weeks, ends = search.most_promising(), at(TURNING)
+        if search.is_nearly_at_bound:
+            ends = fitter.until = at(NOT_FOR_LESS)
+        if weeks is None or time.monotonic() > ends:
             break
         if (turn or is_small(facts)) and search.at_bound(near):
             break
         for step in (partial(search.turn, weeks), search.draw_again):
             step()
             watch(time.monotonic() - began, search.best.given.weighted, search.bound_so_far)
-    best = search.best
+    fitter.until = until
     say("making the days cheaper")
-    polished = fitter.polish(best.given.days)
+    best = polished(fitter, search.best)
+    if search.is_nearly_at_bound:
+        say("looking for days that do the same for less")
+        best = for_less(facts, limits, fitter, best, options.effort)
     evening = max(until, time.monotonic()) + EVENING
-    given = brought_forward(facts, followed(best.given, polished), evening)
+    given = brought_forward(facts, best.given, evening)
     given = followed(given, tuple(in_fewer_runs(facts, day) for day in given.days))
     best = replace(best, given=followed(given, evened(facts, given.days, evening)))
     return finish(facts, options, best, thumb, search.bound)
@@ -184,6 +192,11 @@ class Search:
     def at_bound(self, near: int) -> bool:
         """Whether the plan is as near to the bound, with no show missed."""
         return not self.best.missed and self.best.given.weighted <= self.bound_so_far + near
+
+    @property
+    def is_nearly_at_bound(self) -> bool:
+        """Whether hardly anything can be made less short, so that money comes next."""
+        return self.at_bound(round(NEARLY * self.demand))
 
     def _ways(self) -> Sequence[Sequence[Guess]]:
         """How to plan weeks: of known days alone where there are any and they make a difference."""
