@@ -52,23 +52,24 @@ class Menu:
 
 
 def menu(
-    part: Part, now: Mapping[int, DayPlan], fitter: Fitter, limits: DayLimits, bound: Callable[[], float]
-) -> Menu | None:
+    part: Part, now: Mapping[int, DayPlan], fitter: Fitter, limits: DayLimits, bound: Callable[[], float],
+    weighed: int = WEIGHED,
+) -> Menu | None:  # fmt: skip
     """The known days of a part after some rounds of new ones; the plan so far is among them. None without any.
 
     ``now``: the days of the plan so far. As many shows are held as it holds. No more days are sought where the
-    season of broken ones is as little short as the ``bound``, which is asked after a round.
+    season of broken ones is as little short as the ``bound``, which is asked after a round. ``weighed``: as there.
     """
     beside = ThreadPoolExecutor(1)
     try:
-        return _rounds(part, now, fitter, limits, bound, beside)
+        return _rounds(part, now, fitter, limits, bound, weighed, beside)
     finally:
         beside.shutdown(wait=False, cancel_futures=True)
 
 
 def _rounds(
     part: Part, now: Mapping[int, DayPlan], fitter: Fitter, limits: DayLimits, bound: Callable[[], float],
-    beside: Executor,
+    weighed: int, beside: Executor,
 ) -> Menu | None:  # fmt: skip
     """Rounds of new days; what is worth most is found out ``beside`` one for the next."""
     step = STEP * part.facts.demand.weight
@@ -79,11 +80,11 @@ def _rounds(
     for number in range(ROUNDS):
         began = time.monotonic()
         seen.update(id(day) for days in offered.values() for day in days)
-        board = season_of(part, now, offered, limits)
+        board = season_of(part, now, offered, limits, weighed)
         found = board.priced(fitter.left, None if out is None else out.corner)
         if found is None:
             return out
-        out = Menu(to_choose_from(board, found, now), found.value, found.corner)
+        out = _menu(board, found, now)
         stalled = 0 if out.short < best - step else stalled + 1
         best = min(best, out.short)
         if stalled > STALLED or (number and best <= bound() + step):
@@ -113,9 +114,16 @@ def known_days(facts: Facts, now: Mapping[int, DayPlan], fitter: Fitter, most: i
     return {t: [*([now[t]] if t in now else []), *fitter.known(t, most)] for t in facts.days}
 
 
-def to_choose_from(board: KnownSeason, found: Prices, now: Mapping[int, DayPlan]) -> dict[int, list[DayPlan]]:
-    """The known days among which the whole ones are chosen."""
-    return _cheapest(board, found, now, max(FEWEST, CHOICES // len(board.free)))
+def known_menu(part: Part, now: Mapping[int, DayPlan], fitter: Fitter, limits: DayLimits) -> Menu | None:
+    """The known days of a part as they are, without new ones; else as ``menu``."""
+    board = season_of(part, now, known_days(part.facts, now, fitter, OFFERED), limits)
+    found = board.priced(fitter.left)
+    return None if found is None else _menu(board, found, now)
+
+
+def _menu(board: KnownSeason, found: Prices, now: Mapping[int, DayPlan]) -> Menu:
+    """The known days among which whole ones are chosen, as the prices have it."""
+    return Menu(_cheapest(board, found, now, max(FEWEST, CHOICES // len(board.free))), found.value, found.corner)
 
 
 def _cheapest(board: KnownSeason, found: Prices, now: Mapping[int, DayPlan], most: int) -> dict[int, list[DayPlan]]:
@@ -304,5 +312,6 @@ def _worth(board: KnownSeason, found: Prices) -> dict[int, dict[str, float]]:
     """What a batch of each design is worth, by day."""
     out: dict[int, dict[str, float]] = {t: {} for t in board.free}
     for (design, t), rule in board.worth.items():
-        out[t][design] = -found.duals[rule.id]
+        if t in out:  # nothing is made on days that are settled
+            out[t][design] = -found.duals[rule.id]
     return out

@@ -30,7 +30,7 @@ def cheaper(facts: Facts, day: DayPlan, until: float) -> DayPlan:
     left = until - time.monotonic()
     if t not in facts.hands or not day.shifts or left <= 0:
         return day
-    asked = _asked(facts, t, day)
+    asked = asked_again(facts, t, day)
     tries = max(4, TRIES * POLISH_DAYS // max(POLISH_DAYS, len(facts.days)))
     ways = [day, *days_by_hand(facts.season, asked, tries)]
     best = min((w for w in ways if len(w.missed_shows) <= len(day.missed_shows)), key=lambda d: wages(facts, d))
@@ -57,7 +57,7 @@ def _cheaper_days(work: tuple[Facts, Sequence[DayPlan], float]) -> list[DayPlan]
     return [cheaper(facts, day, until) for day in days]
 
 
-def _asked(facts: Facts, t: int, day: DayPlan) -> DayRequest:
+def asked_again(facts: Facts, t: int, day: DayPlan) -> DayRequest:
     """What a day holds, with those who are in for as long as they are."""
     pulls, week = pulls_by_person(facts.season, day), facts.week(t)
     free = {p.name: p.pulls_week >= p.pulls_day * len(facts.weeks[week]) for p in facts.season.crew}

@@ -8,6 +8,7 @@ with room. A plan that misses more, or costs as much, is not taken.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -15,17 +16,20 @@ from functools import partial
 from scheduler.models.caps.limits import DayLimits
 from scheduler.models.counts.part import Weeks, part_of, parts_of
 from scheduler.models.counts.result import labour_cost, late_cost
+from scheduler.models.day.by_hand import TRIES
+from scheduler.models.day.fit import days_by_hand
 from scheduler.models.facts import Facts
-from scheduler.models.search.better_days import OFFERED, known_days, season_of, to_choose_from
+from scheduler.models.search.better_days import known_menu, menu, season_of
+from scheduler.models.search.cheaper import asked_again, wages
 from scheduler.models.search.fitted import Fitted, filled, fit_counted
 from scheduler.models.search.fitting import Fitter
 from scheduler.models.search.known_season import WEIGHED
-from scheduler.plan.lots import followed
-from scheduler.plan.types import DayPlan
+from scheduler.plan.lots import allocate, followed
+from scheduler.plan.types import DayPlan, in_time_and_late
 
 CHEAP = WEIGHED // 25  # what a weighted piece weighs where days are chosen from nothing (measured on 6 and 13 weeks)
 ROUNDS = 4  # of choosing, from nothing and then beside the plan that is there
-LESS = 0.003  # of the cost: what a round must save, else it is the last
+LESS = 0.005  # of the cost: what a round must save, else it is the last
 LEAST = 0.5  # seconds that must be left for another
 SHARE = 0.4  # of the clock that is left, for choosing; the rest is for the days
 FILLING = 400  # days that are fitted with a batch more, where something is missing
@@ -57,7 +61,7 @@ class _ForLess:
         """The plan with these weeks planned anew: from nothing, and beside that what is missing; or beside the plan."""
         key, best = partial(rank, self.facts), plan
         if weeks not in self.full:
-            anew = self._chosen(plan, weeks, CHEAP)
+            anew = self._chosen(plan, weeks, anew=True)
             start = anew if anew.worth > plan.worth else min(plan, anew, key=key)
             beside = self._chosen(start, weeks)
             best = min(plan, anew, beside, key=key)
@@ -66,29 +70,32 @@ class _ForLess:
             self.full.add(weeks)
         return min(best, self._chosen(best, weeks), key=key)
 
-    def _chosen(self, plan: Fitted, weeks: Weeks, weighed: int = WEIGHED) -> Fitted:
+    def _chosen(self, plan: Fitted, weeks: Weeks, anew: bool = False) -> Fitted:
         """Some weeks of a plan made of other known days; the plan itself where none are found.
 
-        ``weighed``: what a weighted piece that is missing weighs in wages; less than usual: from nothing, else beside
-        the days as they are. Days are polished where nothing more is missing.
+        ``anew``: from nothing and of new days, too, and what is short is cheap; else beside the days as they are. Days
+        are polished where nothing more is missing.
         """
         facts, fitter = self.facts, self.fitter
         days = {facts.season.index(d.day): d for d in plan.given.days}
         part = part_of(facts, days, plan.given, weeks)
         now = {t: days[t] for t in part.facts.days if t in days}
-        board = season_of(part, now, known_days(part.facts, now, fitter, OFFERED), self.limits, weighed)
-        found = board.priced(fitter.left)
-        if found is None:
+        if anew:
+            offered = menu(part, now, fitter, self.limits, lambda: 0.0, CHEAP)
+        else:
+            offered = known_menu(part, now, fitter, self.limits)
+        if offered is None:
             return plan
-        season = season_of(part, now, to_choose_from(board, found, now), self.limits, weighed)
-        start, left = now if weighed == WEIGHED else {}, fitter.left
-        answer = season.chosen(start, 0.0, left and SHARE * left, fitter.workers, found.corner)
+        season, left = season_of(part, now, offered.days, self.limits, CHEAP if anew else WEIGHED), fitter.left
+        answer = season.chosen({} if anew else now, 0.0, left and SHARE * left, fitter.workers, offered.corner)
         if answer.wish is None:
             return plan
         fitted = fit_counted(facts, fitter, answer.wish, part=part)
         if fitted.worth > plan.worth:
             fitted = filled(facts, fitter, fitted, FILLING)
-        return polished(fitter, fitted, plan.given.days) if fitted.worth <= plan.worth else fitted
+        if fitted.worth > plan.worth:
+            return fitted
+        return polished(fitter, without_spare(facts, fitted), plan.given.days)
 
 
 def rank(facts: Facts, plan: Fitted) -> tuple[int, int, int]:
@@ -99,6 +106,28 @@ def rank(facts: Facts, plan: Fitted) -> tuple[int, int, int]:
 def cost(facts: Facts, plan: Fitted) -> int:
     """Cents for labour, and for what is late."""
     return labour_cost(facts, plan.given.days) + late_cost(facts, plan.given)
+
+
+def without_spare(facts: Facts, plan: Fitted) -> Fitted:
+    """The plan without batches of which nobody gets anything, where their days are found by hand without them.
+
+    Those of shows and of pins stay. Known days are mostly full: where two batches are wanted it may have taken eight.
+    """
+    season, drawn = facts.season, {draw.lot for fill in plan.given.fills for draw in fill.draws}
+    days = []
+    for day in plan.given.days:
+        t = season.index(day.day)
+        most, pinned = Counter(day.designs), facts.pinned_on(t)
+        spare = Counter(b.design for b in day.batches if b.id not in drawn and not b.show)
+        left = most - Counter({design: min(n, most[design] - pinned[design]) for design, n in spare.items()})
+        if left != most and t in facts.hands:
+            asked = replace(asked_again(facts, t, day), designs=tuple(sorted(left.elements())))
+            held = (d for d in days_by_hand(season, asked, TRIES) if d.missed_shows == day.missed_shows)
+            day = min((day, *held), key=lambda d: wages(facts, d))
+        days.append(day)
+    given = allocate(season, facts.demand, tuple(days), *in_time_and_late(plan.given.fills))
+    fewer = Fitted(given.days, given, plan.missed)
+    return fewer if fewer.worth <= plan.worth else plan
 
 
 def polished(fitter: Fitter, plan: Fitted, done: Iterable[DayPlan] = ()) -> Fitted:
