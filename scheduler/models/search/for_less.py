@@ -87,7 +87,7 @@ class _ForLess:
         if offered is None:
             return plan
         season, left = season_of(part, now, offered.days, self.limits, CHEAP if anew else WEIGHED), fitter.left
-        answer = season.chosen({} if anew else now, 0.0, left and SHARE * left, fitter.workers, offered.corner)
+        answer = season.chosen({} if anew else now, 0.0, left and SHARE * left, fitter.processes, offered.corner)
         if answer.wish is None:
             return plan
         fitted = fit_counted(facts, fitter, answer.wish, part=part)
