@@ -54,7 +54,7 @@ ENOUGH = 0.2  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
 NEARLY = 0.001  # share of the demand between plan and bound within which hardly more is to gain but money
-NOT_FOR_LESS = 0.5  # of the clock, in which it is sought all the same
+NOT_FOR_LESS = 0.5  # of the clock, after which a plan that is near enough to the bound is not made less short any more
 EVENING = 2.0  # seconds after the end of the clock: packing may be brought forward, pulling shared out
 DRAWING_AGAIN = 0.65  # of the clock that is left, for drawing what a turn brought again
 AGAIN_IN_A_SECOND = 1000  # days times designs; where there is no time for that, it is not begun
@@ -122,7 +122,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     near = round(options.near / options.effort * search.demand)
     for turn in range(max(4, math.ceil(options.effort * max(TURNS, len(search.tried) / 2)))):
         weeks, ends = search.most_promising(), at(TURNING)
-        if search.is_nearly_at_bound:
+        if search.at_bound(near):
             ends = fitter.until = at(NOT_FOR_LESS)
         if weeks is None or time.monotonic() > ends:
             break
@@ -134,7 +134,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     fitter.until = until
     say("making the days cheaper")
     best = polished(fitter, search.best)
-    if search.is_nearly_at_bound:
+    if search.at_bound(round(NEARLY * search.demand)):
         say("looking for days that do the same for less")
         best = for_less(facts, limits, fitter, best, options.effort)
     evening = max(until, time.monotonic()) + EVENING
@@ -192,11 +192,6 @@ class Search:
     def at_bound(self, near: int) -> bool:
         """Whether the plan is as near to the bound, with no show missed."""
         return not self.best.missed and self.best.given.weighted <= self.bound_so_far + near
-
-    @property
-    def is_nearly_at_bound(self) -> bool:
-        """Whether hardly anything can be made less short, so that money comes next."""
-        return self.at_bound(round(NEARLY * self.demand))
 
     def _ways(self) -> Sequence[Sequence[Guess]]:
         """How to plan weeks: of known days alone where there are any and they make a difference."""
