@@ -119,10 +119,10 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     if is_small(facts):
         watch(time.monotonic() - began, best.given.weighted, search.bound_so_far)
     ready.join()
-    near = round(options.near / options.effort * search.demand)
+    near, nearly = round(options.near / options.effort * search.demand), round(NEARLY * search.demand)
     for turn in range(max(4, math.ceil(options.effort * max(TURNS, len(search.tried) / 2)))):
         weeks, ends = search.most_promising(), at(TURNING)
-        if search.at_bound(near):
+        if search.at_bound(near if is_small(facts) else nearly):
             ends = fitter.until = at(NOT_FOR_LESS)
         if weeks is None or time.monotonic() > ends:
             break
@@ -134,7 +134,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     fitter.until = until
     say("making the days cheaper")
     best = polished(fitter, search.best)
-    if search.at_bound(round(NEARLY * search.demand)):
+    if search.at_bound(nearly):
         say("looking for days that do the same for less")
         best = for_less(facts, limits, fitter, best, options.effort)
     evening = max(until, time.monotonic()) + EVENING
