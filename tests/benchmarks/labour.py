@@ -2,8 +2,8 @@
 
 ``python -m tests.benchmarks.labour S:0.8 S:1.0 M:0.8 --seeds 1 2 3 --seconds 60 --into DEVELOPERS.md`` plans each
 season once and holds three plans of that run against each other, their days made cheaper in the same way; a table in
-markdown: cents for labour and for what is late, weighted pieces short. The rule of thumb pays less where it makes less; where too
-much is short, nothing is sought for less.
+markdown: cents for labour and for what is late, weighted pieces short. The rule of thumb pays less where it makes
+less; where too much is short, nothing is sought for less.
 ``--into FILE`` puts it between ``<!-- labour -->`` and ``<!-- end of labour -->``.
 """
 
