@@ -10,7 +10,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from scheduler.cli_shared import JsonOpt, PlanArg, SeasonArg, app, live_line, plain_errors, read_both, say_stayed, stem
+from scheduler.cli_shared import (
+    JsonOpt,
+    PlanArg,
+    SeasonArg,
+    app,
+    live_line,
+    plain_errors,
+    read_both,
+    say_files,
+    say_stayed,
+    stem,
+)
 
 if TYPE_CHECKING:
     from scheduler.plan.types import Plan
@@ -95,7 +106,7 @@ def mend(
         say_stayed(written.stayed, written.plan_file.parent)
         typer.echo(on_screen(mended_words(told, before, mended)) + "\n")
         typer.echo(on_screen(letter(written.season, written.plan, summarize(written.season, written.plan))))
-        typer.echo(f"\nFor the wall: {written.workbook_file}\nTo read back: {written.plan_file}")
+        say_files(written.workbook_file, written.plan_file)
         typer.echo(f"From now on use this season, which has the change in it, and not {season}: {written.season_path}")
 
 

@@ -21,6 +21,7 @@ from scheduler.cli_shared import (
     read,
     read_both,
     read_plan,
+    say_files,
     say_stayed,
     stem,
 )
@@ -181,7 +182,7 @@ def _adopt(
     typer.echo(on_screen(changes_table(found.choices[number - 1])))
     if guessed := as_it_was_planned(found.choices[number - 1].season, found.now):
         typer.echo("\n" + on_screen(guessed))
-    typer.echo(f"\nFor the wall: {written.workbook_file}\nTo read back: {written.plan_file}")
+    say_files(written.workbook_file, written.plan_file)
     if crew_file is not None:
         typer.echo(f"For the crew: {crew_file}")
     typer.echo(f"From now on use this season, which has all the news in it, and not {season}: {written.season_path}")

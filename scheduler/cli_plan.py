@@ -23,6 +23,7 @@ from scheduler.cli_shared import (
     plain_errors,
     read,
     read_plan,
+    say_files,
     say_stayed,
     stem,
     stop,
@@ -172,4 +173,4 @@ def _report(season: Season, plan: Plan, as_json: bool, seconds: float, plan_file
     from scheduler.paper.terminal import letter, on_screen
 
     typer.echo(on_screen(letter(season, plan, summary)))
-    typer.echo(f"\nFor the wall: {workbook_file}\nTo read back: {plan_file}")
+    say_files(workbook_file, plan_file)

@@ -126,6 +126,11 @@ def crew_pages_of(season: Season, plan: Plan, folder: Path | None) -> Path | Non
     return written
 
 
+def say_files(workbook: Path, plan: Path) -> None:
+    """Say on stdout where the workbook and the plan file are."""
+    typer.echo(f"\nFor the wall: {workbook}\nTo read back: {plan}")
+
+
 def stem(season: Path) -> str:
     return season.resolve().stem or "season"
 

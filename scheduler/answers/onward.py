@@ -11,7 +11,6 @@ from __future__ import annotations
 import math
 import time
 from dataclasses import replace
-from datetime import date
 
 from scheduler.answers.ahead import begun, day_in_progress, facts_ahead
 from scheduler.audit import audit
@@ -24,9 +23,10 @@ from scheduler.models.facts import Facts
 from scheduler.models.no_plan import NoPlan
 from scheduler.models.search.fitted import Fitted, missed_shows
 from scheduler.models.search.fitting import Fitter
+from scheduler.models.search.for_less import polished
 from scheduler.models.search.loop import PlanOptions, Search, finish, plan_season
 from scheduler.models.search.make_room import RoomMaker
-from scheduler.plan.lots import allocate, followed
+from scheduler.plan.lots import allocate
 from scheduler.plan.types import DayPlan, Plan, in_time_and_late
 from scheduler.season.types import Season
 
@@ -79,14 +79,8 @@ def _fuller(facts: Facts, limits: DayLimits, plan: Plan, start: Fitted, bound: i
         heads, ways = Heads(facts, limits), ((GUESS,),)
         search = Search(facts, limits, heads, fitter, best, lambda: bound, _silent, guesses=ways, enough=0.5)
         best = _rearranged(search, plan, filling)
-    old, fitter.until = set(plan.days), until
-    changed = [day for day in best.given.days if day not in old and facts.season.index(day.day) >= facts.from_index]
-    cheaper: dict[date, DayPlan] = {}
-    for day in changed:
-        if time.monotonic() < until:
-            cheaper[day.day] = fitter.polish([day])[0]
-    done = tuple(cheaper.get(day.day, day) for day in best.given.days)
-    best = replace(best, given=followed(best.given, done))
+    fitter.until = until
+    best = polished(fitter, best, plan.days)
     after = finish(facts, replace(options, keep=plan), best, None, bound)
     return with_past(facts, plan, after, best, bound) if begun(plan) else after
 

@@ -17,10 +17,15 @@ def stages_of(facts: Facts, days: tuple[DayPlan, ...], given: Allocation, bound:
     return (
         StageResult("missed shows", "shows", missed, fewest, missed == fewest),
         StageResult("shortfall", "weighted pieces", short, bound, bound == short),
-        StageResult("cost", "cents", labour_cost(facts, days) + late_cost(facts, given), None, False),
+        StageResult("cost", "cents", cost(facts, days, given), None, False),
         StageResult("evenness", "per mille of pull limit", largest_share(facts, days), None, False),
         StageResult("freshness", "piece days", piece_days(facts, given), None, False),
     )
+
+
+def cost(facts: Facts, days: tuple[DayPlan, ...], given: Allocation) -> int:
+    """Cents for labour, and for what is late."""
+    return labour_cost(facts, days) + late_cost(facts, given)
 
 
 def labour_cost(facts: Facts, days: tuple[DayPlan, ...]) -> int:

@@ -14,8 +14,8 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 
 from scheduler.models.caps.limits import DayLimits
+from scheduler.models.counts import result
 from scheduler.models.counts.part import Weeks, part_of, parts_of
-from scheduler.models.counts.result import labour_cost, late_cost
 from scheduler.models.day.by_hand import TRIES
 from scheduler.models.day.fit import days_by_hand
 from scheduler.models.facts import Facts
@@ -105,7 +105,7 @@ def rank(facts: Facts, plan: Fitted) -> tuple[int, int, int]:
 
 def cost(facts: Facts, plan: Fitted) -> int:
     """Cents for labour, and for what is late."""
-    return labour_cost(facts, plan.given.days) + late_cost(facts, plan.given)
+    return result.cost(facts, plan.given.days, plan.given)
 
 
 def without_spare(facts: Facts, plan: Fitted) -> Fitted:
