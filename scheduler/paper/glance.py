@@ -16,7 +16,7 @@ from scheduler.paper.cures import ASK, cures
 from scheduler.paper.figures import Figures
 from scheduler.paper.listing import SMALL, SUBTITLE, paragraph, title
 from scheduler.paper.looks import Look
-from scheduler.paper.margins import contracts, no_slack
+from scheduler.paper.margins import contracts, no_slack, spare_batches
 from scheduler.paper.proof_words import days_sentence, late_sentence, proof_sentence, short_sentence, thumb_sentence
 from scheduler.paper.shares import shares
 from scheduler.paper.sheet import Book, Sheet
@@ -80,6 +80,8 @@ def _facts(figures: Figures) -> list[tuple[str, str]]:
     facts.append(("To the minute", days_sentence(figures)))
     if tight := no_slack(figures):
         facts.append(("No day to spare", tight))
+    if spare := spare_batches(figures):
+        facts.append(("Spare batches", spare))
     if s.late_units:
         facts.append(("Late", late_sentence(figures)))
     if shows:

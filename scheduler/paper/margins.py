@@ -1,12 +1,14 @@
-"""What a plan leaves to spare: days from packing to due days, and hours of contracts that nobody is in for."""
+"""What a plan leaves to spare: days from packing to due days, batches, hours of contracts that nobody is in for."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import timedelta
 
 from scheduler.demand.lines import Line
 from scheduler.paper.figures import Figures, week_of
 from scheduler.paper.words import count, hours, listed, money
+from scheduler.plan.spare import Spare, spares
 from scheduler.season.rules import opening
 
 MOST_FIRM = 3  # firm orders named
@@ -38,6 +40,18 @@ def no_slack(figures: Figures) -> str:
         f"Packed on the due day itself, or the last open day before it: {len(tight):,} of {len(figures.lines):,} "
         f"orders and forecasts, in full or in part ({count(packs, 'pack')}).{named}"
     )
+
+
+def spare_batches(figures: Figures) -> str:
+    """Whole batches of candy that nobody gets, of those that are wished for; blank where none are."""
+    plan = figures.plan
+    there = spares(figures.season, figures.lines.values(), plan.lots, plan.fills)
+    return f"In case one fails, candy that nobody gets: {of_those_wished(there)}." if there else ""
+
+
+def of_those_wished(there: Iterable[Spare]) -> str:
+    """Example: 1 of 2 of Hare and 0 of 1 of Lamb."""
+    return listed([f"{spare.batches} of {spare.design.spare_batches} of {spare.design.name}" for spare in there])
 
 
 def contracts(figures: Figures) -> str:

@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
+from scheduler.demand.build import build_demand
+from scheduler.paper.margins import of_those_wished
 from scheduler.paper.words import count, day_long, day_short, listed, money
+from scheduler.plan.spare import Spare, spares
 from scheduler.season.types import Season
 
 if TYPE_CHECKING:
@@ -23,6 +26,8 @@ def answer(season: Season, promise: Promise) -> str:
     out = [f"{wanted}: ready on {day_long(p.ready)}. {SURE}"]
     if not p.more:
         out.append("All of it comes from candy that is made already or planned, and that nobody has asked for.")
+        fewer = [spare for spare in _spares(p) if spare.batches < spare.design.spare_batches]
+        out += [f"Spare batches left then: {of_those_wished(fewer)}."] if fewer else []
     else:
         by_day = Counter((day, design) for day, design in p.more)
         batches = [f"{count(n, 'batch', 'batches')} of {d} on {day_short(day)}" for (day, d), n in by_day.items()]
@@ -39,6 +44,14 @@ def answer(season: Season, promise: Promise) -> str:
         out.append(f"From candy left over, with no batch more, it is ready on {day_long(p.from_left_over)}.")
     out.append("To take it on, add the order to the season and rebalance the plan.")
     return "\n".join(out)
+
+
+def _spares(p: Promise) -> list[Spare]:
+    """What is to spare of the designs in the product, with the promise taken on."""
+    inside = p.season.contents_of[p.product]
+    given = ((), ()) if p.plan is None else (p.plan.lots, p.plan.fills)
+    there = spares(p.season, build_demand(p.season).lines, *given)
+    return [spare for spare in there if spare.design.name in inside]
 
 
 def _no(season: Season, p: Promise, wanted: str) -> list[str]:

@@ -264,6 +264,16 @@ def _demand(season: Season) -> Iterator[Doubt]:
         yield from _due(season, "forecasts", guess.id, guess.product, day, day, least, open_days)
 
 
+def _spare(season: Season) -> Iterator[Doubt]:
+    """Spare batches are there for a design's deliveries."""
+    wanted = {order.product for order in season.orders if not order.cancelled} | {f.product for f in season.forecasts}
+    inside = {content.design for content in season.contents if content.product in wanted}
+    for design in season.designs:
+        if design.spare_batches and design.name not in inside:
+            yield Doubt("designs", design.name, "spare batches are wished for, but no order or forecast has it inside: "
+                          "none are planned.")
+
+
 def _due(
     season: Season, table: str, name: str, product: str, due: date, latest: date, least: int, open_days: list[date]
 ) -> Iterator[Doubt]:
@@ -330,5 +340,6 @@ def _working_time(season: Season) -> Iterator[Doubt]:
 
 
 CHECKS: tuple[Callable[[Season], Iterator[Doubt]], ...] = (
-    _nothing, _hours, _duties, _unbuildable, _too_long, _shows, _materials, _crew, _demand, _facts, _working_time,
+    _nothing, _hours, _duties, _unbuildable, _too_long, _shows, _materials, _crew, _demand, _spare, _facts,
+    _working_time,
 )

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import astuple, fields
+from dataclasses import fields
+from typing import Any
 
 from scheduler.season.types import Season
 
-BESIDE = frozenset({"prices", "materials", "uses"})  # decide no plan: where they change, it is as good as it was
+# Tables, and a column, with which no plan is right or wrong: where they change, it is as good as it was.
+BESIDE = frozenset({"prices", "materials", "uses", "spare_batches"})
 ORDERED = frozenset({"stages"})  # the only table whose order of rows means something
 
 
@@ -22,8 +24,13 @@ def fingerprint(season: Season) -> str:
         if table.name in BESIDE:
             continue
         content = getattr(season, table.name)
-        records = content if isinstance(content, tuple) else (content,)
-        rows = [json.dumps(astuple(r), default=str, ensure_ascii=False) for r in records]
+        rows = [_row(record) for record in (content if isinstance(content, tuple) else (content,))]
         tables[table.name] = rows if table.name in ORDERED else sorted(rows)
     text = json.dumps(tables, sort_keys=True, ensure_ascii=False)
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:16]
+
+
+def _row(record: Any) -> str:
+    """A row as JSON, without columns that stand beside the plan."""
+    values = [getattr(record, column.name) for column in fields(record) if column.name not in BESIDE]
+    return json.dumps(values, default=str, ensure_ascii=False)

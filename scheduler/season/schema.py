@@ -185,6 +185,8 @@ TABLES: tuple[Table, ...] = (
         _yes("sour", "sour", "Whether acid is worked in.", "no"),
         Column("allergens", "allergens", "list", "Allergens, with commas between them; blank: none.", "milk, almond"),
         _day("from_day", "from day", "Not before this day: a flavour, colour or label arrives.", "2026-03-02"),
+        _whole("spare_batches", "spare batches", "Batches more than anybody asked for, in case one fails: where days "
+               "have room.", "1", "batches", high=100),
     ), "recipe", needed=True, unique=("name",), most_rows=500),
     Table("changeovers", t.Changeover, "Cleaning of a station between two batches.", (
         _choice("kind", "change", t.ChangeKind, "How the second batch differs from the first.", "dark to light"),

@@ -1,7 +1,4 @@
-"""What the kitchen told us: one frozen record per row of the season's tables.
-
-Clock times are minutes after midnight, money is in cents, days are dates, intervals half-open, ``[start, end)``.
-"""
+"""What the kitchen told us, a frozen record a row: clock times in minutes, money in cents, intervals half-open."""
 
 from __future__ import annotations
 
@@ -153,6 +150,7 @@ class Design:
     sour: bool = False
     allergens: tuple[str, ...] = ()
     from_day: date | None = None  # not before this day (a flavour, a colour, a label arrives)
+    spare_batches: int = 0  # that nobody asked for, in case one fails; a wish: orders and forecasts come first
 
 
 @dataclass(frozen=True, slots=True)

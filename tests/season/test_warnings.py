@@ -64,6 +64,9 @@ MARCH = date(2026, 3, 17)
 DOUBTS: list[tuple[str, Callable[[Season], Season], str]] = [
     ("order due on a closed day", at("orders", 0, due=MARCH),
      "orders 1001: is due on 2026-03-17, when the kitchen is closed; it has to be packed by 2026-03-16."),
+    ("spare batches of what nobody asks for",
+     lambda s: change(replace(s, orders=(), forecasts=()), "designs", 0, spare_batches=1),
+     "designs Lighthouse: spare batches are wished for, but no order or forecast has it inside: none are planned."),
     ("order after the season", add("orders", Order("9", "tin", 1, date(2026, 4, 1))),
      "orders 9: is due on 2026-04-01, after the season's last day 2026-03-29."),
     ("order before the season", add("orders", Order("9", "tin", 1, date(2026, 2, 1))),

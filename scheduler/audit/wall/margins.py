@@ -1,8 +1,8 @@
-"""What a plan leaves to spare, worked out again for the first sheet: days before due days, hours of contracts."""
+"""What a plan leaves to spare, worked out again for the first sheet: days before due days, batches, contract hours."""
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 from scheduler.audit.wall.lists import told_of
 from scheduler.audit.wall.plan import Wall
@@ -36,6 +36,24 @@ def no_slack(wall: Wall) -> str:
     words += f" ({count(sum(packs.values()), 'pack')})."
     words += f" Firm among them: {names(shown)}." if shown else ""
     return f"Packed on the due day itself, or the last open day before it: {words}"
+
+
+def spare_batches(wall: Wall) -> str:
+    """Whole batches of candy that no order or forecast gets, in time for a design's last delivery, and fresh then."""
+    r, plan, said, lines = wall.r, wall.plan, [], list(wanted_lines(wall.r.season).values())
+    inside = {(c.product, c.design) for c in r.season.contents}
+    for design in sorted(r.season.designs, key=lambda d: d.name):
+        dues = [(x.due, x.life_days) for x in lines if x.asked and (x.product, design.name) in inside]
+        if not design.spare_batches or not dues:
+            continue
+        due, life = max(dues)
+        packed = [day for day in r.season.days if day <= due and r.hours(day) is not None]
+        first = due + timedelta(days=life - design.sell_by_days)
+        last = packed[-1] - timedelta(days=r.kitchen.packing_from_days) if packed else date.min
+        lots = [x for x in plan.lots if x.design == design.name and first <= x.made <= last]
+        there, wished = sum(x.pieces - wall.drawn[x.id] for x in lots), design.spare_batches
+        said.append(f"{min(wished, there // design.pieces)} of {wished} of {design.name}")
+    return f"In case one fails, candy that nobody gets: {names(said)}." if said else ""
 
 
 def contracts(wall: Wall, cost: int) -> str:

@@ -10,7 +10,7 @@ from scheduler.audit.totals import labour_cost
 from scheduler.audit.violation import Findings, clock
 from scheduler.audit.wall.cells import Cells
 from scheduler.audit.wall.lists import packs, told_of
-from scheduler.audit.wall.margins import contracts, no_slack
+from scheduler.audit.wall.margins import contracts, no_slack, spare_batches
 from scheduler.audit.wall.missing import better_words, in_order, short_words
 from scheduler.audit.wall.plan import Wall
 from scheduler.audit.wall.scarce import rounded, scarce
@@ -204,6 +204,8 @@ def _facts(wall: Wall) -> list[Facts]:
         out.append(("What would mend it", mending(wall)))
     if told := no_slack(wall):
         out.append(("No day to spare", told))
+    if told := spare_batches(wall):
+        out.append(("Spare batches", told))
     if late := sum(fill.packs for fill in plan.fills if fill.late):
         words = f"{count(late, 'pack')} later than the due day, within what the customers accept."
         out.append(("Late", words))

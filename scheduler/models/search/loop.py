@@ -33,6 +33,7 @@ from scheduler.models.search.first_plan import FILLING, FirstPlan
 from scheduler.models.search.fitted import Fitted, filled, fit_counted, fit_whole
 from scheduler.models.search.fitting import Fitter
 from scheduler.models.search.for_less import for_less, polished
+from scheduler.models.search.spare import with_spare
 from scheduler.models.solvers.linear import Search as HiGHS
 from scheduler.models.solvers.linear import get_ready
 from scheduler.plan.lots import followed
@@ -55,7 +56,7 @@ WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
 NEARLY = 0.001  # share of the demand between plan and bound within which hardly more is to gain but money
 NOT_FOR_LESS = 0.5  # of the clock, after which a plan that is near enough to the bound is not made less short any more
-EVENING = 2.0  # seconds after the end of the clock: packing may be brought forward, pulling shared out
+EVENING = 2.0  # seconds after the end of the clock: spare batches put on, packing brought forward, pulling shared out
 DRAWING_AGAIN = 0.65  # of the clock that is left, for drawing what a turn brought again
 AGAIN_IN_A_SECOND = 1000  # days times designs; where there is no time for that, it is not begun
 BOUNDING = 0.7  # of the clock, after which nothing more is proven: the core is wanted for the plan
@@ -137,7 +138,8 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     if search.at_bound(nearly):
         say("looking for days that do the same for less")
         best = for_less(facts, limits, fitter, best, options.effort)
-    evening = max(until, time.monotonic()) + EVENING
+    evening = fitter.until = max(until, time.monotonic()) + EVENING
+    best = with_spare(facts, fitter, best)
     given = brought_forward(facts, best.given, evening)
     given = followed(given, tuple(in_fewer_runs(facts, day) for day in given.days))
     best = replace(best, given=followed(given, evened(facts, given.days, evening)))
