@@ -99,7 +99,7 @@ def fit_wishes(ground: Ground, wish_of: Callable[[Any], Wish], every: bool) -> N
         if id(found) not in done and (every or not done):
             began = time.monotonic()
             ground.fitter.until = began + ground.fit
-            best = fit_whole(ground.facts, ground.fitter, wish_of(found), learn=False)
+            best = fit_whole(ground.facts, ground.fitter, wish_of(found))
             if not done:
                 tell_end(ground, plan_of(ground, best), time.monotonic() - began)
             done[id(found)] = best.worth

@@ -26,7 +26,7 @@ def by_hand(ground: Ground) -> Plan:
     wish = by_rule_of_thumb(ground)
     got = Counter(wish.fills) + Counter(wish.late)
     ground.step(sum(line.weight * (line.packs - got[line.id]) for line in ground.facts.demand.lines))
-    hand = _Hand(ground, fit_whole(ground.facts, ground.fitter, wish, learn=False))
+    hand = _Hand(ground, fit_whole(ground.facts, ground.fitter, wish))
     ground.step(hand.best.given.weighted, fitted=True)
     while ground.left > 0 and hand.round():
         pass

@@ -15,10 +15,11 @@ from scheduler.models.counts.part import part_of
 from scheduler.models.facts import Facts
 from scheduler.models.search import better_days, fitted, loop
 from scheduler.models.search.better_days import menu
-from scheduler.models.search.fitting import Fitter
+from scheduler.models.search.fitting import BY_HAND, Fitter
 from scheduler.models.search.known_season import KnownSeason
 from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.search.thumb import rule_of_thumb
+from scheduler.models.search.wished import fit_days
 from scheduler.season.types import Pin, Show
 from tests.benchmarks.generate import generated
 from tests.seasons import small_random, tiny
@@ -28,7 +29,7 @@ def started(facts: Facts) -> tuple[Fitter, DayLimits, loop.Fitted]:
     """A planner that knows the days of the rule of thumb."""
     limits = DayLimits(facts)
     fitter = Fitter(facts, limits)
-    return fitter, limits, loop.fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False, by_hand=True)
+    return fitter, limits, loop.fit_whole(facts, fitter, rule_of_thumb(facts, limits), BY_HAND)
 
 
 def test_new_days_are_worth_having() -> None:
@@ -57,7 +58,7 @@ def test_days_are_made_anew_where_changes_lead_nowhere(monkeypatch: pytest.Monke
     fitter = Fitter(facts, limits)
     hardest = max(facts.wanted, key=lambda d: (facts.season.design_by_name[d].difficulty, d))
     wish = Wish({t: (hardest,) for t in facts.days}, {}, {}, {}, {}, {})
-    poor = loop.fit_whole(facts, fitter, wish, learn=False, by_hand=True)
+    poor = loop.fit_whole(facts, fitter, wish, BY_HAND)
     days = {facts.season.index(d.day): d for d in poor.given.days}
     part = part_of(facts, days, poor.given, frozenset(facts.weeks))
     for source in ("_changed", "_borrowed"):
@@ -161,7 +162,7 @@ def test_packs_that_find_no_room_are_packed_on_another_day() -> None:
     packs = 60 * hours * 5 // 4 // product.packing_seconds  # for a day and a quarter of everyone
     people = {t: tuple((n, s.longest) for n, s in facts.hands[t].items()) for t in (first, last)}
     wish = Wish({}, {last: ((product.name, packs),)}, people, {}, {}, {})
-    book = Fitter(facts, DayLimits(facts)).fit(wish, learn=False, by_hand=True)
+    book, _ = fit_days(Fitter(facts, DayLimits(facts)), wish, BY_HAND)
     where = {t: sum(run.packs for run in d.packing) for t, d in book.days.items()}
     assert sum(where.values()) == packs
     assert 0 < where[last] < packs

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from scheduler.models.caps.limits import DayLimits
 from scheduler.models.search.better_days import known_days
-from scheduler.models.search.fitting import Fitter
+from scheduler.models.search.fitting import BY_HAND, Fitter
 from scheduler.models.search.known_season import KnownSeason
 from scheduler.models.search.loop import PlanOptions, facts_of, fit_whole
 from scheduler.models.search.thumb import rule_of_thumb
@@ -23,7 +23,7 @@ def known(season: Season) -> tuple[KnownSeason, dict[int, DayPlan]]:
     facts = facts_of(season, PlanOptions())
     limits = DayLimits(facts)
     fitter = Fitter(facts, limits)
-    thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), learn=False, by_hand=True)
+    thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), BY_HAND)
     now = {season.index(d.day): d for d in thumb.given.days}
     return KnownSeason(facts, limits, known_days(facts, now, fitter, 40)), now
 

@@ -12,6 +12,7 @@ from scheduler.models.counts.board import Wish
 from scheduler.models.facts import Facts
 from scheduler.models.no_plan import Contradiction
 from scheduler.models.search.fitting import Fitter
+from scheduler.models.search.wished import fit_days
 from scheduler.plan.types import Plan
 from scheduler.season.types import Absence, Design, Person, Pin, Season, Show
 from tests.handmade import day, paper
@@ -158,7 +159,7 @@ def test_a_day_that_is_too_full_gives_up_one_show(second: int, missed: int) -> N
     facts = Facts(season, build_demand(season))
     people = tuple((p.name, 540) for p in season.crew)
     both = Wish({0: ("Kite", "Kite")}, {}, {0: people}, {0: frozenset({"early", "late"})}, {}, {})
-    book = Fitter(facts, DayLimits(facts), 1).fit(both, learn=False)
+    book, _ = fit_days(Fitter(facts, DayLimits(facts), 1), both)
     assert len(book.days[0].missed_shows) == missed
 
 

@@ -312,6 +312,5 @@ def _worth(board: KnownSeason, found: Prices) -> dict[int, dict[str, float]]:
     """What a batch of each design is worth, by day."""
     out: dict[int, dict[str, float]] = {t: {} for t in board.free}
     for (design, t), rule in board.worth.items():
-        if t in out:  # nothing is made on days that are settled
-            out[t][design] = -found.duals[rule.id]
+        out[t][design] = -found.duals[rule.id]
     return out

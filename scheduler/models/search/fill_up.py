@@ -18,7 +18,7 @@ from scheduler.models.counts.days import Book
 from scheduler.models.counts.deal import dealt
 from scheduler.models.counts.demand import in_late, in_time
 from scheduler.models.facts import Facts
-from scheduler.models.search.fitting import Fitter
+from scheduler.models.search.fitting import CAREFULLY, Care, Fitter
 from scheduler.plan.lots import Allocation, allocate
 from scheduler.plan.types import DayPlan, in_time_and_late
 
@@ -31,7 +31,7 @@ class Filler:
     """The days so far and what they give to whom.
 
     ``tries``: days that may still be fitted with one batch more, until some ``time.monotonic()``; ``served``: lines
-    that may get more, None: all.
+    that may get more, None: all; ``care``: how days are looked for.
     """
 
     facts: Facts
@@ -41,6 +41,7 @@ class Filler:
     tries: int
     served: Collection[str] | None = None
     until: float = math.inf
+    care: Care = CAREFULLY
     _full: dict[int, tuple[DayPlan | None, frozenset[str]]] = field(default_factory=dict)  # designs without room
 
     @property
@@ -176,4 +177,4 @@ class Filler:
         if self.over and (designs or show):
             return False
         self.tries -= bool(designs or show)
-        return self.fitter.add_to(trial, t, trial.hands(t), designs, packing, show)
+        return self.fitter.add_to(trial, t, trial.hands(t), self.care, designs, packing, show)

@@ -15,7 +15,7 @@ from scheduler.models.counts.part import is_large, is_small, size_of
 from scheduler.models.facts import Facts
 from scheduler.models.search.drawn import drawn
 from scheduler.models.search.fitted import Fitted, filled, fit_counted, fit_whole
-from scheduler.models.search.fitting import FEW, Fitter
+from scheduler.models.search.fitting import BY_HAND, QUICKLY, Fitter
 from scheduler.models.search.sketch import sketch
 from scheduler.models.search.thumb import rule_of_thumb
 from scheduler.models.solvers.spread import aside, in_time
@@ -93,7 +93,7 @@ class FirstPlan:
         """The rule of thumb with a little more on its days, once it is ``proven`` what they hold."""
         self.say("planning by rule of thumb")
         wish = rule_of_thumb(self.facts, self.limits)
-        thumb = fit_whole(self.facts, self.fitter, wish, learn=False, by_hand=True)
+        thumb = fit_whole(self.facts, self.fitter, wish, BY_HAND)
         self._tell(thumb)
         if proven is not None:
             self._take(proven)
@@ -128,7 +128,7 @@ class FirstPlan:
         best: Fitted | None = None
         for wish in wishes:
             if wish is not None:
-                fitted = fit_counted(self.facts, self.fitter, wish, FEW)
+                fitted = fit_counted(self.facts, self.fitter, wish, QUICKLY)
                 self._tell(fitted)
                 best = fitted if best is None or fitted.worth < best.worth else best
         if best is not None:

@@ -10,8 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
-from functools import partial
+from dataclasses import dataclass, replace
 
 from scheduler.models.caps.limits import DayLimits
 from scheduler.models.counts import result
@@ -39,10 +38,15 @@ def for_less(facts: Facts, limits: DayLimits, fitter: Fitter, plan: Fitted, effo
     """A plan of the same season that misses no more and costs less, or the plan itself, whose days are polished."""
     search = _ForLess(facts, limits, fitter)
     for weeks in parts_of(facts):
+        full = False  # weeks that are never planned from nothing without missing more
         for _ in range(max(1, round(effort * ROUNDS))):
             if fitter.left is not None and fitter.left < LEAST:
                 return plan
-            before, plan = plan, search.better(plan, weeks)
+            before = plan
+            if not full:
+                plan, full = search.anew(plan, weeks)
+            if full:
+                plan = search.beside(plan, weeks)
             if cost(facts, before) - cost(facts, plan) < LESS * cost(facts, plan):
                 break
     return plan
@@ -50,25 +54,25 @@ def for_less(facts: Facts, limits: DayLimits, fitter: Fitter, plan: Fitted, effo
 
 @dataclass
 class _ForLess:
-    """What it is sought in; ``full``: weeks that are never planned from nothing without missing more."""
+    """What it is sought in."""
 
     facts: Facts
     limits: DayLimits
     fitter: Fitter
-    full: set[Weeks] = field(default_factory=set)
 
-    def better(self, plan: Fitted, weeks: Weeks) -> Fitted:
-        """The plan with these weeks planned anew: from nothing, and beside that what is missing; or beside the plan."""
-        key, best = partial(rank, self.facts), plan
-        if weeks not in self.full:
-            anew = self._chosen(plan, weeks, anew=True)
-            start = anew if anew.worth > plan.worth else min(plan, anew, key=key)
-            beside = self._chosen(start, weeks)
-            best = min(plan, anew, beside, key=key)
-            if min(anew, beside, key=key).worth <= plan.worth:
-                return best
-            self.full.add(weeks)
-        return min(best, self._chosen(best, weeks), key=key)
+    def anew(self, plan: Fitted, weeks: Weeks) -> tuple[Fitted, bool]:
+        """The plan with these weeks planned from nothing, and beside that what is missing; whether both miss more."""
+        anew = self._chosen(plan, weeks, anew=True)
+        start = anew if anew.worth > plan.worth else min(plan, anew, key=self._rank)
+        beside = self._chosen(start, weeks)
+        return min(plan, anew, beside, key=self._rank), min(anew.worth, beside.worth) > plan.worth
+
+    def beside(self, plan: Fitted, weeks: Weeks) -> Fitted:
+        """The plan with these weeks made of other known days beside their own, if that costs less."""
+        return min(plan, self._chosen(plan, weeks), key=self._rank)
+
+    def _rank(self, plan: Fitted) -> tuple[int, int, int]:
+        return rank(self.facts, plan)
 
     def _chosen(self, plan: Fitted, weeks: Weeks, anew: bool = False) -> Fitted:
         """Some weeks of a plan made of other known days; the plan itself where none are found.

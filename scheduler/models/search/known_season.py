@@ -92,7 +92,10 @@ class KnownSeason(EasierSeason):
                 self.costs[late.id] = 60 * line.late.cents / self.weighed
                 self.model.objective.set_linear_coefficient(late, worth + self.costs[late.id])
         for (design, t), made in self.make.items():
-            there = [day.designs.count(design) * use for day, use in self.uses.get(t, ())]
+            if t in self.settled:
+                made.upper_bound = 0
+                continue
+            there = [day.designs.count(design) * use for day, use in self.uses[t]]
             self.worth[design, t] = self.model.add_linear_constraint(made <= mathopt.fast_sum(there))
 
     def _time_to_pack(self) -> None:

@@ -31,7 +31,7 @@ from scheduler.models.search.even import evened
 from scheduler.models.search.fewer_runs import in_fewer_runs
 from scheduler.models.search.first_plan import FILLING, FirstPlan
 from scheduler.models.search.fitted import Fitted, filled, fit_counted, fit_whole
-from scheduler.models.search.fitting import Fitter
+from scheduler.models.search.fitting import BY_HAND, Fitter
 from scheduler.models.search.for_less import for_less, polished
 from scheduler.models.search.spare import with_spare
 from scheduler.models.solvers.linear import Search as HiGHS
@@ -245,7 +245,7 @@ class Search:
                 fitted = fit_counted(self.facts, self.fitter, answer.wish, part=part)
             else:
                 fitted = self._fitted(answer.wish, part)
-            failed = len(self.fitter.failed)
+            failed = fitted.failed
             near = self.best.given.weighted + WORTH_FILLING * part.facts.demand.weight
             if fitted.given.weighted <= near and not self._draws_again:
                 fitted = self._filled(fitted, part)
@@ -263,12 +263,12 @@ class Search:
         With packs where it asks for them, or where they serve most in as much time; the best of these.
         """
         facts, fitter, wish = self.facts, self.fitter, part.whole(asked)
-        fitted = fit_whole(facts, fitter, wish, True, part.stand, by_hand=True, deal=part.deal)
-        if len(fitter.failed) > MANY * len(asked.batches):
-            fitted = min(fitted, fit_whole(facts, fitter, wish, settled=part.stand), key=lambda f: f.worth)
+        fitted = fit_whole(facts, fitter, wish, BY_HAND, True, part.stand, part.deal)
+        if fitted.failed > MANY * len(asked.batches):
+            fitted = min(fitted, fit_whole(facts, fitter, wish, learn=True, settled=part.stand), key=lambda f: f.worth)
         other = repacked(part.facts, asked, part.settled)
         if other is not asked:
-            again = fit_whole(facts, fitter, part.whole(other), False, part.stand, by_hand=True, deal=part.deal)
+            again = fit_whole(facts, fitter, part.whole(other), BY_HAND, False, part.stand, part.deal)
             fitted = min(fitted, again, key=lambda f: f.worth)
         return fitted
 

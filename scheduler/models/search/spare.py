@@ -10,7 +10,7 @@ from scheduler.models.counts.days import Book
 from scheduler.models.counts.result import labour_cost
 from scheduler.models.facts import Facts
 from scheduler.models.search.fitted import Fitted, missed_shows
-from scheduler.models.search.fitting import FEW, Fitter
+from scheduler.models.search.fitting import QUICKLY, Fitter
 from scheduler.models.search.for_less import polished
 from scheduler.plan.lots import allocate
 from scheduler.plan.spare import Spare, spares
@@ -23,7 +23,7 @@ def with_spare(facts: Facts, fitter: Fitter, plan: Fitted) -> Fitted:
     Example: 2 batches of 850 hares are wished for and 300 pieces are left over; one day takes one more: 1,150 are left
     over, which is one batch to spare.
     """
-    fitter.want, fitter.tries, best = "by hand", FEW, plan
+    best = plan
     for spare in _spares(facts, plan):
         missing = spare.design.spare_batches - spare.batches
         while missing > 0 and (more := _one_more(facts, fitter, best, spare)) is not None:
@@ -42,7 +42,7 @@ def _one_more(facts: Facts, fitter: Fitter, plan: Fitted, spare: Spare) -> Fitte
     ways = list[tuple[int, int, dict[int, DayPlan]]]()
     for t in (t for t in facts.makeable[name] if window.first <= t <= window.last):
         book = Book(facts, dict(days))
-        if fitter.add_to(book, t, book.hands(t), (name,)):
+        if fitter.add_to(book, t, book.hands(t), QUICKLY, (name,)):
             ways.append((labour_cost(facts, tuple(book.days.values())), t, book.days))
     if not ways:
         return None
