@@ -24,6 +24,7 @@ _ORDER = re.compile(r"(\S+)\s+(.+)=\s*(\d+)\s+due\s+(\d{4}-\d{2}-\d{2})")
 _AWAY = re.compile(r"(.+?):(\d{4}-.+?)(?:\.\.(\d{4}-.+))?")
 _NOW_FOR = re.compile(r"(\S+)\s*=\s*(\d+)")
 LONG_BEFORE = timedelta(days=90)
+MIDNIGHT = 1440  # clock minute
 Texts = list[str] | None
 
 
@@ -99,14 +100,17 @@ def moment(text: str, option: str) -> Moment:
     if not found:
         raise _fault(option, text, f'"{text}" is no moment; write a day, or a day and a time: 2026-03-12T06:30.')
     minute = int(found[2] or 0) * 60 + int(found[3] or 0)
-    if minute > 1440 or int(found[3] or 0) > 59:
+    if minute > MIDNIGHT or int(found[3] or 0) > 59:
         raise _fault(option, text, f'"{text}" has no clock time; write 00:00 to 24:00.')
     return Moment(_day(found[1], text, option), minute)
 
 
 def inside(season: Season, at: Moment, option: str) -> Moment:
-    """The moment itself. Raises SeasonFaults where the season is over by then, or begins only months later."""
-    kitchen = season.kitchen
+    """The moment, midnight as that of the day that begins.
+
+    Raises SeasonFaults where the season is over by then, or begins only months later.
+    """
+    kitchen, at = season.kitchen, _begun(at)
     if at.day > kitchen.last_day:
         raise _fault(option, str(at.day), f"{at.day} is after the season, which ends on {kitchen.last_day}.")
     if at.day < kitchen.first_day - LONG_BEFORE:
@@ -129,17 +133,30 @@ def absence(
     name = alike[0] if len(alike) == 1 else person.strip()
     if name not in crew:
         raise _fault(option, text, f'nobody is called "{name}"; the crew are {", ".join(crew)}.')
-    starts = moment(first, option)
-    ends = moment(last, option) if last else Moment(starts.day, 0)
-    if (ends.day, ends.minute or 1440) <= (starts.day, starts.minute):
+    since = moment(first, option)
+    starts, ends = _begun(since), _back(last or str(since.day), option)
+    if ends <= starts:
         raise _fault(option, text, "it ends before it begins.")
     first_day, last_day = season.kitchen.first_day, season.kitchen.last_day
     if ends.day < first_day or starts.day > last_day:
         message = f"{name} would be away outside the season, which is {first_day} to {last_day}; is the day right?"
         raise _fault(option, text, message)
-    if now is not None and (ends.day, ends.minute or 1440) <= (now.day, now.minute):
+    if now is not None and ends <= now:
         raise _fault(option, text, f"{name} is back before {now}, the moment of --now; is the day right?")
-    return Absence(name, starts.day, ends.day, starts.minute, ends.minute or 1440, reason)
+    return Absence(name, starts.day, ends.day, starts.minute, ends.minute, reason)
+
+
+def _begun(at: Moment) -> Moment:
+    """24:00 is 00:00 of the next day."""
+    return Moment(at.day + timedelta(days=1)) if at.minute == MIDNIGHT else at
+
+
+def _back(text: str, option: str) -> Moment:
+    """When somebody is back: at a clock time, without one at the end of that day; 00:00 is 24:00 of the day before."""
+    ends = moment(text, option)
+    if not ends.minute and _MOMENT.fullmatch(text.strip())[2]:  # type: ignore[index]
+        return Moment(ends.day - timedelta(days=1), MIDNIGHT)
+    return Moment(ends.day, ends.minute or MIDNIGHT)
 
 
 def _match(pattern: re.Pattern[str], text: str, option: str, example: str) -> tuple[str, ...]:

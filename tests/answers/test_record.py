@@ -24,7 +24,7 @@ from scheduler.season.faults import SeasonFaults
 from scheduler.season.read import read_season
 from scheduler.season.types import Absence, MadeBatch, Order, PackedPacks, ShippedPacks
 from scheduler.season.write import write_season
-from tests.handmade import MONDAY, THURSDAY, TUESDAY, handmade_plan, handmade_season
+from tests.handmade import MONDAY, THURSDAY, TUESDAY, WEDNESDAY, handmade_plan, handmade_season
 
 FACTS = (
     MadeBatch(MONDAY, "0302-1", "lemon", "made", 870, 40, "thin ends"),
@@ -170,6 +170,9 @@ def test_batches_are_looked_up_in_the_plan() -> None:
         ("Ana:2026-03-03T10:30", Absence("Ana", TUESDAY, TUESDAY, 630, 1440, "ill")),
         ("Ana:2026-03-03T10:30..2026-03-05", Absence("Ana", TUESDAY, THURSDAY, 630, 1440, "ill")),
         ("Ana:2026-03-03..2026-03-05T12:00", Absence("Ana", TUESDAY, THURSDAY, 0, 720, "ill")),
+        ("Ana:2026-03-03..2026-03-05T24:00", Absence("Ana", TUESDAY, THURSDAY, 0, 1440, "ill")),
+        ("Ana:2026-03-03..2026-03-05T00:00", Absence("Ana", TUESDAY, WEDNESDAY, 0, 1440, "ill")),
+        ("Ana:2026-03-02T24:00..2026-03-03", Absence("Ana", TUESDAY, TUESDAY, 0, 1440, "ill")),
     ],
 )
 def test_absences_as_typed(text: str, expected: Absence) -> None:
@@ -183,6 +186,8 @@ def test_absences_as_typed(text: str, expected: Absence) -> None:
         ("Ana", "can't be understood; write it like Ana:2026-03-12"),
         ("Zoe:2026-03-03", 'nobody is called "Zoe"; the crew are Ana, Ben, Cleo'),
         ("Ana:2026-03-03..2026-03-02", "it ends before it begins"),
+        ("Ana:2026-03-03T24:00", "it ends before it begins"),
+        ("Ana:2026-03-03..2026-03-03T00:00", "it ends before it begins"),
         ("Ana:2026-02-30", '"2026-02-30" is no day of the calendar'),
         ("Ana:2026-03-03T25:00", "has no clock time"),
         ("Ana:2025-03-03", "Ana would be away outside the season, which is .*; is the day right"),
@@ -228,6 +233,7 @@ def test_moments_that_are_no_part_of_the_season() -> None:
     season = handmade_season()
     first, last = season.kitchen.first_day, season.kitchen.last_day
     assert inside(season, Moment(last), "now") == Moment(last)
+    assert inside(season, Moment(first, 1440), "now") == Moment(first + timedelta(1))
     assert inside(season, Moment(first - timedelta(30)), "now").day < first
     with pytest.raises(SeasonFaults, match="is after the season, which ends on"):
         inside(season, Moment(last + timedelta(1)), "now")

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from scheduler.models.caps.limits import DayLimits
 from scheduler.models.caps.most import most
 from scheduler.models.day.by_hand import by_hand
 from scheduler.models.day.pack_in import pack_in
@@ -18,6 +19,7 @@ from scheduler.models.solvers.engine import Limits
 from scheduler.plan.request import Frozen
 from scheduler.season.check import warnings
 from scheduler.season.types import Availability, Show, Stage
+from tests.handmade import day
 from tests.models.day_kitchen import DAY, OPENS, assert_sound, fits, kitchen, plan_of, request
 
 END = OPENS + 45  # of one batch poured at opening
@@ -136,3 +138,17 @@ def test_pins_and_crew_know_that_whole_steps_can_be_too_short() -> None:
     assert any("Ben" in str(doubt) and "can never come in" in str(doubt) for doubt in warnings(season))
     minutes = replace(season, kitchen=replace(season.kitchen, clock_step=1))
     assert "Ben" in facts_of(minutes, PlanOptions()).hands[0]
+
+
+def test_a_show_lets_a_batch_start_beside_the_steps_whatever_its_hour() -> None:
+    """Visitors come at 10:00 to the shaping, 15 minutes after the pour; in steps of 10 a batch may start at 9:45 then.
+
+    So what is proven of the day after, without a show, does not hold for the day of the show; the other way round it
+    does.
+    """
+    show = Show("fair", 600, stage="shape", day=DAY)
+    facts = facts_of(kitchen(shows=(show,), clock_step=10, last_day=day(1)), PlanOptions())
+    limits = DayLimits(facts)
+    assert limits.odd_starts == {0: {585}, 1: frozenset()}
+    assert not limits.offers_no_more(0, 1)
+    assert limits.offers_no_more(1, 0)

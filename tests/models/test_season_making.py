@@ -11,11 +11,11 @@ from scheduler.models.caps.limits import DayLimits
 from scheduler.models.counts.board import Wish
 from scheduler.models.facts import Facts
 from scheduler.models.no_plan import Contradiction
-from scheduler.models.search.fitting import Fitter
+from scheduler.models.search.fitting import BY_HAND, CAREFULLY, Fitter
 from scheduler.models.search.wished import fit_days
 from scheduler.plan.types import Plan
-from scheduler.season.types import Absence, Design, Person, Pin, Season, Show
-from tests.handmade import day, paper
+from scheduler.season.types import Absence, Design, Person, Pin, Season, Show, Skill
+from tests.handmade import OPENS, day, paper
 from tests.models.season_kitchen import delivers, hoped, order, planned, stage
 
 
@@ -149,6 +149,28 @@ def test_two_shows_on_one_day(second: int, missed: int) -> None:
     """`show`: half an hour apart the bench takes both batches; a minute closer, one show is missed and one held."""
     shows = tuple(Show(name, at, day=day(0), extra_people=0) for name, at in (("early", 600), ("late", second)))
     assert stage(planned(paper(1, shows=shows)), "missed shows").value == missed
+
+
+def test_no_batch_is_left_out_for_packs_that_nobody_can_pack() -> None:
+    """Two batches and 20 packs, and nobody who packs: the batches stay. With Ada packing until 17:00 both go in."""
+    for skills, packed in (((), 0), ((Skill("Ada", "packing", 1),), 20)):
+        season = paper(1, packing_skill="packing", skills=skills)
+        facts = Facts(season, build_demand(season))
+        wish = Wish({0: ("Kite", "Moon")}, {0: (("Kite bag", 20),)}, {0: (("Ada", 540),)}, {}, {}, {})
+        for care in (CAREFULLY, BY_HAND):
+            book, failed = fit_days(Fitter(facts, DayLimits(facts), 1), wish, care)
+            assert (book.days[0].designs, book.days[0].packs.total()) == (("Kite", "Moon"), packed)
+            assert failed == (packed == 0)
+
+
+def test_a_batch_is_left_out_for_more_packs_than_it_has_pieces() -> None:
+    """From 8:00 to 9:00 two batches of 10, or one and 30 packs of 10, which take a minute each."""
+    season = paper(1, closes=OPENS + 60, last_pour=OPENS + 60)
+    facts = Facts(season, build_demand(season))
+    for packs, batches in ((30, 1), (1, 2)):
+        wish = Wish({0: ("Kite", "Moon")}, {0: (("Kite bag", packs),)}, {0: (("Ada", 60),)}, {}, {}, {})
+        book, _ = fit_days(Fitter(facts, DayLimits(facts), 1), wish, BY_HAND)
+        assert (len(book.days[0].batches), book.days[0].packs.total()) == (batches, packs if batches == 1 else 0)
 
 
 @pytest.mark.parametrize(("second", "missed"), [(630, 0), (629, 1)])

@@ -292,10 +292,10 @@ class DayLimits:
 
     @cached_property
     def odd_starts(self) -> dict[int, frozenset[int]]:
-        """Minutes beside the steps of the clock at which a batch may start on each day: where a show begins."""
-        season = self.facts.season
+        """Minutes beside the steps of the clock at which a batch may start on each day: where that of a show does."""
+        season, step = self.facts.season, self.facts.season.kitchen.clock_step
         return {
-            t: frozenset(s.starts for s in rules.shows_on(season, day) if s.starts % season.kitchen.clock_step)
+            t: frozenset(m for show in rules.shows_on(season, day) if (m := rules.begins(season, show)) % step)
             for t, day in enumerate(season.days)
         }
 

@@ -54,6 +54,8 @@ class Filler:
         self._hold_shows()
         lines = {line.id: line for line in self.facts.demand.lines}
         for short in sorted(self.given.shortfalls, key=lambda s: (-s.weighted, s.line)):
+            if time.monotonic() > self.until:
+                break
             if self.served is not None and short.line not in self.served:
                 continue
             line = lines[short.line]

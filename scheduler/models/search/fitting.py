@@ -91,7 +91,7 @@ class Fitter:
             plan = self._found[asked]
         else:
             plan = do_task(self.facts.season, self._task(asked, care), self._how(care, hard))
-        if plan is not None or hard:
+        if plan is not None or (hard and not self.over):
             self.keep(asked, plan, care)
         return plan
 
@@ -153,7 +153,7 @@ class Fitter:
         With a ``solver`` where that finds none: a tenth of a second tells whether such a day can be at all.
         """
         plans = self.find_all(asked, Care("any" if solver else "by hand", FEW), TRYING)
-        looked = time.monotonic() < self.until  # else the clock may have ended before all were
+        looked = not self.over  # else the clock may have ended before all were
         for one, plan in zip(asked, plans, strict=True):
             if plan is not None:
                 self.keep(one, plan)
@@ -175,6 +175,11 @@ class Fitter:
     def left(self) -> float | None:
         """Seconds that are left; None without a limit."""
         return None if self.until == math.inf else max(0.1, self.until - time.monotonic())
+
+    @property
+    def over(self) -> bool:
+        """Whether the clock is over: what is not found now may not have been looked for."""
+        return time.monotonic() > self.until
 
     def _sort(self, asked: DayRequest) -> Sort:
         """What two days must have in common for one to be the other's plan."""

@@ -123,7 +123,7 @@ def without_spare(facts: Facts, plan: Fitted) -> Fitted:
         t = season.index(day.day)
         most, pinned = Counter(day.designs), facts.pinned_on(t)
         spare = Counter(b.design for b in day.batches if b.id not in drawn and not b.show)
-        left = most - Counter({design: min(n, most[design] - pinned[design]) for design, n in spare.items()})
+        left = most - Counter({design: min(n, max(0, most[design] - pinned[design])) for design, n in spare.items()})
         if left != most and t in facts.hands:
             asked = replace(asked_again(facts, t, day), designs=tuple(sorted(left.elements())))
             held = (d for d in days_by_hand(season, asked, TRIES) if d.missed_shows == day.missed_shows)

@@ -17,6 +17,7 @@ from scheduler.models.facts import Facts
 from scheduler.season import rules
 
 ROOM_PERCENT = 75  # of the hours in that a planner fills with work; the rest is waiting (common practice)
+SPLITS = 3  # days on which an order is packed at most: a planner by hand does not split it further (house rule)
 
 
 @dataclass
@@ -170,7 +171,7 @@ def _packing_days(sheet: Sheet, line: Line, packs: int, pack_by: int, after: int
         if count > 0 and facts.skilled(t, facts.season.kitchen.packing_skill):
             out.append((t, count))
             packs -= count
-        if packs == 0 or len(out) == 3:
+        if packs == 0 or len(out) == SPLITS:
             break
     return out
 

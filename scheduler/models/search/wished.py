@@ -57,10 +57,11 @@ class _Fitting:
             if t in self.wish.known:
                 self.fitter.use(self.wish.known[t], asked)
         plans = self.fitter.find_all(requests, self.care)
+        looked = not self.fitter.over  # else the clock may have ended before all were
         for asked, plan in zip(requests, plans, strict=True):
-            if plan is not None or (self.care.want == "by hand" and not asked.packing):
+            if plan is not None or (looked and self.care.want == "by hand" and not asked.packing):
                 self.fitter.keep(asked, plan, self.care)
-        if learn:
+        if learn and looked:
             self._learn_all([t for t, plan in zip(days, plans, strict=True) if plan is None])
         for t, plan in zip(days, plans, strict=True):
             if plan is not None and self._keeps_limits(t, plan):
@@ -101,12 +102,12 @@ class _Fitting:
             self.book.days[t] = plan
 
     def _pack_elsewhere(self) -> None:
-        """Packs that found no room on their day, on the next days that take them: a whole order may hang on a few."""
+        """Packs that found no room on their day, on the nearest that take them: a whole order may hang on a few."""
         book = self.book
         for t, packing in self.wish.packing.items():
             packed = book.days[t].packs if t in book.days else Counter[str]()
             left = Counter({product: packs - packed[product] for product, packs in packing})
-            others = sorted((d for d in self.facts.days if d != t), key=lambda d: (d < t, abs(d - t)))[:PACKING_DAYS]
+            others = sorted((d for d in self.facts.days if d != t), key=lambda d: (abs(d - t), d < t))[:PACKING_DAYS]
             for product, d in ((p, d) for p in sorted(+left) for d in others):
                 for packs in (left[product], left[product] // 2):
                     more, hands = ((product, packs),), book.hands(d, self.wish)
@@ -157,24 +158,32 @@ class _Fitting:
     def _lighter(self, asked: DayRequest) -> DayPlan | None:
         """The day with less work: fewer batches until they fit, then as many packs as there is room for.
 
-        Pins are kept to the last.
+        One batch more is left out for packs as long as that gets at least as many pieces packed. Pins are kept to the
+        last.
         """
         pinned = self.facts.pinned_on(self.facts.season.index(asked.day))
         designs = list(asked.designs)
         weights = {d: sum(n.weight * n.packs for n in self.facts.wanted.get(d, ())) for d in set(designs)}
         if asked.held and not self._shows_fit(asked):
             return self._one_show_less(asked)
+        best, packs_for = None, 0  # the fullest day so far, and pieces of batches that were left out since
         while True:
             bare = self._find(replace(asked, designs=tuple(designs), packing=()))
             able = [d for d in sorted(set(designs)) if designs.count(d) > pinned[d]]
             spare = [d for d in able if self._show_left(asked, designs, d)]
             if bare is not None:
                 plan = self._some_packs(asked, bare)
-                if not spare or self._pieces_left(asked, plan) <= self._yield(designs):
+                left = self._pieces_left(asked, plan)
+                if best is not None and self._pieces_left(asked, best) - left < packs_for:
+                    return best
+                if not spare or left <= self._yield(designs):
                     return plan
+                best, packs_for = plan, 0
             if not spare:
-                return self._one_show_less(asked) if asked.held else None
-            designs.remove(min(spare, key=lambda d: (weights[d], d)))
+                return best or (self._one_show_less(asked) if asked.held else None)
+            less = min(spare, key=lambda d: (weights[d], d))
+            packs_for += self.facts.season.design_by_name[less].pieces
+            designs.remove(less)
 
     def _one_show_less(self, asked: DayRequest) -> DayPlan | None:
         """The lighter day with one of its shows given up: whichever leaves most of the others."""
