@@ -142,7 +142,7 @@ def handmade_season() -> Season:
             Content("nut jar", "nut", 20),
         ),
         orders=(
-            Order("O1", "lemon jar", 30, WEDNESDAY, customer="Corner Cafe", priority=1),
+            Order("O1", "lemon jar", 30, WEDNESDAY, customer="NamedBasis Cafe", priority=1),
             Order("O2", "mixed bag", 40, THURSDAY, customer="Wedding of May and Jo"),
             Order("O3", "nut jar", 50, THURSDAY, customer="Market stall", kind="standing", priority=3),
             Order("O4", "mixed bag", 60, THURSDAY, customer="Harbour Hotel", partial=False),

@@ -112,7 +112,7 @@ def test_names_that_look_like_our_own_headings_are_read_back(seed: int, tmp_path
     """Whatever people, candy, stations and orders are called, the sheets are told apart from their content."""
     rng = random.Random(seed)
     called = ("Ana", "Ben", "lemon", "heart", "table", "hook", "pour", "roll", "puller", "O1", "F1", "S1", "lemon jar",
-              "market show", "Corner Cafe", "tree nuts", "Lantern Row Kitchen", "0302-1")  # fmt: skip
+              "market show", "NamedBasis Cafe", "tree nuts", "Lantern Row Kitchen", "0302-1")  # fmt: skip
     names = dict(zip(called, rng.sample(HARD, len(called)), strict=True))
     season, plan = renamed(handmade_season(), names), renamed(handmade_plan(), names)
     write_workbook(season, plan, tmp_path / "plan.xlsx")

@@ -14,8 +14,8 @@ from datetime import timedelta
 from unittest import mock
 
 from ortools.math_opt.python import mathopt
-from scheduler.models.search.known_season import KnownSeason
 from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
+from scheduler.models.search.master_problem import MasterProblem
 from scheduler.plan.types import DayPlan
 from scheduler.season.types import Season
 from tests.benchmarks.generate import sized
@@ -26,7 +26,7 @@ from tests.benchmarks.table import lines
 class FirstChoice(Exception):
     """The first season of known days alone that a choice is asked of, and the plan so far."""
 
-    def __init__(self, season: KnownSeason, now: Mapping[int, DayPlan]) -> None:
+    def __init__(self, season: MasterProblem, now: Mapping[int, DayPlan]) -> None:
         super().__init__()
         self.season, self.now = season, now
 
@@ -34,10 +34,10 @@ class FirstChoice(Exception):
 def first_choice(season: Season) -> FirstChoice:
     """Plan a season until it asks for a choice. RuntimeError where it never does."""
 
-    def caught(asked: KnownSeason, now: Mapping[int, DayPlan], *_: object) -> None:
+    def caught(asked: MasterProblem, now: Mapping[int, DayPlan], *_: object) -> None:
         raise FirstChoice(asked, now)
 
-    with mock.patch.object(KnownSeason, "chosen", caught):
+    with mock.patch.object(MasterProblem, "chosen", caught):
         try:
             plan_season(season, PlanOptions())
         except FirstChoice as found:
@@ -48,7 +48,7 @@ def first_choice(season: Season) -> FirstChoice:
 def by_highs(asked: FirstChoice, seconds: float) -> float | None:
     """What HiGHS leaves short with whole days; None where it finds nothing."""
     model = mathopt.Model.from_model_proto(asked.season.model.export_model())
-    shares = {t: [(day, model.get_variable(use.id)) for day, use in some] for t, some in asked.season.uses.items()}
+    shares = {t: [(day, model.get_variable(use.id)) for day, use in some] for t, some in asked.season.columns.items()}
     values = {share: float(day is asked.now.get(t)) for t, some in shares.items() for day, share in some}
     for share in values:
         share.integer = True
@@ -62,7 +62,7 @@ def compared(name: str, load: float, seed: int, seconds: float) -> list[str]:
     """A row of the table."""
     season = sized(name, load, seed)
     asked, demand = first_choice(season), facts_of(season, PlanOptions()).demand.weight
-    broken = asked.season.priced()
+    broken = asked.season.solve_lp()
     assert broken is not None
     highs = by_highs(asked, seconds)
     began = time.monotonic()

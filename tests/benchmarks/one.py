@@ -37,7 +37,7 @@ WISHES = {
 }
 
 
-def season_of(name: str, load: float, seed: int) -> Season:
+def master_of(name: str, load: float, seed: int) -> Season:
     """A season by size; "tiny" is the size that brute force can solve."""
     return seasons.tiny(seed) if name == "tiny" else sized(name, load, seed)
 
@@ -77,7 +77,7 @@ def main() -> None:
     def tell(event: Event) -> None:
         print(json.dumps(event), file=events, flush=True)
 
-    season = season_of(asked.season, asked.load, asked.seed)
+    season = master_of(asked.season, asked.load, asked.seed)
     run(Ground(season, asked.seconds, tell, asked.fit), asked.peer, asked.every, asked.keep)
 
 

@@ -1,4 +1,4 @@
-"""HiGHS alone: the easier season of the bound taken as a plan, with windows as intervals or as flows.
+"""HiGHS alone: the relaxation of the bound taken as a plan, with windows as intervals or as flows.
 
 It runs in the OR-Tools wheel (one thread: that build takes no more) or through highspy with two,
 once, for all the seconds that there are or until it has proven its optimum.
@@ -17,9 +17,9 @@ import highspy
 from ortools.math_opt.python import mathopt
 from scheduler.models.counts.board import Wish
 from scheduler.models.counts.demand import items_of, stock_of
-from scheduler.models.counts.easier import EasierSeason
-from scheduler.models.search.sketch import leave_air, wish_of
-from scheduler.models.solvers.relaxed import as_lp
+from scheduler.models.counts.relaxation import SeasonRelaxation
+from scheduler.models.search.sketch import add_slack, wish_of
+from scheduler.models.solvers.warm_lp import as_lp
 from tests.benchmarks.ground import THREADS, Ground
 
 GAP = 1e-6
@@ -27,7 +27,7 @@ GAP = 1e-6
 PROGRESS = re.compile(r" ?\w? +\d+ +\d+ +\d+ +[\d.]+% +(-?[\w.+]+) +(-?[\w.+]+) ")
 
 
-class Flows(EasierSeason):
+class Flows(SeasonRelaxation):
     """The same season, but pieces flow from each making day to each order: a variable for each pair."""
 
     def _windows(self) -> None:
@@ -53,14 +53,14 @@ def highs(ground: Ground, flows: bool = False, own: bool = False, guided: bool =
 
     ``guided``: days are left the air that planners know they need; then it proves nothing for other plans.
     """
-    easier = (Flows if flows else EasierSeason)(ground.facts, ground.limits)
-    easier.build()
+    relaxation = (Flows if flows else SeasonRelaxation)(ground.facts, ground.limits)
+    relaxation.build()
     if guided:
         ground.limits.prepare()
-        leave_air(easier)
+        add_slack(relaxation)
     if ground.left > 0:
-        (through_highspy if own else through_wheel)(ground, easier.model, not guided)
-    return lambda values: wish_of(easier, values)
+        (through_highspy if own else through_wheel)(ground, relaxation.model, not guided)
+    return lambda values: wish_of(relaxation, values)
 
 
 def step(ground: Ground, short: float, bound: float | None) -> None:

@@ -27,7 +27,7 @@ from scheduler.models.caps.limits import DayLimits
 from scheduler.models.counts.heads import Heads
 from scheduler.models.day import task
 from scheduler.models.search import first_plan, fitting, loop
-from scheduler.models.search.known_season import KnownSeason
+from scheduler.models.search.master_problem import MasterProblem
 from scheduler.season.read import read_season
 from scheduler.season.types import Season
 from tests.benchmarks.generate import sized
@@ -59,7 +59,7 @@ KINDS: Sequence[tuple[Any, str, str]] = (
     (Heads, "_points", "how much so many people get done"),
     (oracle, "fit_day", "does a day fit (lessons, usual days)"),
     (loop, "menu", "known days and their prices (days built in processes of their own are not counted)"),
-    (KnownSeason, "chosen", "the choice (what dives do in processes of their own is not counted)"),
+    (MasterProblem, "chosen", "the choice (what dives do in processes of their own is not counted)"),
     (loop, "guides", "guesses (what HiGHS does in processes of its own is not counted)"),
     (loop, "shortfall_bound_of", "bound"),
     (task, "pack_in", "packs put in by hand"),

@@ -37,7 +37,7 @@ def run(*words: object) -> Result:
 
 def kitchen(**changes: object) -> Season:
     """One bag for a customer, made on Monday and packed on Tuesday."""
-    bag = Order("A", "Kite bag", 1, day(1), customer="Corner Cafe")
+    bag = Order("A", "Kite bag", 1, day(1), customer="NamedBasis Cafe")
     return replace(paper(2), orders=(bag,), **changes)  # type: ignore[arg-type]
 
 
@@ -201,7 +201,7 @@ def test_pins_that_clash_end_with_4(tmp_path: Path) -> None:
         (SystemError("<built-in function compile> returned NULL without setting an exception"), 5, "too little memory"),
         (CannotWrite("plan.xlsx is open elsewhere; close it."), 6, "close it"),
         (pipeline.AuditFailed((Violation("rest", "Ada", "Too short."),)), 7, "so it was not written"),
-        (ZeroDivisionError("Corner Cafe"), 1, "Something went wrong inside rockrota (ZeroDivisionError)"),
+        (ZeroDivisionError("NamedBasis Cafe"), 1, "Something went wrong inside rockrota (ZeroDivisionError)"),
         (KeyboardInterrupt(), 130, "Stopped; nothing was written."),
     ],
 )
@@ -217,7 +217,7 @@ def test_troubles_end_in_a_plain_line(
     done = run("plan", season, "--out", tmp_path / "plan")
     assert done.exit_code == code
     assert words in done.stderr
-    assert "Traceback" not in done.output and "Corner Cafe" not in done.output
+    assert "Traceback" not in done.output and "NamedBasis Cafe" not in done.output
     assert not (tmp_path / "plan").exists()
 
 

@@ -97,7 +97,7 @@ def test_plan_says_that_it_went_elsewhere(tmp_path: Path) -> None:
         typed[path] = path.read_bytes()
     again = run(*words)
     assert [line.split(" was filled in")[0] for line in again.stderr.splitlines()] == [str(path) for path in typed]
-    more = Order("B", "Kite bag", 1, day(1), customer="Corner Cafe")
+    more = Order("B", "Kite bag", 1, day(1), customer="NamedBasis Cafe")
     write_season(replace(kitchen(), orders=(*kitchen().orders, more)), tmp_path / "season")
     done = run(*words[:4])
     assert done.exit_code == 0, done.output

@@ -8,7 +8,7 @@ from scheduler.audit import audit
 from scheduler.models.caps.limits import DayLimits
 from scheduler.models.counts.solve import Question, SeasonAnswer, build, guides
 from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
-from scheduler.models.solvers.linear import Search
+from scheduler.models.solvers.linear import MipLimits
 from scheduler.plan.types import Plan, StageResult
 from scheduler.season.types import Order, Season
 from tests.handmade import day
@@ -36,7 +36,7 @@ def hoped(season: Season, options: PlanOptions = PlanOptions()) -> SeasonAnswer:
     """What the season model alone asks of the days, with nothing held back for waiting."""
     facts = facts_of(season, options)
     board = build(facts, DayLimits(facts, usual_idle=0, batch_idle=0))
-    return guides([Question(board, Search(nodes=1000, stall=1000), {}, len(board.held))])[0]
+    return guides([Question(board, MipLimits(nodes=1000, stall=1000), {}, len(board.held))])[0]
 
 
 def delivers(season: Season) -> Counter[str]:

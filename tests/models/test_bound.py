@@ -8,7 +8,7 @@ from functools import cache
 
 import pytest
 from scheduler.models.caps.limits import DayLimits
-from scheduler.models.caps.mixes import Mixes, _telling
+from scheduler.models.caps.mixes import Mixes, _separate
 from scheduler.models.caps.most import most
 from scheduler.models.counts import bound
 from scheduler.models.counts.bound import shortfall_bound_of
@@ -130,8 +130,8 @@ def test_where_nothing_is_proven_in_time_broken_batches_tell(monkeypatch: pytest
 def test_weights_tell_a_mix_apart() -> None:
     """Known are two of one or two of the other: one and a half of each is more, one of each is made up of them."""
     known = [{"Kite": 2.0}, {"Moon": 2.0}]
-    assert _telling({"Kite": 1.5, "Moon": 1.5}, known) == {"Kite": 1, "Moon": 1}
-    assert _telling({"Kite": 1.0, "Moon": 1.0}, known) == {}
+    assert _separate({"Kite": 1.5, "Moon": 1.5}, known) == {"Kite": 1, "Moon": 1}
+    assert _separate({"Kite": 1.0, "Moon": 1.0}, known) == {}
 
 
 def test_a_limit_is_of_all_days_that_offer_no_more() -> None:

@@ -11,9 +11,9 @@ from itertools import product
 import pytest
 from ortools.math_opt import model_pb2
 from ortools.sat.python import cp_model
-from scheduler.models.search.dive import Options, Picked, _Pace, picked
-from scheduler.models.solvers.linear import Search, job, run
-from scheduler.models.solvers.relaxed import Relaxed, prices, row_names
+from scheduler.models.search.dive import Incumbent, Options, _Pace, dive_and_search
+from scheduler.models.solvers.linear import MipLimits, job, run
+from scheduler.models.solvers.warm_lp import WarmLp, row_names, solve_lp
 
 Choice = tuple[cp_model.CpModel, list[list[cp_model.IntVar]]]
 
@@ -38,23 +38,23 @@ def choices(seed: int, days: int = 6, each: int = 3, wants: int = 4) -> Choice:
 
 
 def proto_of(model: cp_model.CpModel) -> model_pb2.ModelProto:
-    return model_pb2.ModelProto.FromString(job(model, Search(), whole=()).model)
+    return model_pb2.ModelProto.FromString(job(model, MipLimits(), whole=()).model)
 
 
 def options(choice: Choice, **more: object) -> Options:
     model, uses = choice
     days = tuple(tuple(use.index for use in some) for some in uses)
-    return Options(job(model, Search(), whole=()).model, days, (None,) * len(days), **more)  # type: ignore[arg-type]
+    return Options(job(model, MipLimits(), whole=()).model, days, (None,) * len(days), **more)  # type: ignore[arg-type]
 
 
-def worth(choice: Choice, found: Picked) -> float:
+def worth(choice: Choice, found: Incumbent) -> float:
     """What a choice comes to by another way: with its days fixed, nothing else broken."""
     model, uses = choice
     fixed = model.clone()
     for some, chosen in zip(uses, found.days, strict=True):
         for use in some:
             fixed.add(fixed.get_int_var_from_proto_index(use.index) == int(use.index == chosen))
-    answer = run(job(fixed, Search()))
+    answer = run(job(fixed, MipLimits()))
     assert answer.objective is not None
     return answer.objective
 
@@ -63,10 +63,10 @@ def worth(choice: Choice, found: Picked) -> float:
 def test_a_choice_is_what_it_says_and_near_the_best(seed: int) -> None:
     """Tried out against all 4^6 choices: what is found is one of them, and here within a tenth of the best."""
     choice = choices(seed)
-    found = picked(options(choice), 2)
+    found = dive_and_search(options(choice), 2)
     assert found is not None
     assert found.value == pytest.approx(worth(choice, found))
-    best = run(job(choice[0], Search(nodes=10_000, stall=10_000))).objective
+    best = run(job(choice[0], MipLimits(nodes=10_000, stall=10_000))).objective
     assert best is not None
     assert best - 1e-6 <= found.value <= 1.1 * best + 1
 
@@ -78,32 +78,32 @@ def test_the_best_of_all_choices_is_what_highs_says() -> None:
     values = []
     for some in product(*[(None, *(use.index for use in day)) for day in uses]):
         try:
-            values.append(worth(choice, Picked(0.0, some)))
+            values.append(worth(choice, Incumbent(0.0, some)))
         except AssertionError:
             continue  # too many hours
-    assert min(values) == run(job(model, Search(nodes=10_000, stall=10_000))).objective
+    assert min(values) == run(job(model, MipLimits(nodes=10_000, stall=10_000))).objective
 
 
 def test_the_same_choice_on_every_run_whatever_a_process_did_before() -> None:
     choice = choices(5, days=12, each=6)
-    first = picked(options(choice), 2)
-    picked(options(choices(6, days=9)), 2)
-    assert picked(options(choice), 2) == first
+    first = dive_and_search(options(choice), 2)
+    dive_and_search(options(choices(6, days=9)), 2)
+    assert dive_and_search(options(choice), 2) == first
 
 
 def test_the_plan_so_far_is_never_lost() -> None:
     """The best is given as the plan so far: it stays."""
     choice = choices(1)
-    best = run(job(choice[0], Search(nodes=10_000, stall=10_000)))
+    best = run(job(choice[0], MipLimits(nodes=10_000, stall=10_000)))
     now = tuple(next((use.index for use in some if best[use]), None) for some in choice[1])
-    found = picked(replace(options(choice), now=now), 1)
+    found = dive_and_search(replace(options(choice), now=now), 1)
     assert found is not None and found.value == pytest.approx(best.objective)
 
 
 def test_where_nothing_keeps_the_rules_there_is_no_choice() -> None:
     model, uses = choices(2)
     model.add(sum(use for some in uses for use in some) >= len(uses) + 1)
-    assert picked(options((model, uses)), 1) is None
+    assert dive_and_search(options((model, uses)), 1) is None
 
 
 def test_days_with_which_the_rest_can_t_be_are_left() -> None:
@@ -115,7 +115,7 @@ def test_days_with_which_the_rest_can_t_be_are_left() -> None:
     model.add(2 * a + 2 * b + 2 * c == 2 + slack)
     model.add(c + slack <= 1)
     model.minimize(3 * slack - 5 * a - 4 * b - 4 * c)
-    found = picked(options((model, [[a, b], [c]])), 1)
+    found = dive_and_search(options((model, [[a, b], [c]])), 1)
     assert found is not None and found.value == pytest.approx(-5)
 
 
@@ -124,7 +124,7 @@ def test_several_days_at_once_are_a_choice_too(seed: int, monkeypatch: pytest.Mo
     """Where the clock presses: still within the rules, and what it says; where three at once can't be, one by one."""
     monkeypatch.setattr(_Pace, "at_once", lambda pace, _days: 3 if pace.hurried else 1)
     choice = choices(seed)
-    found = picked(options(choice, seconds=60.0), 1)
+    found = dive_and_search(options(choice, seconds=60.0), 1)
     assert found is not None and found.value == pytest.approx(worth(choice, found))
 
 
@@ -143,22 +143,22 @@ def test_a_model_like_another_starts_where_that_stopped() -> None:
     """The same rows and one column more: the same value as from nothing, and rows are told apart by what is in them."""
     model, uses = choices(4)
     names = [var.name for var in model.proto.variables]
-    first = prices(proto_of(model), names=names)
+    first = solve_lp(proto_of(model), names=names)
     assert first is not None
     more = model.clone()
     extra = more.new_bool_var("use 0 9")
     more.minimize(sum(c * more.get_int_var_from_proto_index(v) for v, c in zip(
         model.proto.objective.vars, model.proto.objective.coeffs, strict=True)) - 7 * extra)  # fmt: skip
-    again = prices(proto_of(more), names=[*names, "use 0 9"], corner=first.corner)
+    again = solve_lp(proto_of(more), names=[*names, "use 0 9"], basis=first.basis)
     assert again is not None and again.value == pytest.approx(first.value - 7)
     rows = row_names(proto_of(model), names)
-    assert len(set(rows)) == len(rows) == len(first.corner.rows)
+    assert len(set(rows)) == len(rows) == len(first.basis.rows)
 
 
 def test_a_step_back_is_a_step_back() -> None:
     """Bounds set and lifted again: the first value returns."""
     model, uses = choices(4)
-    relaxed = Relaxed(proto_of(model))
+    relaxed = WarmLp(proto_of(model))
     before, basis = relaxed.solution(), relaxed.basis()
     columns = [use.index for use in uses[0]]
     relaxed.bound(columns, [0.0] * len(columns), [0.0] * len(columns))

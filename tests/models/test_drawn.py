@@ -11,14 +11,14 @@ from ortools.math_opt.python import mathopt
 from scheduler.audit import audit
 from scheduler.models.caps.limits import DayLimits, most_in
 from scheduler.models.counts import part
-from scheduler.models.counts.easier import EasierSeason
+from scheduler.models.counts.relaxation import SeasonRelaxation
 from scheduler.models.search import first_plan, loop
 from scheduler.models.search.drawn import Drawn, _merged, _rounder, drawn, leave_out_hard_mixes, leave_time_in_weeks
 from scheduler.models.search.first_plan import FirstPlan
 from scheduler.models.search.fitting import Fitter
 from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.search.rounded import Rounder
-from scheduler.models.search.sketch import keep_pins, leave_air
+from scheduler.models.search.sketch import add_slack, keep_pins
 from scheduler.season.types import Season
 from tests.benchmarks.generate import generated
 
@@ -40,14 +40,14 @@ def test_rounded_batches_are_no_better_than_highs_proves(seed: int) -> None:
     """Checked with HiGHS' own branch and bound on the same model, which knows nothing of minutes."""
     season = small(seed)
     facts = facts_of(season, PlanOptions())
-    easier = EasierSeason(facts, DayLimits(facts), None)
-    easier.build()
-    leave_air(easier, 1)
-    leave_time_in_weeks(easier)
-    leave_out_hard_mixes(easier)
-    assert keep_pins(easier)
-    proven = mathopt.solve(easier.model, mathopt.SolverType.HIGHS).dual_bound()
-    rounder, random = Rounder(easier), Random(seed)
+    relaxation = SeasonRelaxation(facts, DayLimits(facts), None)
+    relaxation.build()
+    add_slack(relaxation, 1)
+    leave_time_in_weeks(relaxation)
+    leave_out_hard_mixes(relaxation)
+    assert keep_pins(relaxation)
+    proven = mathopt.solve(relaxation.model, mathopt.SolverType.HIGHS).dual_bound()
+    rounder, random = Rounder(relaxation), Random(seed)
     best = rounder.first()
     assert best is not None and best.value >= proven - 1e-4 * max(1.0, proven)
     for _ in range(8):
@@ -213,7 +213,7 @@ def test_a_drawing_from_a_plan_is_no_worse_than_its_days() -> None:
 def test_what_is_too_much_is_not_looked_for_in_place_of_a_day() -> None:
     """A day of one design was looked for in vain: others have a batch exchanged, also for a design they have."""
     rounder = rounder_of(generated(2, 4, 6, 30, 1, seed=2))
-    facts, t = rounder.easier.facts, min(rounder.on)
+    facts, t = rounder.relaxation.facts, min(rounder.on)
     easy, other, *_ = sorted((d for d, _ in rounder.on[t]), key=lambda d: (facts.minutes_of(d), d))
     day = tuple(sorted((easy, easy, other)))
     cost = {design: float(n) for n, (design, _) in enumerate(rounder.on[t])}
@@ -227,12 +227,12 @@ def test_what_is_too_much_is_not_looked_for_in_place_of_a_day() -> None:
 
 @pytest.mark.parametrize("seed", range(3))
 def test_a_plan_drawn_again_is_no_worse(seed: int) -> None:
-    """From its days, without air: no more short than before, each day that changes found by hand."""
+    """From its days, without slack: no more short than before, each day that changes found by hand."""
     season = generated(3, 4, 6, 30, 1, load=1.0, seed=seed)
     facts, best = facts_of(season, PlanOptions()), rounder_of(season).first()
     assert best is not None
     lines: list[str] = []
-    found = drawn(facts, DayLimits(facts), None, say=lines.append, start=best.days, air=False)
+    found = drawn(facts, DayLimits(facts), None, say=lines.append, start=best.days, slack=False)
     assert found is not None
     assert int(lines[-1].split()[-2]) <= round(best.value)
     changed = {d for t, d in found.wish.batches.items() if d != best.days[t]}
@@ -252,7 +252,7 @@ def test_a_season_that_is_drawn_again_is_sound(monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(loop, "WORTH_PROCESSES", 0)
     season = small(1)
     plan = plan_season(season, PlanOptions(effort=0.2))
-    assert asked and all(more == {"air": False} for more in asked)
+    assert asked and all(more == {"slack": False} for more in asked)
     assert audit(season, plan) == ()
 
 

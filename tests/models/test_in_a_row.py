@@ -1,4 +1,4 @@
-"""Rows of pours: what is proven of a day is never less than a real day holds, and on paper exactly that."""
+"""PourSequences of pours: what is proven of a day is never less than a real day holds, and on paper exactly that."""
 
 from __future__ import annotations
 
@@ -7,13 +7,13 @@ from functools import cache
 from random import Random
 
 import pytest
-from scheduler.models.caps.in_a_row import Rows
+from scheduler.models.caps.in_a_row import PourSequences
 from scheduler.models.caps.limits import DayLimits
 from scheduler.models.caps.most import most
 from scheduler.models.counts import bound
 from scheduler.models.counts.bound import shortfall_bound_of
-from scheduler.models.counts.easier import EasierSeason
 from scheduler.models.counts.in_rows import limits_of_rows
+from scheduler.models.counts.relaxation import SeasonRelaxation
 from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.solvers.engine import Limits
 from scheduler.plan.types import Plan
@@ -36,7 +36,7 @@ def changing(minutes: int, **changes: object) -> Season:
 def test_a_row_on_paper() -> None:
     """Pour 15, shape 30, from 8:00 to 17:00, one table: a batch every 30 minutes, the last from 16:15: 17 batches."""
     season = kitchen(people=CROWD)
-    value, batches = Rows(season).most([DAY], [{"Kite": 2.0}])[0]
+    value, batches = PourSequences(season).most([DAY], [{"Kite": 2.0}])[0]
     assert (value, batches) == (34.0, {"Kite": 17})
     whole = request(season)
     found = most(season, replace(whole, designs=()), {"Kite": 2}, Limits(effort=5))
@@ -45,7 +45,7 @@ def test_a_row_on_paper() -> None:
 
 def test_cleaning_between_light_and_dark_on_paper() -> None:
     """30 minutes for each change: 17 batches of one design, which are made alone, whichever is worth more."""
-    rows = Rows(changing(30))
+    rows = PourSequences(changing(30))
     assert rows.apart == [[30, 60], [60, 30]]
     assert rows.most([DAY], [{"Kite": 1.0, "Night": 1.0}])[0][0] == 17
     assert rows.most([DAY], [{"Kite": 1.0, "Night": 2.0}])[0] == (34.0, {"Night": 17})
@@ -54,7 +54,7 @@ def test_cleaning_between_light_and_dark_on_paper() -> None:
 def test_nothing_is_told_where_two_may_start_at_once() -> None:
     """Two kettles, two tables: no distance follows, and no limit."""
     two = kitchen(stations=(Station("kettle", 2), Station("table", 2), Station("packing bench", 1)))
-    rows = Rows(two)
+    rows = PourSequences(two)
     assert not rows.tells
     assert rows.most([DAY], [{"Kite": 1.0}]) == [(0.0, {})]
 
@@ -62,7 +62,7 @@ def test_nothing_is_told_where_two_may_start_at_once() -> None:
 def test_after_a_wait_that_may_be_longer_nothing_is_certain() -> None:
     """Shaping may wait for up to two hours: the table says nothing of how close two pours are, the kettle does."""
     waits = (Stage("pour", "kettle", 15), Stage("shape", "table", 30, wait_from=0, wait_to=120))
-    assert Rows(kitchen(stages=waits)).apart == [[15]]
+    assert PourSequences(kitchen(stages=waits)).apart == [[15]]
 
 
 @cache
@@ -79,7 +79,7 @@ def plan_of(seed: int) -> tuple[Season, Plan]:
 def test_every_day_of_a_plan_is_a_row(seed: int) -> None:
     """Days that fit to the minute, weighted at random: never more than the most of a row."""
     season, plan = plan_of(seed)
-    rows, random = Rows(season), Random(seed)
+    rows, random = PourSequences(season), Random(seed)
     assert rows.tells
     days = [day for day in plan.days if day.batches]
     for _ in range(25):
@@ -94,9 +94,9 @@ def test_rows_prove_more_than_mixes(monkeypatch: pytest.MonkeyPatch, seed: int) 
     """The limits hold on each day of a plan, the plan is not below the bound, and the bound is higher than without."""
     season, plan = plan_of(seed)
     facts = facts_of(season, PlanOptions())
-    easier = EasierSeason(facts, DayLimits(facts))
-    easier.build()
-    found = limits_of_rows(easier)
+    relaxation = SeasonRelaxation(facts, DayLimits(facts))
+    relaxation.build()
+    found = limits_of_rows(relaxation)
     by_day = {season.index(day.day): day for day in plan.days}
     assert found
     for t, limit in found.items():

@@ -12,11 +12,11 @@ from scheduler.models.counts.heads import hull
 from scheduler.models.search.loop import PlanOptions, facts_of
 from scheduler.models.solvers import engine
 from scheduler.models.solvers.engine import Status
-from scheduler.models.solvers.linear import Search, job, run
-from scheduler.models.solvers.relaxed import prices
+from scheduler.models.solvers.linear import MipLimits, job, run
+from scheduler.models.solvers.warm_lp import prices
 from tests.handmade import paper
 
-WHOLE = Search(nodes=10_000, stall=10_000)
+WHOLE = MipLimits(nodes=10_000, stall=10_000)
 
 
 def random_model(seed: int) -> cp_model.CpModel:

@@ -44,9 +44,9 @@ def test_what_is_packed_on_its_due_day_is_counted_and_firm_orders_are_named() ->
     assert slack(season, plan) == ""
     one = slack(due_on_tuesday(season, "O1"), plan)
     count = "1 of 6 orders and forecasts, in full or in part (30 packs)."
-    assert one == f"{HEAD}{count} Firm among them: O1 (Corner Cafe)."
+    assert one == f"{HEAD}{count} Firm among them: O1 (NamedBasis Cafe)."
     both = slack(due_on_tuesday(season, "O1", "O2"), plan)
-    assert both.endswith("(70 packs). Firm among them: O1 (Corner Cafe) and O2 (Wedding of May and Jo).")
+    assert both.endswith("(70 packs). Firm among them: O1 (NamedBasis Cafe) and O2 (Wedding of May and Jo).")
     assert slack(due_on_tuesday(season, "O1"), replace(plan, from_day=WEDNESDAY)) == ""  # packed and past
 
 
@@ -63,7 +63,7 @@ def test_of_many_firm_orders_three_are_named_confirmed_ones_first() -> None:
     fills = tuple(replace(f, line=o.id) for o in more for f in plan.fills if f.line == "O1")
     season = replace(season, orders=(o1, replace(o2, confirmed=True), *season.orders[2:], *more))
     said = slack(season, replace(plan, fills=(*plan.fills, *fills)))
-    assert said.endswith("Firm among them: O2 (Wedding of May and Jo), O1 (Corner Cafe), O7 and 1 more.")
+    assert said.endswith("Firm among them: O2 (Wedding of May and Jo), O1 (NamedBasis Cafe), O7 and 1 more.")
 
 
 @pytest.mark.parametrize(

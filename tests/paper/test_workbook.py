@@ -223,7 +223,7 @@ def test_a_persons_page_has_own_jobs_and_nothing_of_others(book: Workbook) -> No
     assert len(jobs) == len(own) + sum("Ana" in t.people for t in plan.days[0].tasks) + len(free)
     assert ws.cell(day[0].row + 1, 1).value == "08:00–11:20, 3 h 20 paid\n1 lemon, 2 heart"
     said = " ".join(texts(ws))
-    for secret in ("Corner Cafe", "Harbour", "Wedding", "Ben", "Cleo", "20.00", "EUR"):
+    for secret in ("NamedBasis Cafe", "Harbour", "Wedding", "Ben", "Cleo", "20.00", "EUR"):
         assert secret not in said
 
 

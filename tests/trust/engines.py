@@ -24,7 +24,7 @@ from scheduler.models.facts import Facts
 from scheduler.models.search.loop import PlanOptions, plan_season
 from scheduler.models.solvers import engine
 from scheduler.models.solvers.engine import Limits, Status
-from scheduler.models.solvers.linear import Search as SeasonSearch
+from scheduler.models.solvers.linear import MipLimits as SeasonSearch
 from scheduler.models.solvers.linear import job, run
 from scheduler.season.types import Content, Product, Season
 from scipy.optimize import Bounds, LinearConstraint, milp

@@ -25,7 +25,7 @@ Floats = npt.NDArray[np.float64]
 NOT = -1e15  # worth of what can't be
 
 
-class Rows:
+class PourSequences:
     """``kinds``: designs that are one to such a row; ``apart``: minutes from a start of one kind to the next one's.
 
     ``tells``: whether anything follows of it: nothing where two batches may start at once.

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import chain, combinations
 
-from scheduler.models.caps.in_a_row import Rows
+from scheduler.models.caps.in_a_row import PourSequences
 from scheduler.models.caps.mixes import Mixes, MixLimit
 from scheduler.models.caps.most import Most
 from scheduler.models.caps.oracle import DayOracle
@@ -127,9 +127,9 @@ class DayLimits:
         return self.oracle.most_and_how(request_with_all(self.facts, t, ()), weights, cleaned=True)
 
     @cached_property
-    def rows(self) -> Rows:
+    def rows(self) -> PourSequences:
         """What days hold in a row of pours, people left out."""
-        return Rows(self.facts.season)
+        return PourSequences(self.facts.season)
 
     @cached_property
     def mixes(self) -> Mixes:
@@ -205,7 +205,7 @@ class DayLimits:
         return dict.fromkeys(chain.from_iterable(zip(reversed(firsts), firsts, strict=True)))
 
     def copy(self) -> DayLimits:
-        """What is known so far, in a form that another process can be given."""
+        """What is known so far without cached solvers, for another process; here the tables are shared, not copied."""
         return replace(self)
 
     @cached_property

@@ -108,7 +108,7 @@ class Mixes:
             for kind in self.kinds:
                 self._ask(sort, {kind: 1})
         for _ in range(TRIES):
-            weights = _telling(wanted, self._known(sort))
+            weights = _separate(wanted, self._known(sort))
             if not weights:
                 return None
             news = tuple(sorted(weights.items())) not in sort.asked
@@ -140,8 +140,8 @@ class Mixes:
         return sort.asked[key]
 
 
-def _telling(wanted: Mix, known: list[dict[str, float]]) -> Weights:
-    """Whole weights that tell a mix apart from all known ones; empty where the known ones make it up.
+def _separate(wanted: Mix, known: list[dict[str, float]]) -> Weights:
+    """Separation: whole weights of an inequality that a mix breaks and all known ones keep; empty where there is none.
 
     maximise sum(w * wanted) with sum(w * mix) <= 1 for each known mix, 0 <= w <= 1.
     """

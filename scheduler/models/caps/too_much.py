@@ -1,6 +1,6 @@
-"""Days that were looked for in vain, by the work and the cleaning they ask for: what asks for as much is left out.
+"""Heuristic nogoods: what asks for as much work and cleaning as a day that was looked for in vain is not looked for.
 
-A guide: such a day might be found all the same.
+No proof: such a day might be found all the same.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Which limits of a season bind together: a smallest set that proves the shortage, by leaving out one after the other.
 
-The easier season (``easier``) without some of its conditions is easier still, so each bound
+The bound's relaxation without some of its conditions is looser still, so each bound
 here holds for every plan. A set is smallest in that without any one of it less is proven.
 """
 
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from scheduler.models.caps.limits import DayLimits
 from scheduler.models.counts.bound import EFFORT, solve, tighten
-from scheduler.models.counts.easier import EasierSeason
+from scheduler.models.counts.relaxation import SeasonRelaxation
 from scheduler.models.facts import Facts
 
 NODES = 300
@@ -41,15 +41,15 @@ def limits_together(facts: Facts, limits: DayLimits, nodes: int = NODES) -> Toge
 
 
 def _without(facts: Facts, limits: DayLimits, names: frozenset[str], nodes: int) -> int:
-    easier = _Without(facts, limits, names)
-    easier.build()
+    relaxation = _Without(facts, limits, names)
+    relaxation.build()
     if not names:
-        tighten(easier, EFFORT)  # what it proves of days is known to the others, too
-    return solve(easier, nodes).value
+        tighten(relaxation, EFFORT)  # what it proves of days is known to the others, too
+    return solve(relaxation, nodes).value
 
 
-class _Without(EasierSeason):
-    """The easier season without some conditions."""
+class _Without(SeasonRelaxation):
+    """The relaxation without some conditions."""
 
     def __init__(self, facts: Facts, limits: DayLimits, names: frozenset[str]) -> None:
         super().__init__(facts, limits)

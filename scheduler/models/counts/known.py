@@ -1,6 +1,6 @@
-"""Days that are known to fit, offered to the season model: a free day is one of them, or a guess.
+"""Known days as columns of the season model: a free day is one of them, or a guess of what it holds.
 
-A guess is told by shares of idle time (``people.add_work``); a known day says exactly
+A guess is calibrated by shares of idle time (``people.add_work``); a known day says exactly
 who is needed how long, and how many minutes are left for packing. What a known day does not
 account for is the guess's part, so that the relaxation of the model mixes days, not conditions.
 """

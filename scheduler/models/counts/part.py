@@ -25,7 +25,7 @@ Weeks = frozenset[tuple[int, int]]
 
 @dataclass(frozen=True)
 class Part:
-    """The easier season, the days that stand in it, and what is given out anew."""
+    """The relaxation, the days that stand in it, and what is given out anew."""
 
     facts: Facts
     settled: dict[int, DayPlan]

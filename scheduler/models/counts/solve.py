@@ -33,7 +33,7 @@ from scheduler.models.counts.people import (
 )
 from scheduler.models.facts import Facts
 from scheduler.models.solvers.engine import Answer, Status
-from scheduler.models.solvers.linear import Search, job, side_by_side
+from scheduler.models.solvers.linear import MipLimits, job, side_by_side
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 
@@ -131,7 +131,7 @@ class Question:
     """A season model for HiGHS; ``hints``: a plan that works and misses so many shows, by main variables."""
 
     board: Board
-    search: Search
+    search: MipLimits
     hints: Mapping[cp_model.IntVar, int]
     missed: int
 
@@ -139,7 +139,7 @@ class Question:
 def guides(asked: Sequence[Question], workers: int = 1) -> list[SeasonAnswer]:
     """Shows first, then the goal.
 
-    Batches and who comes in are whole; packs and minutes may be broken and are rounded: three times as fast
+    Batches and who comes in are whole; packs and minutes may be fractional and are rounded: three times as fast
     (measured on the demo), and days are fitted to the minute in any case.
     """
     jobs = []

@@ -27,7 +27,7 @@ ANY = LARGEST_SUM  # as a level: whatever is short
 # What things cost in seconds of a core, as measured on the demo, so that budgets hold without a look at the clock.
 A_SEARCH, FOR_EFFORT = 0.12, 2.6
 PER_RULE = 8e-4  # of the model, for HiGHS
-BROKEN = 0.5  # of that, where packs may be broken (measured)
+FRACTIONAL = 0.5  # of that, where packs may be fractional (measured)
 WORTH_PROCESSES = 1.0  # seconds of a question that are worth a process of its own
 
 
@@ -36,7 +36,7 @@ class Asker:
     """Asks and remembers. ``most`` core seconds that one question to HiGHS may take; ``left`` tells what is left of
     the clock (seconds, infinite without an end); points of all plans include ``fixed_points``.
 
-    ``hard`` are levels that a glance does not settle; ``broken`` those of the last round with broken packs.
+    ``hard`` are levels that a glance does not settle; ``fractional`` those of the last round with fractional packs.
     """
 
     bend: Bend
@@ -50,7 +50,7 @@ class Asker:
     proofs: list[tuple[int, int]] = field(default_factory=list)
     asked: Counter[int] = field(default_factory=Counter)  # how often, by level
     hard: set[int] = field(default_factory=set)
-    broken: set[int] = field(default_factory=set)
+    fractional: set[int] = field(default_factory=set)
 
     def __post_init__(self) -> None:
         # Measured: with much relaxation searches are proven in a third of the time that they take without, and with
@@ -140,18 +140,18 @@ class Asker:
         left = [q for q in questions if q not in told or told[q].status not in (Status.OPTIMAL, Status.INFEASIBLE)]
         self.hard.update(short for short, _ in left)
         told |= zip(left, self._everywhere([(self.bend.changes, self._fewer(p), n) for n, p in left]), strict=True)
-        self.broken = {short for short, _ in left if not self.asked[short]}
+        self.fractional = {short for short, _ in left if not self.asked[short]}
         for short, points in questions:
             self.asked[short] += 1
             self._prove(short, points, told[short, points])
         return [told[q] for q in questions]
 
     def ask_aside(self, levels: Iterable[int]) -> dict[int, Future[Answer | None]]:
-        """By level, the fewest changes of all plans with at most so much short, packs broken: one after the other,
+        """By level, the fewest changes of all plans with at most so much short, packs fractional: one after the other,
         by HiGHS on the core that searches near the old plan leave alone.
         """
         asked: dict[int, Future[Answer | None]] = {}
-        if self.workers > 1 and self._for_highs > WORTH_PROCESSES and self._for_highs * BROKEN < self.most:
+        if self.workers > 1 and self._for_highs > WORTH_PROCESSES and self._for_highs * FRACTIONAL < self.most:
             for short in levels:
                 one = self.bend.question(self.bend.changes, ANY, short, self._clock, False)
                 asked[short] = aside(partial(run, one), self.workers, next(reversed(asked.values()), None))
@@ -161,10 +161,10 @@ class Asker:
         """What was asked aside about a level, with what it proves; None where the clock did not suffice."""
         answer = in_time(future, self._clock)
         if answer is not None:
-            answer = replace(answer, effort=self._for_highs * BROKEN / FOR_EFFORT)
+            answer = replace(answer, effort=self._for_highs * FRACTIONAL / FOR_EFFORT)
             self.answers.append(answer)
             self.asked[short] += 1
-            self.broken = {short}
+            self.fractional = {short}
             self._prove(short, ANY, answer)
         return answer
 
@@ -197,10 +197,10 @@ class Asker:
     def _everywhere(self, questions: list[tuple[cp_model.IntVar, int, int]]) -> list[Answer]:
         """The least of each goal among all plans with at most so many (changes, short), by HiGHS side by side.
 
-        With broken packs where a level is asked for the first time. Not asked where that would take too long.
+        With fractional packs where a level is asked for the first time. Not asked where that would take too long.
         """
         whole = [self.asked[short] > 0 or goal is not self.bend.changes for goal, _, short in questions]
-        seconds = self._for_highs * (1.0 if any(whole) else BROKEN)
+        seconds = self._for_highs * (1.0 if any(whole) else FRACTIONAL)
         if self.left() <= 0 or seconds > self.most:
             answers = [Answer(Status.UNKNOWN, None, None, None) for _ in questions]
         else:

@@ -20,7 +20,7 @@ from scheduler.models.counts.solve import build
 from scheduler.models.facts import Facts, Stretch
 from scheduler.models.solvers import engine
 from scheduler.models.solvers.engine import Answer, Limits
-from scheduler.models.solvers.linear import Job, Search, job
+from scheduler.models.solvers.linear import Job, MipLimits, job
 from scheduler.plan.changes import BATCH, DAY_ON_OR_OFF, HOURS, JOBS, PACKING, notice
 from scheduler.plan.request import DayRequest, Hand
 from scheduler.plan.types import DayPlan
@@ -45,22 +45,22 @@ class Bend:
     changes: cp_model.IntVar = field(init=False)
     short: cp_model.IntVar = field(init=False)
     had: Mapping[str, int] = field(default_factory=dict)  # packs that each line had in the old plan
-    beside: int = 0  # what is short where nothing may change
+    fixed_short: int = 0  # what is short where nothing may change
     gains: bool = False  # a line may get more than it had
-    felt: dict[int, cp_model.IntVar] = field(default_factory=dict)  # points for hours and jobs on a day
+    hours_points: dict[int, cp_model.IntVar] = field(default_factory=dict)  # for hours and jobs on a day
     people: dict[int, Expression] = field(default_factory=dict)  # points for people on and off, hours and jobs
     whole: dict[int, Expression] = field(default_factory=dict)  # points of a day
-    guided: cp_model.IntVar = field(init=False)  # true where cuts without proof count, too
+    heuristic: cp_model.IntVar = field(init=False)  # the literal that switches on cuts without proof
     _fewer_of: dict[tuple[str, int, int], cp_model.IntVar] = field(default_factory=dict)
     _said: set[tuple[int, Clause]] = field(default_factory=set)
 
     def __post_init__(self) -> None:
         model = self.board.model
-        self.guided = model.new_bool_var("guided")
+        self.heuristic = model.new_bool_var("heuristic cuts")
         for t in self.board.free:
             self.whole[t] = sum(self._day(t))
         self.changes = _total(model, list(self.whole.values()), "changes")
-        self.short = _total(model, [*_missing(self.board), self.beside], "short")
+        self.short = _total(model, [*_missing(self.board), self.fixed_short], "short")
         if not self.gains:
             self._no_gains()
 
@@ -88,7 +88,7 @@ class Bend:
                 other = model.new_bool_var(f"other hours {name} {t}")
                 model.add(shift == lengths[name]).only_enforce_if(comes, ~other)
                 hours.append(HOURS * weight * other)
-        felt = self.felt[t] = model.new_int_var(0, (HOURS + JOBS) * weight * max(1, len(lengths)), f"felt {t}")
+        felt = self.hours_points[t] = model.new_int_var(0, (HOURS + JOBS) * weight * max(1, len(lengths)), f"felt {t}")
         model.add(felt >= sum(hours))
         return [*terms, felt]
 
@@ -107,7 +107,7 @@ class Bend:
             there = {s.person for s in old.shifts}
             new = [board.comes[name, t] for name in board.facts.hands[t] if name not in there]
             heads = min(board.facts.heads(design) for design, _ in here)
-            model.add(self.felt[t] + weight * sum(new) >= JOBS * weight * heads * more)
+            model.add(self.hours_points[t] + weight * sum(new) >= JOBS * weight * heads * more)
 
     def _batches(self, t: int, old: DayPlan, weight: int) -> list[Expression]:
         """|make - before| for each design."""
@@ -189,9 +189,9 @@ class Bend:
     ) -> Job:
         """The same among all plans for HiGHS, which needs the same few seconds for most questions.
 
-        Not ``whole``: packs and minutes may be broken, which is faster; the bound holds, the plan is a guide.
+        Not ``whole``: packs and minutes may be fractional, which is faster; the bound holds, the plan is a guide.
         """
-        board, search = self.board, Search(gap=0.99, nodes=1, stall=1, seconds=seconds)
+        board, search = self.board, MipLimits(gap=0.99, nodes=1, stall=1, seconds=seconds)
         counts = None if whole else [*board.make.values(), *board.comes.values(), self.changes]
         return job(self._asked(goal, changes, short, proven=True), search, whole=counts)
 
@@ -199,7 +199,7 @@ class Bend:
         self, goal: cp_model.IntVar | None, changes: int | None, short: int | None, proven: bool
     ) -> cp_model.CpModel:
         model = self.board.model.clone()
-        model.add(self.guided == int(not proven))
+        model.add(self.heuristic == int(not proven))
         if changes is not None and changes < engine.LARGEST_SUM:
             model.add(self.changes <= changes)
         if short is not None and short < engine.LARGEST_SUM:
@@ -209,7 +209,7 @@ class Bend:
 
     def stay_near(self, near: frozenset[str]) -> None:
         """A guide, no proof: designs and products that the news does not touch stay, but where somebody is away."""
-        board, facts, only = self.board, self.board.facts, self.guided
+        board, facts, only = self.board, self.board.facts, self.heuristic
         hit = {t for _, t in self.absent}
         products = {p for p, inside in facts.season.contents_of.items() if near & set(inside)}
         for (design, t), var in board.make.items():
@@ -236,7 +236,7 @@ class Bend:
         ways += [~board.held[t, show] for show in sorted(wish.held.get(t, frozenset()))]
         for product, packs in wish.packing.get(t, ()) if packing else ():
             ways.append(self._fewer(board.pack[product, t], packs))
-        self._at_least(self.felt[t], points, ways)
+        self._at_least(self.hours_points[t], points, ways)
 
     def takes(self, t: int, designs: Sequence[str], points: int) -> None:
         """People's changes take at least so many points on a day with these batches, or more, whoever comes."""
@@ -269,7 +269,7 @@ class Bend:
 
     def avoid(self, t: int, designs: Sequence[str], people: frozenset[str], seconds: int | None) -> None:
         """No proof: not these batches with only these people on this day, or (seconds) not with more packing."""
-        ways: list[cp_model.LiteralT] = [*self._ways_out(t, designs, people), ~self.guided]
+        ways: list[cp_model.LiteralT] = [*self._ways_out(t, designs, people), ~self.heuristic]
         if seconds is not None:
             products = self.board.facts.season.product_by_name
             packing = [products[p].packing_seconds * var for (p, day), var in self.board.pack.items() if day == t]

@@ -215,14 +215,14 @@ class _Search:
         elif answer.status is Status.INFEASIBLE and short == self.low:
             self._find_lowest()  # so little can't be short: how little can be, then?
         until = self.spent + self.repairing
-        if answer.status.solved and short in self.asker.broken:  # the nearest whole one, then
+        if answer.status.solved and short in self.asker.fractional:  # the nearest whole one, then
             answer = self.asker.near(answer, short, points)
             if not answer.status.solved:
                 return
         for number in range(REPAIRS):
             if not answer.status.solved:
                 return
-            if not self._counted_low(answer, soon=number >= SOON):
+            if not self._underestimated(answer, soon=number >= SOON):
                 break
             if self.spent >= until:
                 return
@@ -235,7 +235,7 @@ class _Search:
             learnt = not self.mender.unsure
         else:
             as_hoped = found.short <= short and found.points <= self.asker.least_points(short)
-            learnt = as_hoped or number > 0 or self.mender.dearer(self.bend, detailed, packed=True)
+            learnt = as_hoped or number > 0 or self.mender.add_cuts(self.bend, detailed, packed=True)
         if not learnt:
             self.stuck.add(short)
 
@@ -264,21 +264,21 @@ class _Search:
             if best is not None and best.points <= bound:
                 return best
             soon = best is None and number >= SOON
-            if not last and self._counted_low(fewest, soon):
+            if not last and self._underestimated(fewest, soon):
                 continue
             extra = 0 if last else self.mender.extra  # of this answer: the last try does not ask
             answer = self.asker.detailed(fewest, short, short > self.low, extra, proven=False)
-            if not last and self._counted_low(answer, soon):
+            if not last and self._underestimated(answer, soon):
                 continue
             found = self._made(answer, settle=last)
             good = found if found is not None and found.short <= short else None
-            if last or (good and (good.points <= bound or not self.mender.dearer(self.bend, answer, packed=True))):
+            if last or (good and (good.points <= bound or not self.mender.add_cuts(self.bend, answer, packed=True))):
                 break
         return next((f for f in self.plans() if f.short <= short), None)
 
-    def _counted_low(self, answer: Answer, soon: bool) -> bool:
+    def _underestimated(self, answer: Answer, soon: bool) -> bool:
         """Whether fitting the days is of no use yet: they take more than was thought. Soon: only if they can't be."""
-        low = self.mender.dearer(self.bend, answer, packed=False)
+        low = self.mender.add_cuts(self.bend, answer, packed=False)
         return low and (self.mender.barred or not soon)
 
     def plans(self) -> list[Found]:

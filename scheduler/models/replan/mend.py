@@ -124,7 +124,7 @@ class Mender:
         hands = tuple(replace(h, must=h.must or h.person in stay) for h in everyone.hands)
         return replace(everyone, hands=hands)
 
-    def dearer(self, bend: Bend, answer: Answer, packed: bool) -> bool:
+    def add_cuts(self, bend: Bend, answer: Answer, packed: bool) -> bool:
         """Teach the model what hours and jobs of the changed days take; whether it counted them too low.
 
         ``packed``: days were fitted, and what their packing takes is asked, too. Days whose
@@ -134,12 +134,12 @@ class Mender:
         found, self.barred, self.extra = False, False, 0
         changed = [t for t in bend.board.free if self.differs(t, wish) and self.before.get(t) is not None]
         weights = {t: notice(self.facts.season.days[t], bend.today) for t in changed}
-        open_ = [t for t in changed if not packed or weights[t] * self.taken.get(t, 0) > answer[bend.felt[t]]]
+        open_ = [t for t in changed if not packed or weights[t] * self.taken.get(t, 0) > answer[bend.hours_points[t]]]
         freest = {t: self._freest(t, replace_packing(wish, t, ())) for t in open_}
         with ThreadPoolExecutor(2) as pool:
             list(pool.map(self._least, freest.values()))
         for t, asked in freest.items():
-            weight, counted = weights[t], answer[bend.felt[t]]
+            weight, counted = weights[t], answer[bend.hours_points[t]]
             if not packed and asked.designs and self._least(asked).status is Status.INFEASIBLE:
                 self.barred = found = self._bar(bend, t, asked) or self.barred
                 continue

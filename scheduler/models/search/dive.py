@@ -1,9 +1,9 @@
-"""Choosing among known days: a dive into the season of broken ones, and dives again for some of the days.
+"""The master problem made integer: a dive, then large neighbourhood search, both by workers that exchange incumbents.
 
-A dive makes the day whole that is nearest to it, lets the simplex go on, and so on until all are (diving heuristics;
-Sadykov and others 2019 for models of many columns, from memory). Then some days are set free, dived for
-again, and kept where that gains (large neighbourhood search, Shaw 1998). Whole orders may be broken meanwhile: they
-are settled when the days are chosen, and cost little then (measured on M: 1 per cent of what is short).
+A dive fixes the day that is nearest to integer, lets the dual simplex go on, and so on until all are fixed (diving
+heuristics; Sadykov and others 2019 for models of many columns, from memory). Then some days are set free, dived for
+again, and kept where that gains (Shaw 1998). Whole orders may be fractional meanwhile: they are settled when the days
+are chosen, and cost little then (measured on M: 1 per cent of what is short).
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ from random import Random
 from uuid import uuid4
 
 from ortools.math_opt import model_pb2
-from scheduler.models.solvers.relaxed import Relaxed, Start
 from scheduler.models.solvers.spread import kept, spread
+from scheduler.models.solvers.warm_lp import Start, WarmLp
 
 WHOLE = 1e-3  # a share that is this near to nothing, or to all, is so
 GAIN = 1e-6  # of the value: less is none
@@ -44,7 +44,7 @@ class Options:
 
 
 @dataclass(frozen=True)
-class Picked:
+class Incumbent:
     """What a season comes to with one column for each day, or none; whether that is enough."""
 
     value: float
@@ -52,7 +52,7 @@ class Picked:
     enough: bool = False
 
 
-def picked(options: Options, workers: int) -> Picked | None:
+def dive_and_search(options: Options, workers: int) -> Incumbent | None:
     """The best choice found by so many workers, each in a process of its own; None where none keeps the rules."""
     began, best, stalled, token = time.monotonic(), None, 0, str(uuid4())
     for number in range(ROUNDS):
@@ -76,36 +76,36 @@ class _Round:
 
     token: str
     options: Options
-    best: Picked | None
+    best: Incumbent | None
     seed: int
 
 
-def _best_of(asked: _Round) -> Picked | None:
+def _best_of(asked: _Round) -> Incumbent | None:
     began = time.monotonic()
-    return kept(asked.token, lambda: _Picking(asked.options)).run(asked, began)
+    return kept(asked.token, lambda: _DivingLns(asked.options)).run(asked, began)
 
 
-class _Picking:
+class _DivingLns:
     """The relaxation under way, and the best choice so far."""
 
     def __init__(self, options: Options) -> None:
         self.options = options
-        self.best: Picked | None = None
-        self.model = Relaxed(model_pb2.ModelProto.FromString(options.model), options.start, options.seconds)
+        self.best: Incumbent | None = None
+        self.model = WarmLp(model_pb2.ModelProto.FromString(options.model), options.start, options.seconds)
         found = self.model.solution()
         self.enough = math.inf if found is None else found[0] + options.gap
         self.root = self.model.basis()
 
     @property
-    def limit(self) -> float:
+    def cutoff(self) -> float:
         """Dives that come to more are given up."""
         return math.inf if self.best is None else self.best.value - GAIN * max(1.0, abs(self.best.value))
 
-    def run(self, asked: _Round, began: float) -> Picked | None:
+    def run(self, asked: _Round, began: float) -> Incumbent | None:
         """Some tries from the best so far; the same ones whatever this process did before."""
         seconds = asked.options.seconds
         self.until = math.inf if seconds is None else began + seconds
-        self.best, self.random, self.loose = asked.best, Random(asked.seed), bool(asked.seed % 2)
+        self.best, self.random, self.randomised = asked.best, Random(asked.seed), bool(asked.seed % 2)
         self.model.go_back(self.root)
         if self.enough == math.inf:
             return None
@@ -118,18 +118,18 @@ class _Picking:
             self._keep(self._again(self.best.days))
         return self.best and replace(self.best, enough=self.best.value <= self.enough)
 
-    def _keep(self, found: Picked | None) -> None:
-        if found is not None and found.value < self.limit:
+    def _keep(self, found: Incumbent | None) -> None:
+        if found is not None and found.value < self.cutoff:
             self.best = found
 
-    def _value(self, days: Sequence[int | None]) -> Picked | None:
+    def _value(self, days: Sequence[int | None]) -> Incumbent | None:
         """What a choice comes to."""
         for number, column in enumerate(days):
             self._fix(number, column)
         found = self.model.solve()
-        return None if found is None else Picked(found[0], tuple(days))
+        return None if found is None else Incumbent(found[0], tuple(days))
 
-    def _again(self, days: Sequence[int | None]) -> Picked | None:
+    def _again(self, days: Sequence[int | None]) -> Incumbent | None:
         """Some days in a row, or anywhere, set free and dived for again; the others stay."""
         count = len(days)
         many = max(FEWEST, round(count * self.random.choice(SHARES)))
@@ -143,7 +143,7 @@ class _Picking:
                 self._fix(number, column)
         return self._dive({k: column for k, column in enumerate(days) if k not in free})
 
-    def _dive(self, fixed: Mapping[int, int | None]) -> Picked | None:
+    def _dive(self, fixed: Mapping[int, int | None]) -> Incumbent | None:
         """All other days made whole one after the other, the nearest first; None where that can't be, or is no better.
 
         A day with which the rest can't be is not tried again.
@@ -154,19 +154,19 @@ class _Picking:
             if number not in whole:
                 self._free(number, ())
         found = self.model.solve()
-        while found is not None and found[0] < self.limit and time.monotonic() < self.until:
+        while found is not None and found[0] < self.cutoff and time.monotonic() < self.until:
             value, shares = found
             if len(whole) == len(self.options.days):
-                return Picked(value, tuple(whole[k] for k in range(len(whole))))
+                return Incumbent(value, tuple(whole[k] for k in range(len(whole))))
             top = {k: self._nearest(k, shares) for k in range(len(self.options.days)) if k not in whole}
             share = {k: shares[column] for k, column in top.items() if column is not None}
-            broken = {k: part for k, part in share.items() if part < 1 - WHOLE}
-            some = self._next(broken, pace.at_once(len(broken))) if broken else list(top)
+            fractional = {k: part for k, part in share.items() if part < 1 - WHOLE}
+            some = self._next(fractional, pace.at_once(len(fractional))) if fractional else list(top)
             for k in some:
                 self._fix(k, top[k])
             whole |= {k: top[k] for k in some}
             found = self.model.solve()
-            if found is None and broken:
+            if found is None and fractional:
                 alone = len(some) == 1
                 pace.hurried = pace.hurried and alone
                 for k in some:
@@ -180,7 +180,7 @@ class _Picking:
     def _next(self, shares: Mapping[int, float], many: int) -> list[int]:
         """The days that are nearest to whole; with ``loose`` one of the nearest."""
         order = sorted(shares, key=lambda k: -shares[k])
-        return [self.random.choice(order[:NEAREST])] if self.loose and many == 1 else order[:many]
+        return [self.random.choice(order[:NEAREST])] if self.randomised and many == 1 else order[:many]
 
     def _nearest(self, number: int, shares: Sequence[float]) -> int | None:
         """The column of a day with the largest share, if it has any."""
@@ -204,7 +204,7 @@ class _Pace:
         self.until, self.began, self.steps, self.hurried = until, time.monotonic(), 0, until < math.inf
 
     def at_once(self, days: int) -> int:
-        """Of so many days that are broken; one where several at once could not be."""
+        """Of so many days that are fractional; one where several at once could not be."""
         self.steps += 1
         if not self.hurried:
             return 1

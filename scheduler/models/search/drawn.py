@@ -1,9 +1,9 @@
-"""A season drawn whole: batches of each design on days that are found by hand, by two searches side by side.
+"""A season drawn whole, a primal heuristic: diving, then large neighbourhood search over days, by two processes.
 
-The easier season of the bound, with air to breathe, is made whole (``rounded.py``). Each search sets days free, in
-large seasons of its own, block by block; after some tries they hear of each other, and go on from the best, or from
-all that is new of both where that is better. Where nothing is found any more they go on without air: then more days are
-not found by hand, but the best may be among those that are.
+The relaxation, with slack in its hours, is made integer (``rounded.py``); the batches of each day are found by hand at
+once. Each search sets days free, in large seasons of its own, block by block; after some tries they exchange their
+incumbents, and go on from the best, or from all that is new of both where that is better. Where nothing is found any
+more they go on without slack: then more days are not found by hand, but the best may be among those that are.
 """
 
 from __future__ import annotations
@@ -21,11 +21,11 @@ from uuid import uuid4
 from ortools.math_opt.python import mathopt
 from scheduler.models.caps.limits import DayLimits
 from scheduler.models.counts.board import Wish
-from scheduler.models.counts.easier import EasierSeason
 from scheduler.models.counts.part import is_large
+from scheduler.models.counts.relaxation import SeasonRelaxation
 from scheduler.models.facts import Facts
 from scheduler.models.search.rounded import Day, Rounded, Rounder
-from scheduler.models.search.sketch import keep_pins, leave_air, wish_of
+from scheduler.models.search.sketch import add_slack, keep_pins, wish_of
 from scheduler.models.solvers.spread import kept, let_go, spread
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
@@ -52,13 +52,13 @@ class Drawn:
 
 def drawn(
     facts: Facts, limits: DayLimits, missed: int | None, until: float = inf, processes: int = 1,
-    say: Callable[[str], None] = lambda _line: None, start: Mapping[int, Day] | None = None, air: bool = True,
+    say: Callable[[str], None] = lambda _line: None, start: Mapping[int, Day] | None = None, slack: bool = True,
 ) -> Drawn | None:  # fmt: skip
     """Counts that miss at most so many of the shows that can be held (None: no matter); None where none is found.
 
     ``until``: a reading of the monotonic clock; the best by then is told. Two search side by side, where there are
     ``processes``, and hear of each other after some tries. One begins at ``start``, the batches of a plan, if there
-    is one (measured: better than both). Without ``air`` from the first both do.
+    is one (measured: better than both). Without ``slack`` from the first both do.
     """
     token, season, vain = str(uuid4()), pickle.dumps((facts, limits.copy(), missed)), tuple[DayRequest, ...]()
     best: _Told | None = None
@@ -69,12 +69,12 @@ def drawn(
         if best is not None and (best.found.value <= 0 or (left is not None and left <= 0)):
             break
         if stalled == STALL:
-            if not air:
+            if not slack:
                 break
-            air, stalled = False, 0
-        from_here = [starts if best or not air or not k else [] for k in range(SEARCHES)]
-        kind, first = f"{token} {air}", SEARCHES * number
-        rounds = [_Round(kind, season, some, vain, first + k, left, air) for k, some in enumerate(from_here)]
+            slack, stalled = False, 0
+        from_here = [starts if best or not slack or not k else [] for k in range(SEARCHES)]
+        kind, first = f"{token} {slack}", SEARCHES * number
+        rounds = [_Round(kind, season, some, vain, first + k, left, slack) for k, some in enumerate(from_here)]
         told = dict(spread(_go_on, rounds, processes))
         news = sorted((one for k in sorted(told) if (one := told[k]) is not None), key=lambda one: one.found.value)
         if not news:
@@ -105,7 +105,7 @@ class _Round:
     vain: tuple[DayRequest, ...]
     seed: int
     seconds: float | None
-    air: bool
+    slack: bool
 
 
 @dataclass(frozen=True)
@@ -121,20 +121,20 @@ class _Told:
 def _go_on(asked: _Round) -> _Told | None:
     """A round: the same whatever this process did before."""
     until = inf if asked.seconds is None else time.monotonic() + asked.seconds
-    rounder = kept(asked.token, lambda: _rounder(asked.season, asked.seconds, asked.air))
+    rounder = kept(asked.token, lambda: _rounder(asked.season, asked.seconds, asked.slack))
     if rounder is None:
         return None
     rounder.begin(asked.vain, until)
     random, plans = Random(asked.seed), list[DayPlan]()
     starts = [found for start in asked.starts if (found := rounder.told(*start)) is not None]
     best = min(starts, key=lambda found: found.value, default=None)
-    if best is None and asked.air:
+    if best is None and asked.slack:
         best = rounder.first(random if asked.seed else None)
     if best is None:
         return None
     plans += rounder.plans(best)
     mine = sorted(rounder.on)
-    if is_large(rounder.easier.facts):
+    if is_large(rounder.relaxation.facts):
         turn, which = divmod(asked.seed, SEARCHES)
         mine = [t for n, t in enumerate(mine, start=SHIFT * turn) if n // BLOCK % SEARCHES == which]
     for _ in range(TRIES):
@@ -145,19 +145,19 @@ def _go_on(asked: _Round) -> _Told | None:
             best = better
             plans += rounder.plans(best)
     days = {(plan.day, plan.designs): plan for plan in plans}
-    wish = wish_of(rounder.easier, dict(zip(rounder.names, best.values, strict=True)))
+    wish = wish_of(rounder.relaxation, dict(zip(rounder.names, best.values, strict=True)))
     return _Told(best, wish, days, tuple(rounder.vain))
 
 
-def _rounder(season: bytes, seconds: float | None, air: bool = True) -> Rounder | None:
-    """The easier season, mostly with air, ready to be rounded; None where it knows nothing of a pin."""
-    easier = EasierSeason(*pickle.loads(season))
-    easier.build()
-    if air:
-        leave_air(easier, MORE)
-        leave_time_in_weeks(easier)
-        leave_out_hard_mixes(easier)
-    return Rounder(easier, seconds) if keep_pins(easier) else None
+def _rounder(season: bytes, seconds: float | None, slack: bool = True) -> Rounder | None:
+    """The relaxation, mostly with slack, ready to be rounded; None where it knows nothing of a pin."""
+    relaxation = SeasonRelaxation(*pickle.loads(season))
+    relaxation.build()
+    if slack:
+        add_slack(relaxation, MORE)
+        leave_time_in_weeks(relaxation)
+        leave_out_hard_mixes(relaxation)
+    return Rounder(relaxation, seconds) if keep_pins(relaxation) else None
 
 
 def _merged(before: Mapping[int, Day], found: Sequence[Mapping[int, Day]]) -> Mapping[int, Day]:
@@ -168,21 +168,21 @@ def _merged(before: Mapping[int, Day], found: Sequence[Mapping[int, Day]]) -> Ma
     return out
 
 
-def leave_time_in_weeks(easier: EasierSeason) -> None:
+def leave_time_in_weeks(relaxation: SeasonRelaxation) -> None:
     """Air in the week's hours of everyone: waiting between jobs, half of which packing fills."""
-    facts = easier.facts
+    facts = relaxation.facts
     for days in facts.weeks.values():
-        work = [facts.minutes_of(d) * variable for (d, t), variable in easier.make.items() if t in days]
-        packing = [easier.seconds[t] / 60 for t in days]
-        hours = sum(easier.week_minutes(p.name, days) for p in facts.season.crew)
+        work = [facts.minutes_of(d) * variable for (d, t), variable in relaxation.make.items() if t in days]
+        packing = [relaxation.seconds[t] / 60 for t in days]
+        hours = sum(relaxation.week_minutes(p.name, days) for p in facts.season.crew)
         spent = WAITING_PERCENT * mathopt.fast_sum(work) + PACKING_PERCENT * mathopt.fast_sum(packing)
-        easier.model.add_linear_constraint(spent <= USED_PERCENT * hours)
+        relaxation.model.add_linear_constraint(spent <= USED_PERCENT * hours)
 
 
-def leave_out_hard_mixes(easier: EasierSeason) -> None:
+def leave_out_hard_mixes(relaxation: SeasonRelaxation) -> None:
     """No more batches of each family of designs that are as hard a day than are found by hand."""
-    for t in easier.facts.days:
-        for designs, most in easier.limits.caps(t)[1:]:
-            usual = easier.limits.usual(t, designs)
+    for t in relaxation.facts.days:
+        for designs, most in relaxation.limits.caps(t)[1:]:
+            usual = relaxation.limits.usual(t, designs)
             if usual < most:
-                easier.mix(t, dict.fromkeys(designs, 1), usual)
+                relaxation.mix(t, dict.fromkeys(designs, 1), usual)

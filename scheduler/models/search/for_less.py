@@ -18,11 +18,11 @@ from scheduler.models.counts.part import Weeks, part_of, parts_of
 from scheduler.models.day.by_hand import TRIES
 from scheduler.models.day.fit import days_by_hand
 from scheduler.models.facts import Facts
-from scheduler.models.search.better_days import known_menu, menu, season_of
 from scheduler.models.search.cheaper import asked_again, wages
+from scheduler.models.search.column_generation import generate_columns, known_columns, master_of
 from scheduler.models.search.fitted import Fitted, filled, fit_counted
 from scheduler.models.search.fitting import Fitter
-from scheduler.models.search.known_season import WEIGHED
+from scheduler.models.search.master_problem import WEIGHED
 from scheduler.plan.lots import allocate, followed
 from scheduler.plan.types import DayPlan, in_time_and_late
 
@@ -85,13 +85,13 @@ class _ForLess:
         part = part_of(facts, days, plan.given, weeks)
         now = {t: days[t] for t in part.facts.days if t in days}
         if anew:
-            offered = menu(part, now, fitter, self.limits, lambda: 0.0, CHEAP)
+            offered = generate_columns(part, now, fitter, self.limits, lambda: 0.0, CHEAP)
         else:
-            offered = known_menu(part, now, fitter, self.limits)
+            offered = known_columns(part, now, fitter, self.limits)
         if offered is None:
             return plan
-        season, left = season_of(part, now, offered.days, self.limits, CHEAP if anew else WEIGHED), fitter.left
-        answer = season.chosen({} if anew else now, 0.0, left and SHARE * left, fitter.processes, offered.corner)
+        season, left = master_of(part, now, offered.days, self.limits, CHEAP if anew else WEIGHED), fitter.left
+        answer = season.chosen({} if anew else now, 0.0, left and SHARE * left, fitter.processes, offered.basis)
         if answer.wish is None:
             return plan
         fitted = fit_counted(facts, fitter, answer.wish, part=part)

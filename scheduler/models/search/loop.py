@@ -24,7 +24,7 @@ from scheduler.models.counts.result import stages_of
 from scheduler.models.counts.solve import Question, SeasonAnswer, build, guides
 from scheduler.models.facts import Facts
 from scheduler.models.pins import check_pins
-from scheduler.models.search.better_days import known_days, menu, season_of
+from scheduler.models.search.column_generation import generate_columns, known_days, master_of
 from scheduler.models.search.drawn import drawn
 from scheduler.models.search.earlier import brought_forward
 from scheduler.models.search.even import evened
@@ -34,8 +34,7 @@ from scheduler.models.search.fitted import Fitted, filled, fit_counted, fit_whol
 from scheduler.models.search.fitting import BY_HAND, Fitter
 from scheduler.models.search.for_less import for_less, polished
 from scheduler.models.search.spare import with_spare
-from scheduler.models.solvers.linear import Search as HiGHS
-from scheduler.models.solvers.linear import get_ready
+from scheduler.models.solvers.linear import MipLimits, get_ready
 from scheduler.plan.lots import followed
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.fingerprint import fingerprint
@@ -56,7 +55,7 @@ WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
 NEARLY = 0.001  # share of the demand between plan and bound within which hardly more is to gain but money
 NOT_FOR_LESS = 0.5  # of the clock, after which a plan that is near enough to the bound is not made less short any more
-EVENING = 2.0  # seconds after the end of the clock: spare batches put on, packing brought forward, pulling shared out
+TAIL_SECONDS = 2.0  # beyond the clock, for spare batches, packing brought forward and pulling shared out
 DRAWING_AGAIN = 0.65  # of the clock that is left, for drawing what a turn brought again
 AGAIN_IN_A_SECOND = 1000  # days times designs; where there is no time for that, it is not begun
 BOUNDING = 0.7  # of the clock, after which nothing more is proven: the core is wanted for the plan
@@ -138,7 +137,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     if search.at_bound(nearly):
         say("looking for days that do the same for less")
         best = for_less(facts, limits, fitter, best, options.effort)
-    evening = fitter.until = max(until, time.monotonic()) + EVENING
+    evening = fitter.until = max(until, time.monotonic()) + TAIL_SECONDS
     best = with_spare(facts, fitter, best)
     given = brought_forward(facts, best.given, evening)
     given = followed(given, tuple(in_fewer_runs(facts, day) for day in given.days))
@@ -288,7 +287,7 @@ class Search:
         batches = {t: day.designs for t, day in days.items()}
         missed = self.best.missed if facts.shows else None
         until = began + DRAWING_AGAIN * left
-        found = drawn(facts, self.limits, missed, until, self.fitter.processes, self.say, batches, air=False)
+        found = drawn(facts, self.limits, missed, until, self.fitter.processes, self.say, batches, slack=False)
         if found is None:
             return
         for day in found.days:
@@ -305,15 +304,15 @@ class Search:
     def _of_known_days(self, part: Part, days: Mapping[int, DayPlan]) -> list[SeasonAnswer]:
         """A part made of known days alone, if any are known."""
         now = {t: days[t] for t in part.facts.days if t in days}
-        offered = menu(part, now, self.fitter, self.limits, lambda: part.short() - self._to_gain)
+        offered = generate_columns(part, now, self.fitter, self.limits, lambda: part.short() - self._to_gain)
         if offered is None:
             return []
-        season = season_of(part, now, offered.days, self.limits)
+        season = master_of(part, now, offered.days, self.limits)
         if self.best.missed:
             season.hold(season.most_held())
-        gap, left = self._gap(part.short() - offered.short), self.fitter.left
+        gap, left = self._gap(part.short() - offered.lp_value), self.fitter.left
         share = LESS_OF_IT if self._draws_again else OF_WHAT_IS_LEFT
-        return [season.chosen(now, gap, left and share * left, self.fitter.workers, offered.corner)]
+        return [season.chosen(now, gap, left and share * left, self.fitter.workers, offered.basis)]
 
     def _questions(self, part: Part, days: Mapping[int, DayPlan], guesses: Sequence[Guess]) -> list[Question]:
         """The season model of a part with each guess of what a day holds."""
@@ -337,7 +336,7 @@ class Search:
         hints = hints_from(board, tuple(now[t] for t in sorted(now)), part.given)
         missed = sum(1 - hints[held] for held in board.held.values())
         left = self.fitter.left
-        search = HiGHS(gap=self._gap(to_gain), seconds=left and OF_WHAT_IS_LEFT * left)
+        search = MipLimits(gap=self._gap(to_gain), seconds=left and OF_WHAT_IS_LEFT * left)
         return Question(board, search, hints, missed)
 
     def _gap(self, to_gain: float) -> float:

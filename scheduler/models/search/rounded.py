@@ -1,9 +1,9 @@
-"""Whole batches from broken ones: the easier season of the bound made whole by dives, each day found by hand.
+"""Integer batches from fractional ones: dives in the relaxation, each day found by hand, then neighbourhoods of days.
 
-A dive rounds up what is nearest to it, lets the simplex go on, and so on until nothing is broken (diving heuristics).
-A day that is not found by hand has a batch exchanged, as the prices of batches say, until it is. Then some days
-are set free, dived for again, and kept where that gains (large neighbourhood search, Shaw 1998), or batches of
-theirs are exchanged, the cheapest by the prices first (the prices give a bound of what an exchange can gain).
+A dive rounds up what is nearest above, lets the dual simplex go on, and so on until nothing is fractional. A day that
+is not found by hand has a batch exchanged, as the reduced costs say, until it is. Then some days are set free, dived
+for again, and kept where that gains (large neighbourhood search, Shaw 1998), or batches of theirs are exchanged, those
+of least reduced cost first (they bound what an exchange can gain).
 """
 
 from __future__ import annotations
@@ -19,19 +19,19 @@ from random import Random
 from scheduler.models.caps.limits import request_with_all
 from scheduler.models.caps.oracle import undated_shows
 from scheduler.models.caps.too_much import TooMuch
-from scheduler.models.counts.easier import EasierSeason
+from scheduler.models.counts.relaxation import SeasonRelaxation
 from scheduler.models.day.fit import fit_day
 from scheduler.models.search.fitting import FEW
 from scheduler.models.search.sketch import held_with
-from scheduler.models.solvers.relaxed import Relaxed
+from scheduler.models.solvers.warm_lp import WarmLp
 from scheduler.plan.request import DayRequest
 from scheduler.plan.types import DayPlan
 
 WHOLE = 1e-5  # what is this near to a whole number is one
-STEP = 0.15  # of what is broken, rounded up at once
+STEP = 0.15  # of what is fractional, rounded up at once
 NOISE = 0.3  # at most, added to what is over a whole number where all dives would go the same way
 GAIN = 1e-6  # of the value: less is none
-MANY = 3, 6, 12  # days that are set free (measured: more at once gain less in the same time)
+MANY = 3, 6, 12  # sizes of neighbourhoods, in days (measured: larger ones gain less in the same time)
 DIVES = 2  # with the days that had to be exchanged; after the last all others stay as they are
 EXCHANGES = 12  # tries at a day that is not found; then it has a batch less
 STEPS = 20_000  # of the simplex, from one dive to the next
@@ -55,20 +55,20 @@ class Rounded:
     values: Sequence[float]
 
     @property
-    def below(self) -> float:
+    def cutoff(self) -> float:
         """What is short of this gains on it."""
         return self.value - GAIN * max(1.0, abs(self.value))
 
 
 class Rounder:
-    """An easier season under way to whole batches."""
+    """A relaxation under way to integer batches."""
 
-    def __init__(self, easier: EasierSeason, seconds: float | None = None) -> None:
-        model = easier.model.export_model()
-        self.easier = easier
+    def __init__(self, relaxation: SeasonRelaxation, seconds: float | None = None) -> None:
+        model = relaxation.model.export_model()
+        self.relaxation = relaxation
         self.names = list(model.variables.ids)
         column = {name: k for k, name in enumerate(self.names)}
-        self.make = {key: column[variable.id] for key, variable in easier.make.items()}
+        self.make = {key: column[variable.id] for key, variable in relaxation.make.items()}
         self.on: dict[int, list[tuple[str, int]]] = {}
         for (design, t), k in self.make.items():
             self.on.setdefault(t, []).append((design, k))
@@ -78,7 +78,7 @@ class Rounder:
             self.beside |= {k: [other for _, other in some] for _, k in some}
         self.orders = sorted(set(self.whole) - set(self.make.values()))
         self.least, self.most = list(model.variables.lower_bounds), list(model.variables.upper_bounds)
-        self.relaxed = Relaxed(model, seconds=seconds, steps=STEPS, first="simplex")
+        self.relaxed = WarmLp(model, seconds=seconds, steps=STEPS, first="simplex")
         self.root = self.relaxed.basis()
         self.known: dict[object, DayPlan | None] = {}
         self.begin()
@@ -89,7 +89,7 @@ class Rounder:
         ``until``: a reading of the monotonic clock, after which no dive is ended.
         """
         self.until, self.vain, self.there = until, list[DayRequest](), set[tuple[int, Day]]()
-        self.too_much = TooMuch(self.easier.facts, self.easier.limits)
+        self.too_much = TooMuch(self.relaxation.facts, self.relaxation.limits)
         for asked in vain:
             self.too_much.add(asked)
         self.relaxed.go_back(self.root)
@@ -101,7 +101,7 @@ class Rounder:
     def told(self, days: Mapping[int, Day], orders: Mapping[int, float]) -> Rounded | None:
         """A solution found before, by its batches, and by the whole orders that it serves, if that is known.
 
-        None where that breaks a rule of the easier season, as a plan from elsewhere may.
+        None where that breaks a rule of the relaxation, as a plan from elsewhere may.
         """
         days = {t: days.get(t, ()) for t in self.on}
         self.there.update(days.items())
@@ -112,7 +112,7 @@ class Rounder:
         many = min(random.choice(MANY), len(days))
         first, in_a_row = random.randrange(-(many // 2), max(1, len(days) - many // 2)), random.random() < 0.5
         free = days[max(0, first) : first + many] if in_a_row else random.sample(days, many)
-        return self._again(best.days, free, best.below, random if random.random() < 0.5 else None)
+        return self._again(best.days, free, best.cutoff, random if random.random() < 0.5 else None)
 
     def exchanged(self, best: Rounded, days: Sequence[int], random: Random) -> Rounded | None:
         """Batches of some of these days exchanged, on one day or between two; None where nothing gains."""
@@ -184,11 +184,11 @@ class Rounder:
         found = self.relaxed.solve()
         while found is not None and found[0] < limit and time.monotonic() < self.until:
             over = {k: found[1][k] - math.floor(found[1][k] + WHOLE) for k in self.whole}
-            broken = [k for k in self.whole if over[k] > WHOLE]
-            if not broken:
+            fractional = [k for k in self.whole if over[k] > WHOLE]
+            if not fractional:
                 return found
-            rank = {k: over[k] + (random.random() * NOISE if random else 0.0) for k in broken}
-            ranked = sorted(broken, key=lambda k: -rank[k])
+            rank = {k: over[k] + (random.random() * NOISE if random else 0.0) for k in fractional}
+            ranked = sorted(fractional, key=lambda k: -rank[k])
             found = self._step(ranked[: math.ceil(STEP * len(ranked))], found[1], least, most)
         return None
 
@@ -256,7 +256,7 @@ class Rounder:
 
     def _spare(self, t: int, day: Day) -> set[str]:
         """Designs of which pins hold fewer batches to a day."""
-        pinned = self.easier.facts.pinned_on(t)
+        pinned = self.relaxation.facts.pinned_on(t)
         return {design for design, count in Counter(day).items() if count > pinned[design]}
 
     def _moves(self, days: Mapping[int, Day], some: Sequence[int]) -> list[Move]:
@@ -282,7 +282,7 @@ class Rounder:
         for t, day in new.items():
             self._fix(t, day)
         there = self.relaxed.solve()
-        if there is not None and there[0] < found.below:
+        if there is not None and there[0] < found.cutoff:
             return Rounded(there[0], {**found.days, **new}, found.orders, there[1])
         for t in new:
             self._fix(t, found.days[t])
@@ -302,7 +302,7 @@ class Rounder:
 
     def _asked(self, t: int, day: Day) -> DayRequest:
         """A day with everyone who can be in, its shows held."""
-        return replace(request_with_all(self.easier.facts, t, day), held=held_with(self.easier.facts, t, day))
+        return replace(request_with_all(self.relaxation.facts, t, day), held=held_with(self.relaxation.facts, t, day))
 
     def _is_too_much(self, t: int, day: Day, asked: DayRequest) -> bool:
         """Whether a day asks for as much as one that was looked for in vain, and was not found before."""
@@ -310,10 +310,10 @@ class Rounder:
 
     def _by_hand(self, t: int, day: Day) -> DayPlan | None:
         """The day that is asked for, or one like it, if it is found by hand."""
-        facts, asked = self.easier.facts, self._asked(t, day)
+        facts, asked = self.relaxation.facts, self._asked(t, day)
         if self._is_too_much(t, day, asked):
             return None
-        key = self.easier.limits.signature(t), undated_shows(facts.season, facts.season.days[t]), asked.held, day
+        key = self.relaxation.limits.signature(t), undated_shows(facts.season, facts.season.days[t]), asked.held, day
         if key not in self.known:
             self.known[key] = fit_day(facts.season, asked, want="by hand", tries=FEW).plan
         if self.known[key] is None:

@@ -1,4 +1,4 @@
-"""A first sketch of a season: the bound's easier season with air to breathe, taken as a plan.
+"""A first sketch of a season, a heuristic at the root node: the relaxation with slack in its hours, taken as a plan.
 
 Counts of batches alone, by HiGHS, in a second or two; who comes in and what is packed when follows. Its days
 are fitted to the minute as any others. Measured: on seasons of six weeks it is often as good as hours of swapping.
@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from ortools.math_opt.python import mathopt
 from scheduler.models.caps.limits import DayLimits
 from scheduler.models.counts.board import Wish
-from scheduler.models.counts.easier import EasierSeason
+from scheduler.models.counts.relaxation import SeasonRelaxation
 from scheduler.models.facts import Facts
 from scheduler.models.search.thumb import ROOM_PERCENT, call_everyone
 
@@ -23,46 +23,47 @@ WHOLE = 1e-6
 
 def sketch(facts: Facts, limits: DayLimits, missed: int | None) -> Wish | None:
     """Counts that miss at most so many of the shows that can be held (None: no matter); None where none is found."""
-    easier = EasierSeason(facts, limits, missed)
-    easier.build()
-    leave_air(easier)
-    if not keep_pins(easier):
+    relaxation = SeasonRelaxation(facts, limits, missed)
+    relaxation.build()
+    add_slack(relaxation)
+    if not keep_pins(relaxation):
         return None
     gap = CLOSE * facts.demand.weight
     params = mathopt.SolveParameters(node_limit=1, absolute_gap_tolerance=gap, relative_gap_tolerance=WHOLE)
-    result = mathopt.solve(easier.model, mathopt.SolverType.HIGHS, params=params)
+    result = mathopt.solve(relaxation.model, mathopt.SolverType.HIGHS, params=params)
     if not result.has_primal_feasible_solution():
         return None
-    return wish_of(easier, {variable.id: value for variable, value in result.variable_values().items()})
+    return wish_of(relaxation, {variable.id: value for variable, value in result.variable_values().items()})
 
 
-def leave_air(easier: EasierSeason, more: int = 0) -> None:
-    """No more batches a day than usually fit, or so many ``more``, and air in the hours that their work takes."""
-    facts = easier.facts
+def add_slack(relaxation: SeasonRelaxation, more: int = 0) -> None:
+    """No more batches a day than usually fit, or so many ``more``, and slack in the hours that their work takes."""
+    facts = relaxation.facts
     for t in facts.days:
-        today = {d: variable for (d, day), variable in easier.make.items() if day == t}
+        today = {d: variable for (d, day), variable in relaxation.make.items() if day == t}
         if today:
             work = mathopt.fast_sum(facts.minutes_of(d) * variable for d, variable in today.items())
             hours = sum(facts.work_of(s.longest) for s in facts.hands[t].values())
-            easier.model.add_linear_constraint(mathopt.fast_sum(today.values()) <= easier.limits.usual(t) + more)
-            easier.model.add_linear_constraint(AIR_PERCENT * work <= 100 * hours)
+            usual = relaxation.limits.usual(t) + more
+            relaxation.model.add_linear_constraint(mathopt.fast_sum(today.values()) <= usual)
+            relaxation.model.add_linear_constraint(AIR_PERCENT * work <= 100 * hours)
 
 
-def keep_pins(easier: EasierSeason) -> bool:
-    """At least the batches that pins ask for; False where the easier season knows nothing of one of them."""
-    asked = {key: count for key, count in easier.facts.pinned.items() if key[1] in easier.facts.hands}
-    for key in sorted(asked.keys() & easier.make.keys()):
-        easier.model.add_linear_constraint(easier.make[key] >= asked[key])
-    return asked.keys() <= easier.make.keys()
+def keep_pins(relaxation: SeasonRelaxation) -> bool:
+    """At least the batches that pins ask for; False where the relaxation knows nothing of one of them."""
+    asked = {key: count for key, count in relaxation.facts.pinned.items() if key[1] in relaxation.facts.hands}
+    for key in sorted(asked.keys() & relaxation.make.keys()):
+        relaxation.model.add_linear_constraint(relaxation.make[key] >= asked[key])
+    return asked.keys() <= relaxation.make.keys()
 
 
-def wish_of(easier: EasierSeason, values: Mapping[int, float]) -> Wish:
+def wish_of(relaxation: SeasonRelaxation, values: Mapping[int, float]) -> Wish:
     """Batches as counted; packing as late as it may be; everyone called in; shows where there are batches for them."""
-    facts, batches = easier.facts, defaultdict[int, list[str]](list)
-    for (design, t), variable in easier.make.items():
+    facts, batches = relaxation.facts, defaultdict[int, list[str]](list)
+    for (design, t), variable in relaxation.make.items():
         batches[t] += [design] * round(values[variable.id])
     packs: dict[bool, Counter[str]] = {False: Counter(), True: Counter()}
-    for (line, late), variable in easier.fill.items():
+    for (line, late), variable in relaxation.fill.items():
         packs[late][line] = int(values[variable.id] + WHOLE)
     made = {t: tuple(sorted(names)) for t, names in sorted(batches.items()) if names}
     packing = _late_packing(facts, packs[False], packs[True], made)

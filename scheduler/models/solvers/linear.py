@@ -25,7 +25,7 @@ FAR = 2**50  # a domain that ends beyond this has no end
 
 
 @dataclass(frozen=True)
-class Search:
+class MipLimits:
     """When HiGHS stops: ``gap`` between plan and bound in units of the goal; nodes; a cap on the clock.
 
     ``stall``: nodes without a better plan. A run that hits ``seconds`` is not repeatable.
@@ -43,7 +43,7 @@ class Job:
 
     model: bytes
     unit: float
-    search: Search
+    search: MipLimits
     hints: Mapping[int, int]
     up: frozenset[int]
 
@@ -55,15 +55,15 @@ class Job:
 
 def job(
     model: cp_model.CpModel,
-    search: Search,
+    search: MipLimits,
     hints: Mapping[cp_model.IntVar, int] | None = None,
     whole: Collection[cp_model.IntVar] | None = None,
     up: Collection[cp_model.IntVar] = (),
 ) -> Job:
     """A model of linear rules and clauses, which may have conditions, with its objective.
 
-    ``whole``: the counts that must not be broken, where all others but yes-or-nos may be; those in
-    ``up`` are told rounded up, other broken ones rounded down. None: nothing may be broken.
+    ``whole``: the counts that must not be fractional, where all others but yes-or-nos may be; those in
+    ``up`` are told rounded up, other fractional ones rounded down. None: nothing may be fractional.
     Raises ValueError for a model with other rules.
     """
     unit = unit_of(model)

@@ -1,4 +1,4 @@
-"""A model of linear rules with everything broken, kept by HiGHS: after a few bounds have changed it goes on from there.
+"""The LP relaxation of a model, kept by HiGHS: after a few bounds have changed the simplex goes on from its basis.
 
 Through highspy, whose simplex keeps where it stopped: some milliseconds for a step on 13 weeks, where the same
 step takes ten times as long through MathOpt, most of it for passing the answer on (measured).
@@ -17,19 +17,19 @@ from ortools.math_opt import model_pb2
 
 Start = tuple[Sequence[int], Sequence[int]]  # where each column and each row is, in HiGHS' numbers
 STEPS = 3000  # of the simplex once a model has been solved; few models make it go round in circles
-AT_LEAST, LOOSE = int(highspy.HighsBasisStatus.kLower), int(highspy.HighsBasisStatus.kBasic)
+AT_LOWER, BASIC = int(highspy.HighsBasisStatus.kLower), int(highspy.HighsBasisStatus.kBasic)
 
 
 @dataclass(frozen=True)
-class Corner:
-    """Where the simplex stopped, by the names of columns and rows: a start for a model like it."""
+class NamedBasis:
+    """A simplex basis by the names of columns and rows: a warm start for a model like it."""
 
     columns: Mapping[Hashable, int]
     rows: Mapping[Hashable, int]
 
     def start(self, columns: Sequence[Hashable], rows: Sequence[Hashable]) -> Start:
-        """The same for a model with these: what is new begins where it is least, or does not bind."""
-        return [self.columns.get(name, AT_LEAST) for name in columns], [self.rows.get(name, LOOSE) for name in rows]
+        """The same for a model with these: a new column is nonbasic at its lower bound, a new row basic."""
+        return [self.columns.get(name, AT_LOWER) for name in columns], [self.rows.get(name, BASIC) for name in rows]
 
 
 def row_names(model: model_pb2.ModelProto, names: Sequence[Hashable]) -> list[Hashable]:
@@ -53,8 +53,8 @@ def row_names(model: model_pb2.ModelProto, names: Sequence[Hashable]) -> list[Ha
     return out
 
 
-class Relaxed:
-    """A model in MathOpt's form whose columns are 0, 1, 2 and so on; whole numbers may be broken."""
+class WarmLp:
+    """The LP relaxation of a model in MathOpt's form whose columns are 0, 1, 2 and so on."""
 
     def __init__(
         self, model: model_pb2.ModelProto, start: Start | None = None, seconds: float | None = None,
@@ -113,54 +113,54 @@ class Relaxed:
         return self._highs.getObjectiveValue(), self._highs.getSolution().col_value
 
     def basis(self) -> highspy.HighsBasis:
-        """Where it is, to go back to."""
+        """The basis, to go back to."""
         return self._highs.getBasis()
 
     def go_back(self, basis: highspy.HighsBasis) -> None:
-        """Begin there again, with nothing left of what came after."""
+        """Begin from a basis again, with nothing left of what came after."""
         self._highs.clearSolver()
         self._highs.setBasis(basis)
 
-    def corner(self, columns: Sequence[Hashable], rows: Sequence[Hashable]) -> Corner:
-        """Where it stopped, by the names of its columns and rows."""
+    def named_basis(self, columns: Sequence[Hashable], rows: Sequence[Hashable]) -> NamedBasis:
+        """The basis by the names of its columns and rows."""
         basis = self._highs.getBasis()
         at = [list(map(int, some)) for some in (basis.col_status, basis.row_status)]
-        return Corner(*(dict(zip(*pair, strict=True)) for pair in zip((columns, rows), at, strict=True)))
+        return NamedBasis(*(dict(zip(*pair, strict=True)) for pair in zip((columns, rows), at, strict=True)))
 
     def duals(self) -> tuple[Sequence[float], Sequence[float]]:
-        """What a unit of each row's limit costs, and a unit of each column beyond what it is worth."""
+        """Dual values by row, reduced costs by column."""
         found = self._highs.getSolution()
         return found.row_dual, found.col_dual
 
 
 @dataclass(frozen=True)
-class Prices:
-    """A model with everything broken: its value, the values of variables, and what each rule's limit costs a unit."""
+class LpSolution:
+    """An optimum of an LP: objective, primal values, duals, reduced costs, basis."""
 
     value: float
     values: Sequence[float]  # by column
     duals: Sequence[float]  # by row
-    reduced: Sequence[float]  # by column: what a unit of it costs beyond what it is worth
-    corner: Corner
+    reduced_costs: Sequence[float]  # by column
+    basis: NamedBasis
 
 
-def prices(
+def solve_lp(
     model: model_pb2.ModelProto,
     seconds: float | None = None,
     names: Sequence[Hashable] | None = None,
-    corner: Corner | None = None,
-) -> Prices | None:
-    """The relaxation of a model; None where it has no solution, or none in so many seconds.
+    basis: NamedBasis | None = None,
+) -> LpSolution | None:
+    """The LP relaxation of a model solved; None where it is infeasible, or not solved in so many seconds.
 
-    ``names`` tell its columns apart, so that it may start from the ``corner`` of a model like it.
+    ``names`` tell its columns apart, for a warm start from the ``basis`` of a model like it.
     """
     names = names or range(len(model.variables.ids))
     named = row_names(model, names)
-    relaxed = Relaxed(model, None if corner is None else corner.start(names, named), seconds)
+    relaxed = WarmLp(model, None if basis is None else basis.start(names, named), seconds)
     found = relaxed.solution()
     if found is None:
         return None
-    return Prices(*found, *relaxed.duals(), relaxed.corner(names, named))
+    return LpSolution(*found, *relaxed.duals(), relaxed.named_basis(names, named))
 
 
 def as_columns(model: model_pb2.ModelProto) -> dict[int, int]:

@@ -1,4 +1,4 @@
-"""An easier season: every plan of the kitchen is a solution of it.
+"""An aggregated relaxation: every plan of the season maps to a solution of it, so its optimum is a lower bound.
 
 Batches a day within what the day model proved, work, duties and packing within the hours of those able, weekly hours
 and pulls, sell-by windows by Hall's condition. Clock times and names are left out.
@@ -18,8 +18,8 @@ from scheduler.season.types import Design
 FLOWS = 2000  # terms in a design's interval conditions above which flows are the smaller model
 
 
-class EasierSeason:
-    """The easier season under construction."""
+class SeasonRelaxation:
+    """A season's relaxation under construction (``build``); the goal is the weighted shortfall."""
 
     def __init__(self, facts: Facts, limits: DayLimits, missed: int | None = None) -> None:
         self.facts, self.limits, self.missed = facts, limits, missed

@@ -13,11 +13,11 @@ from scheduler.models.counts.days import held_on
 from scheduler.models.counts.deal import repacked
 from scheduler.models.counts.part import part_of
 from scheduler.models.facts import Facts
-from scheduler.models.search import better_days, fitted, loop
-from scheduler.models.search.better_days import menu
+from scheduler.models.search import column_generation, fitted, loop
+from scheduler.models.search.column_generation import generate_columns
 from scheduler.models.search.fitting import BY_HAND, Fitter
-from scheduler.models.search.known_season import KnownSeason
 from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
+from scheduler.models.search.master_problem import MasterProblem
 from scheduler.models.search.thumb import rule_of_thumb
 from scheduler.models.search.wished import fit_days
 from scheduler.season.types import Pin, Show
@@ -39,12 +39,12 @@ def test_new_days_are_worth_having() -> None:
     days = {facts.season.index(d.day): d for d in thumb.given.days}
     part = part_of(facts, days, thumb.given, frozenset(facts.weeks))
     known = {t: {tuple(sorted(b.design for b in d.batches)) for d in fitter.known(t, 99)} for t in facts.days}
-    offered = menu(part, days, fitter, limits, lambda: 0)
+    offered = generate_columns(part, days, fitter, limits, lambda: 0)
     assert offered is not None
-    before = better_days.known_days(facts, days, started(facts)[0], 99)
-    first = better_days.season_of(part, days, before, limits).priced()
+    before = column_generation.known_days(facts, days, started(facts)[0], 99)
+    first = column_generation.master_of(part, days, before, limits).solve_lp()
     assert first is not None
-    assert offered.short < first.value
+    assert offered.lp_value < first.value
     new = [d for t, some in offered.days.items() for d in some
            if tuple(sorted(b.design for b in d.batches)) not in known[t]]  # fmt: skip
     assert new
@@ -62,11 +62,11 @@ def test_days_are_made_anew_where_changes_lead_nowhere(monkeypatch: pytest.Monke
     days = {facts.season.index(d.day): d for d in poor.given.days}
     part = part_of(facts, days, poor.given, frozenset(facts.weeks))
     for source in ("_changed", "_borrowed"):
-        monkeypatch.setattr(better_days, source, lambda *_: iter(()))
-    board = better_days.season_of(part, days, better_days.known_days(facts, days, fitter, 99), limits)
-    first, offered = board.priced(), menu(part, days, fitter, limits, lambda: 0)
+        monkeypatch.setattr(column_generation._Pricing, source, lambda *_: iter(()))
+    board = column_generation.master_of(part, days, column_generation.known_days(facts, days, fitter, 99), limits)
+    first, offered = board.solve_lp(), generate_columns(part, days, fitter, limits, lambda: 0)
     assert first is not None and offered is not None
-    assert offered.short < 0.9 * first.value
+    assert offered.lp_value < 0.9 * first.value
 
 
 def test_what_one_day_holds_is_tried_on_others() -> None:
@@ -79,17 +79,17 @@ def test_what_one_day_holds_is_tried_on_others() -> None:
     days = {facts.season.index(d.day): d for d in thumb.given.days}
     part = part_of(facts, days, thumb.given, frozenset(facts.weeks))
     offered = {t: [days[t]] for t in facts.days if t in days}
-    board = better_days.season_of(part, days, offered, limits)
-    found = board.priced()
+    board = column_generation.master_of(part, days, offered, limits)
+    found = board.solve_lp()
     assert found is not None
-    ideas = list(better_days._borrowed(board, found, limits))
+    ideas = list(column_generation._Pricing(board, found, fitter, limits)._borrowed())
     sets = {tuple(sorted(b.design for b in day.batches)) for day in days.values()}
     assert ideas and {asked.designs for _, asked in ideas} <= sets
     for t, own in days.items():
         here = [(gain, asked) for gain, asked in ideas if facts.season.index(asked.day) == t]
         assert all(asked.designs != tuple(sorted(b.design for b in own.batches)) for _, asked in here)
         assert [gain for gain, _ in here] == sorted((gain for gain, _ in here), reverse=True)
-        assert len(here) <= better_days.BORROWED
+        assert len(here) <= column_generation.BORROWED
 
 
 def test_what_asks_as_much_as_was_too_much_is_not_tried() -> None:
@@ -139,7 +139,7 @@ def test_shows_of_days_that_stand_are_no_matter() -> None:
     for week in facts.weeks:
         part = part_of(facts, days, thumb.given, frozenset({week}))
         now = {t: days[t] for t in part.facts.days if t in days}
-        assert menu(part, now, fitter, limits, lambda: 0) is not None
+        assert generate_columns(part, now, fitter, limits, lambda: 0) is not None
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -192,9 +192,8 @@ def test_packs_of_a_part_stay_within_its_days(monkeypatch: pytest.MonkeyPatch) -
     days = {season.index(d.day): d for d in thumb.given.days}
     part = part_of(facts, days, thumb.given, frozenset({facts.week(facts.days[0])}))
     now = {t: days[t] for t in part.facts.days if t in days}
-    answer = KnownSeason(part.facts, limits, better_days.known_days(part.facts, now, fitter, 20), part.settled).chosen(
-        now, 0.0, None, 1
-    )
+    known = column_generation.known_days(part.facts, now, fitter, 20)
+    answer = MasterProblem(part.facts, limits, known, part.settled).chosen(now, 0.0, None, 1)
     assert answer.wish is not None
     wishes = list[Wish]()
 

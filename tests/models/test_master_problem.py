@@ -1,4 +1,4 @@
-"""The easier season made of known days: rules of people that go beyond a day, and who is served."""
+"""The relaxation made of known days: rules of people that go beyond a day, and who is served."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import pytest
 from scheduler.models.caps.limits import DayLimits
-from scheduler.models.search.better_days import known_days
+from scheduler.models.search.column_generation import known_days
 from scheduler.models.search.fitting import BY_HAND, Fitter
-from scheduler.models.search.known_season import KnownSeason
 from scheduler.models.search.loop import PlanOptions, facts_of, fit_whole
+from scheduler.models.search.master_problem import MasterProblem
 from scheduler.models.search.thumb import rule_of_thumb
 from scheduler.plan.summary import pulls_by_person
 from scheduler.plan.types import DayPlan
@@ -18,14 +18,14 @@ from scheduler.season.types import Pin, Season
 from tests.benchmarks.generate import generated
 
 
-def known(season: Season) -> tuple[KnownSeason, dict[int, DayPlan]]:
+def known(season: Season) -> tuple[MasterProblem, dict[int, DayPlan]]:
     """The season of all days that are known after a plan by rule of thumb, and that plan."""
     facts = facts_of(season, PlanOptions())
     limits = DayLimits(facts)
     fitter = Fitter(facts, limits)
     thumb = fit_whole(facts, fitter, rule_of_thumb(facts, limits), BY_HAND)
     now = {season.index(d.day): d for d in thumb.given.days}
-    return KnownSeason(facts, limits, known_days(facts, now, fitter, 40)), now
+    return MasterProblem(facts, limits, known_days(facts, now, fitter, 40)), now
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -35,7 +35,7 @@ def test_what_is_chosen_keeps_the_weeks_of_people(seed: int) -> None:
     board, now = known(season)
     answer = board.chosen(now, 0.0, None, 1)
     assert answer.wish is not None
-    by_day = {t: [day for day, use in uses if use.lower_bound == 1] for t, uses in board.uses.items()}
+    by_day = {t: [day for day, use in uses if use.lower_bound == 1] for t, uses in board.columns.items()}
     paid, pulls, present = Counter[tuple[str, int]](), Counter[tuple[str, int]](), set[tuple[str, int]]()
     for t, days in by_day.items():
         week = season.days[t].isocalendar().week
@@ -58,10 +58,10 @@ def test_what_is_chosen_keeps_the_weeks_of_people(seed: int) -> None:
 def test_whole_days_are_no_better_than_broken_ones(seed: int) -> None:
     """As short as the broken season at least, and no shorter than the plan that is among the choices."""
     board, now = known(generated(3, 4, 6, 30, 1, load=1.3, seed=seed))
-    broken = board.priced()
+    broken = board.solve_lp()
     answer = board.chosen(now, 0.0, None, 1)
     assert broken is not None and answer.shortfall is not None and answer.wish is not None
-    paid = sum(board.costs[use.id] for uses in board.uses.values() for _, use in uses if use.lower_bound == 1)
+    paid = sum(board.costs[use.id] for uses in board.columns.values() for _, use in uses if use.lower_bound == 1)
     assert broken.value <= answer.shortfall + paid + 1
     weights = {line.id: line for line in board.facts.demand.lines}
     got = Counter(answer.wish.fills) + Counter(answer.wish.late)
@@ -75,7 +75,7 @@ def test_pins_are_kept_or_there_is_no_season() -> None:
     season = generated(2, 4, 6, 30, 1, load=1.3, seed=1)
     board, now = known(season)
     t = next(t for t in now if now[t].batches)
-    inside = {d for day, _ in board.uses[t] for d in day.designs}
+    inside = {d for day, _ in board.columns[t] for d in day.designs}
     there, away = now[t].designs[0], next((d.name for d in season.designs if d.name not in inside), None)
     pinned = replace(season, pins=(Pin("make", season.days[t], design=there, batches=1),))
     board, now = known(pinned)
@@ -83,16 +83,16 @@ def test_pins_are_kept_or_there_is_no_season() -> None:
     assert answer.wish is not None and there in answer.wish.batches[t]
     if away is not None:
         facts = facts_of(replace(season, pins=(Pin("make", season.days[t], design=away, batches=1),)), PlanOptions())
-        assert KnownSeason(facts, board.limits, {t: [now[t]]}).priced() is None
+        assert MasterProblem(facts, board.limits, {t: [now[t]]}).solve_lp() is None
 
 
 def test_a_season_with_other_known_days_starts_where_one_stopped() -> None:
     """All variables but the shares of days are called the same in both."""
     board, now = known(generated(2, 4, 6, 30, 1, load=1.3, seed=2))
-    fewer = KnownSeason(board.facts, board.limits, {t: days[:2] for t, days in board.known.items()})
+    fewer = MasterProblem(board.facts, board.limits, {t: days[:2] for t, days in board.known.items()})
     assert {name for name in fewer.names() if not isinstance(name, tuple)} == {
         name for name in board.names() if not isinstance(name, tuple)
     }
     assert len(set(board.names())) == len(board.names())
-    first, again = fewer.priced(), board.priced(corner=fewer.priced().corner)  # type: ignore[union-attr]
+    first, again = fewer.solve_lp(), board.solve_lp(basis=fewer.solve_lp().basis)  # type: ignore[union-attr]
     assert first is not None and again is not None and again.value <= first.value + 1e-6

@@ -1,7 +1,7 @@
-"""The easier season made of known days: each free day is one of them, or empty, and may be broken.
+"""The restricted master problem: a season made of known days, each a column from 0 to 1, on each date at most 1 in all.
 
-What the bound's season says of mixes, hours and pulls of a day is left to the days themselves, which are known to fit;
-of people there are the rules that go beyond a day. The rest is the same: who is served by what is made when. On 13
+What the relaxation says of mixes, hours and pulls of a day is left to the days themselves, which are known to fit; of
+people there are the rules that go beyond a day. The rest is the same: who is served by what is made when. On 13
 weeks it is as short, within 0.03 per cent of the demand, as a season in which everyone's shift and each product's packs
 are counted; it has a third of the rows, and a dive takes a third of the time (measured).
 """
@@ -17,31 +17,31 @@ from scheduler.models.caps.limits import DayLimits
 from scheduler.models.counts.days import held_on
 from scheduler.models.counts.deal import SECOND
 from scheduler.models.counts.demand import stock_of
-from scheduler.models.counts.easier import EasierSeason
+from scheduler.models.counts.relaxation import SeasonRelaxation
 from scheduler.models.counts.solve import PIECE, SeasonAnswer
 from scheduler.models.day.pack_in import idle_of, longer_minutes
 from scheduler.models.facts import Facts
 from scheduler.models.search.cheaper import wages
-from scheduler.models.search.dive import Options, picked
+from scheduler.models.search.dive import Options, dive_and_search
 from scheduler.models.search.sketch import keep_pins, wish_of
 from scheduler.models.solvers.engine import Status
-from scheduler.models.solvers.relaxed import Corner, Prices, prices, row_names
+from scheduler.models.solvers.warm_lp import LpSolution, NamedBasis, row_names, solve_lp
 from scheduler.plan.summary import paid_minutes, pulls_by_person
 from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 
 NODES = 8  # of HiGHS, where days are whole
-WEIGHED = 10 * PIECE  # sixtieths of a cent that a weighted piece weighs
+WEIGHED = 10 * PIECE  # weight of a weighted piece in the goal, in sixtieths of a cent (PIECE: of ten cents)
 
 Days = Mapping[int, Sequence[DayPlan]]
 
 
-class KnownSeason(EasierSeason):
-    """``uses``: for each free day its known days, with the share of each; ``settled`` days are as they are.
+class MasterProblem(SeasonRelaxation):
+    """``columns``: for each free day its known days, with the variable of each; ``settled`` days are as they are.
 
-    ``worth``: the rule that no more batches of a design are made on a day than its known days have. At least so many
-    shows are ``held``. The goal is in weighted pieces, of which one is ``weighed`` like so many sixtieths of a cent of
-    wages without overtime, and of what being late costs: they count little.
+    ``linking``: make <= batches of the columns, for each design and free day; minus its dual is what a batch is worth
+    there. At least so many shows are ``held``. The goal is in weighted pieces, of which one is ``weighed`` like so many
+    sixtieths of a cent of wages without overtime, and of what being late costs: they count little.
     """
 
     def __init__(
@@ -50,8 +50,8 @@ class KnownSeason(EasierSeason):
     ) -> None:  # fmt: skip
         super().__init__(facts, limits)
         self.known, self.settled, self.held, self.weighed = known, settled or {}, held, weighed
-        self.uses: dict[int, list[tuple[DayPlan, mathopt.Variable]]] = {}
-        self.worth: dict[tuple[str, int], mathopt.LinearConstraint] = {}
+        self.columns: dict[int, list[tuple[DayPlan, mathopt.Variable]]] = {}
+        self.linking: dict[tuple[str, int], mathopt.LinearConstraint] = {}
         self.stays: dict[int, mathopt.Variable] = {}  # minutes for which packers stay, or come
         self.keeps_pins = False  # as far as it knows of them
         self.costs: dict[int, float] = {}  # by variable: wages, and what being late costs, in weighted pieces
@@ -80,10 +80,10 @@ class KnownSeason(EasierSeason):
     def _days(self) -> None:
         """At most one known day for each free day: `make` <= its batches; what is settled makes nothing more."""
         for t in self.free:
-            self.uses[t] = [(day, self.model.add_variable(lb=0, ub=1)) for day in self.known.get(t, ())]
-            if self.uses[t]:
-                self.model.add_linear_constraint(mathopt.fast_sum(use for _, use in self.uses[t]) <= 1)
-            for day, use in self.uses[t]:
+            self.columns[t] = [(day, self.model.add_variable(lb=0, ub=1)) for day in self.known.get(t, ())]
+            if self.columns[t]:
+                self.model.add_linear_constraint(mathopt.fast_sum(use for _, use in self.columns[t]) <= 1)
+            for day, use in self.columns[t]:
                 self.costs[use.id] = wages(self.facts, day) / self.weighed
                 self.model.objective.set_linear_coefficient(use, self.costs[use.id])
         for line in self.facts.demand.lines:
@@ -95,8 +95,8 @@ class KnownSeason(EasierSeason):
             if t in self.settled:
                 made.upper_bound = 0
                 continue
-            there = [day.designs.count(design) * use for day, use in self.uses[t]]
-            self.worth[design, t] = self.model.add_linear_constraint(made <= mathopt.fast_sum(there))
+            there = [day.designs.count(design) * use for day, use in self.columns[t]]
+            self.linking[design, t] = self.model.add_linear_constraint(made <= mathopt.fast_sum(there))
 
     def _time_to_pack(self) -> None:
         """No more than what packers' idle minutes hold, and some for which one of them stays or comes."""
@@ -111,10 +111,10 @@ class KnownSeason(EasierSeason):
                 seconds.upper_bound = sum(each[product] * packs for product, packs in self.settled[t].packs.items())
                 continue
             packers = facts.skilled(t, facts.season.kitchen.packing_skill)
-            idle = [idle_of(facts, day, packers) * use for day, use in self.uses[t]]
+            idle = [idle_of(facts, day, packers) * use for day, use in self.columns[t]]
             self.model.add_linear_constraint(seconds <= 60 * mathopt.fast_sum([self.stays[t], *idle]))
             empty = longer_minutes(facts, t, None, packers)
-            less = [(empty - longer_minutes(facts, t, day, packers)) * use for day, use in self.uses[t]]
+            less = [(empty - longer_minutes(facts, t, day, packers)) * use for day, use in self.columns[t]]
             self.model.add_linear_constraint(mathopt.fast_sum([self.stays[t], *less]) <= empty)
 
     def _candy_first(self) -> None:
@@ -180,7 +180,7 @@ class KnownSeason(EasierSeason):
 
     def _everything(self) -> Iterable[tuple[int, DayPlan, mathopt.LinearTypes]]:
         """(day, plan, share): all known days, and those that are decided or settled, whole."""
-        for t, uses in self.uses.items():
+        for t, uses in self.columns.items():
             for day, use in uses:
                 yield t, day, use
         for t, day in (*self.facts.done_by_index.items(), *self.settled.items()):
@@ -196,26 +196,23 @@ class KnownSeason(EasierSeason):
     def hold(self, shows: int) -> None:
         """At least so many shows are held on the free days."""
         if shows:
-            there = [len(held_on(day)) * use for uses in self.uses.values() for day, use in uses if held_on(day)]
+            there = [len(held_on(day)) * use for uses in self.columns.values() for day, use in uses if held_on(day)]
             self.model.add_linear_constraint(mathopt.fast_sum(there) >= shows)
 
-    def priced(self, seconds: float | None = None, corner: Corner | None = None) -> Prices | None:
-        """Its solution with everything broken; None where there is none, or none in so many seconds.
-
-        It may start from the ``corner`` of a season with other known days.
-        """
-        return prices(self.model.export_model(), seconds, self.names(), corner) if self.keeps_pins else None
+    def solve_lp(self, seconds: float | None = None, basis: NamedBasis | None = None) -> LpSolution | None:
+        """Its LP relaxation, from the ``basis`` of one with other columns; None: infeasible, or not in the time."""
+        return solve_lp(self.model.export_model(), seconds, self.names(), basis) if self.keeps_pins else None
 
     def names(self) -> list[Hashable]:
         """What tells the variables from each other, and says which are the same in a season with other known days."""
         names = dict[int, Hashable]((var.id, var.name or var.id) for var in self.model.variables())
-        names |= {use.id: (t, id(day)) for t, uses in self.uses.items() for day, use in uses}
+        names |= {use.id: (t, id(day)) for t, uses in self.columns.items() for day, use in uses}
         return list(names.values())
 
     def most_held(self) -> int:
         """Shows that a season of whole days can hold, as far as is found at once."""
         model = mathopt.Model.from_model_proto(self.model.export_model())
-        shares = [(model.get_variable(use.id), day) for uses in self.uses.values() for day, use in uses]
+        shares = [(model.get_variable(use.id), day) for uses in self.columns.values() for day, use in uses]
         for share, _ in shares:
             share.integer = True
         model.maximize(mathopt.fast_sum(len(held_on(day)) * share for share, day in shares))
@@ -223,24 +220,25 @@ class KnownSeason(EasierSeason):
         return round(result.objective_value()) if result.has_primal_feasible_solution() else self.held
 
     def chosen(
-        self, now: Mapping[int, DayPlan], gap: float, seconds: float | None, workers: int, corner: Corner | None = None
+        self, now: Mapping[int, DayPlan], gap: float, seconds: float | None, workers: int,
+        basis: NamedBasis | None = None,
     ) -> SeasonAnswer:  # fmt: skip
         """Whole days, as good as are found, and who is served; ``now``: those of the plan so far.
 
-        ``gap``: between the choice and the broken season, in weighted pieces, that is near enough.
+        ``gap``: between the choice and the LP relaxation, in weighted pieces, that is near enough.
         """
         model, names = self.model.export_model(), self.names()
-        days = tuple(tuple(use.id for _, use in self.uses[t]) for t in self.free)
-        had = tuple(next((use.id for day, use in self.uses[t] if day is now.get(t)), None) for t in self.free)
-        start = None if corner is None else corner.start(names, row_names(model, names))
-        best = picked(Options(model.SerializeToString(), days, had, start, gap, seconds), max(1, workers))
+        days = tuple(tuple(use.id for _, use in self.columns[t]) for t in self.free)
+        had = tuple(next((use.id for day, use in self.columns[t] if day is now.get(t)), None) for t in self.free)
+        start = None if basis is None else basis.start(names, row_names(model, names))
+        best = dive_and_search(Options(model.SerializeToString(), days, had, start, gap, seconds), max(1, workers))
         if best is None:
             return SeasonAnswer(Status.UNKNOWN, None, None)
         there = dict(zip(self.free, best.days, strict=True))
-        for t, uses in self.uses.items():
+        for t, uses in self.columns.items():
             for _, use in uses:
                 use.lower_bound = use.upper_bound = float(use.id == there[t])
-        return self._read({t: day for t, uses in self.uses.items() for day, use in uses if use.id == there[t]})
+        return self._read({t: day for t, uses in self.columns.items() for day, use in uses if use.id == there[t]})
 
     def _read(self, days: Mapping[int, DayPlan]) -> SeasonAnswer:
         """What these days ask for, with whole orders settled."""
