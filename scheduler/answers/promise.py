@@ -23,7 +23,7 @@ from scheduler.models.facts import Facts
 from scheduler.models.solvers.engine import Limits
 from scheduler.plan.lots import allocate
 from scheduler.plan.request import DayRequest
-from scheduler.plan.types import DayPlan, Plan, packs_by_line
+from scheduler.plan.types import DayPlan, Fill, Plan, packs_by_line
 from scheduler.season import rules
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Design, Forecast, Season
@@ -273,7 +273,7 @@ class _Asked:
         return labour_cost(self.facts, days) - labour_cost(self.facts, self.plan.days)
 
     def displaced(self) -> tuple[tuple[str, int], ...]:
-        """Packs of lighter lines, not confirmed, whose candy would have to go into these packs instead.
+        """Packs of lighter lines, not confirmed, that would have to give way: finished ones, or their candy.
 
         The lightest a piece first, until every design is enough. Empty where even that does not do.
         """
@@ -283,11 +283,11 @@ class _Asked:
         lines: dict[str, Line] = {n.id: n for n in self.facts.demand.lines}
         out: Counter[str] = Counter()  # a line that gives way on several days is named once
         day = self.season.days[max(0, min(self.end, self.season.day_count - 1))]
-        fills = [f for f in self.plan.fills if f.line in lines and not lines[f.line].confirmed and f.draws]
+        fills = [f for f in self.plan.fills if f.line in lines and not lines[f.line].confirmed and self._useful(f, day)]
         for fill in sorted(fills, key=lambda f: (lines[f.line].weight / max(1, lines[f.line].pieces), f.line)):
             if not missing:
                 break
-            if fill.packed is None or fill.packed > day or lines[fill.line].due < self.first:  # it has left by now
+            if lines[fill.line].due < self.first:  # it has left by now
                 continue
             each = self.season.contents_of[fill.product]
             useful = [-(-missing[d] // n) for d, n in each.items() if missing[d] > 0]
@@ -296,6 +296,13 @@ class _Asked:
                 out[fill.line] += packs
                 missing = +(missing - Counter({d: packs * n for d, n in each.items()}))
         return () if missing else tuple(out.items())
+
+    def _useful(self, fill: Fill, day: date) -> bool:
+        """Whether a delivery's candy could be packed by a day, or its finished packs are the product, and keep."""
+        if fill.draws:
+            return fill.packed is not None and fill.packed <= day
+        life = timedelta(days=self.season.kitchen.least_life_days)
+        return fill.product == self.product and (fill.sell_by is None or fill.sell_by >= day + life)
 
 
 def promised_season(season: Season, product: str, packs: int, day: date) -> Season:

@@ -121,6 +121,18 @@ def test_confirmed_orders_never_give_way(planned: tuple[Season, Plan]) -> None:
     assert promise(confirmed, plan, "Kite jar", 5, by=day(4)).displaced == ()
 
 
+def test_finished_packs_of_others_could_give_way(planned: tuple[Season, Plan]) -> None:
+    """Three jars stand packed for A, due on day 4: for two by today A would have to wait, unless it is confirmed."""
+    season, _ = planned
+    packed = StockLot("P", 3, day(0), product="Kite jar")
+    season = replace(season, stock=(packed,))
+    plan = plan_season(season)
+    assert [(f.line, f.packs, f.pack_lot) for f in plan.fills] == [("A", 3, "P")]
+    assert promise(season, plan, "Kite jar", 2, by=day(0)).displaced == (("A", 2),)
+    confirmed = replace(season, orders=(replace(season.orders[0], confirmed=True),))
+    assert promise(confirmed, plan, "Kite jar", 2, by=day(0)).displaced == ()
+
+
 def test_what_has_left_gives_nothing(planned: tuple[Season, Plan]) -> None:
     """A was due yesterday: its jars are gone, whoever asks today."""
     season, plan = planned
