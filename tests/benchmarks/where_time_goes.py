@@ -58,7 +58,7 @@ KINDS: Sequence[tuple[Any, str, str]] = (
     (DayLimits, "most", "a day's most, without names"),
     (Heads, "_points", "how much so many people get done"),
     (oracle, "fit_day", "does a day fit (lessons, usual days)"),
-    (loop, "menu", "known days and their prices (days built in processes of their own are not counted)"),
+    (loop, "generate_columns", "known days and their prices (days built in processes of their own are not counted)"),
     (MasterProblem, "chosen", "the choice (what dives do in processes of their own is not counted)"),
     (loop, "guides", "guesses (what HiGHS does in processes of its own is not counted)"),
     (loop, "shortfall_bound_of", "bound"),

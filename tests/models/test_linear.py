@@ -13,7 +13,7 @@ from scheduler.models.search.loop import PlanOptions, facts_of
 from scheduler.models.solvers import engine
 from scheduler.models.solvers.engine import Status
 from scheduler.models.solvers.linear import MipLimits, job, run
-from scheduler.models.solvers.warm_lp import prices
+from scheduler.models.solvers.warm_lp import solve_lp
 from tests.handmade import paper
 
 WHOLE = MipLimits(nodes=10_000, stall=10_000)
@@ -105,7 +105,7 @@ def test_prices_of_a_small_linear_program() -> None:
     first = model.add_linear_constraint(6 * x + 4 * y + z <= 24)
     second = model.add_linear_constraint(x + 2 * y + z <= 6)
     model.minimize(-5 * x - 4 * y - z)
-    found = prices(model.export_model())
+    found = solve_lp(model.export_model())
     assert found is not None
     assert found.value == pytest.approx(-21)
     assert [found.values[v.id] for v in (x, y, z)] == pytest.approx([3, 1.5, 0])
@@ -119,4 +119,4 @@ def test_no_prices_where_there_is_no_solution() -> None:
     x = model.add_variable(lb=0, ub=2)
     model.add_linear_constraint(x >= 3)
     model.minimize(x)
-    assert prices(model.export_model()) is None
+    assert solve_lp(model.export_model()) is None

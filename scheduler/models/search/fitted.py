@@ -86,16 +86,18 @@ def give_out(facts: Facts, book: Book, wish: Wish, deal: Deal = dealt_roughly, f
     return Fitted(days, given, missed_shows(facts, given.days), failed)
 
 
-def filled(facts: Facts, fitter: Fitter, best: Fitted, tries: int, served: Collection[str] | None = None) -> Fitted:
+def filled(
+    facts: Facts, fitter: Fitter, best: Fitted, tries: int, served: Collection[str] | None = None, care: Care = QUICKLY
+) -> Fitted:  # fmt: skip
     """The same plan with more on its days, where something gets less short by it; ``served``: who may get more.
 
-    In a share of the time that is left, where there is a limit.
+    In a share of the time that is left, where there is a limit. ``care``: how days are looked for.
     """
     if best.worth == (0, 0):
         return best
     days = {facts.season.index(d.day): d for d in best.given.days}
     until = math.inf if fitter.left is None else time.monotonic() + SHARE * fitter.left
-    given = RoomMaker(facts, fitter, days, best.given, tries, served, until, QUICKLY).run()
+    given = RoomMaker(facts, fitter, days, best.given, tries, served, until, care).run()
     return Fitted(given.days, given, missed_shows(facts, given.days))
 
 

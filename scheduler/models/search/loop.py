@@ -31,7 +31,7 @@ from scheduler.models.search.even import evened
 from scheduler.models.search.fewer_runs import in_fewer_runs
 from scheduler.models.search.first_plan import FILLING, FirstPlan
 from scheduler.models.search.fitted import Fitted, filled, fit_counted, fit_whole
-from scheduler.models.search.fitting import BY_HAND, Fitter
+from scheduler.models.search.fitting import BY_HAND, CAREFULLY, Fitter
 from scheduler.models.search.for_less import for_less, polished
 from scheduler.models.search.spare import with_spare
 from scheduler.models.solvers.linear import MipLimits, get_ready
@@ -54,6 +54,7 @@ ENOUGH = 0.2  # or of what may be left to gain
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
 NEARLY = 0.001  # share of the demand between plan and bound within which hardly more is to gain but money
+LAST_TRIES = 60  # days that are fitted with a batch more at the end, by the day model where not by hand
 NOT_FOR_LESS = 0.5  # of the clock, after which a plan that is near enough to the bound is not made less short any more
 TAIL_SECONDS = 2.0  # beyond the clock, for spare batches, packing brought forward and pulling shared out
 DRAWING_AGAIN = 0.65  # of the clock that is left, for drawing what a turn brought again
@@ -132,8 +133,10 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
             step()
             watch(time.monotonic() - began, search.best.given.weighted, search.bound_so_far)
     fitter.until = until
+    say("looking with more care for room for what is missing")
+    best = filled(facts, fitter, search.best, LAST_TRIES, care=CAREFULLY)
     say("making the days cheaper")
-    best = polished(fitter, search.best)
+    best = polished(fitter, best)
     if search.at_bound(nearly):
         say("looking for days that do the same for less")
         best = for_less(facts, limits, fitter, best, options.effort)
