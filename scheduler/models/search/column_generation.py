@@ -18,7 +18,7 @@ from itertools import islice
 from scheduler.models.caps.limits import DayLimits, request_with_all
 from scheduler.models.caps.most import Most
 from scheduler.models.counts.days import held_on
-from scheduler.models.counts.part import Part
+from scheduler.models.counts.part import Part, size_of
 from scheduler.models.facts import Facts
 from scheduler.models.search.fitting import Fitter
 from scheduler.models.search.master_problem import WEIGHED, MasterProblem
@@ -37,6 +37,7 @@ FEWEST = 12  # for each day
 USED = 0.02  # value from which on a column counts as used
 ENOUGH = 0.04  # share of the days of which a better one was found that is enough for a round
 ASIDE = 6  # days of which it is found out beside each round what is worth most on them
+TINY = 100  # days times designs up to which days that are not found by hand are asked of the day model
 SHARE = 0.35  # of the clock that is left at most: the rest is for choosing among the days
 
 Idea = tuple[float, DayRequest]  # what a day would gain at these duals, and the day
@@ -146,6 +147,11 @@ class _Pricing:
         """Free days of which any are known."""
         return [t for t in self.master.free if self.master.columns.get(t)]
 
+    @property
+    def _tiny(self) -> bool:
+        """Whether there is time to ask the day model of every idea."""
+        return size_of(self.master.facts) <= TINY
+
     def pool(self, now: Mapping[int, DayPlan]) -> ColumnPool:
         """The known days among which whole ones are chosen."""
         days = self.cheapest(now, max(FEWEST, CHOICES // len(self.master.free)))
@@ -193,7 +199,7 @@ class _Pricing:
         left = [self._best_first(ideas) for ideas in sources]
         while left and time.monotonic() < late:
             some = [list(islice(ideas, round(IDEAS * len(self.master.free)))) for ideas in left]
-            if sum(self.fitter.try_out(asked) for asked in some if asked):
+            if sum(self.fitter.try_out(asked, solver=self._tiny) for asked in some if asked):
                 return True
             left = [ideas for ideas, asked in zip(left, some, strict=True) if asked]
         return False

@@ -24,7 +24,7 @@ GAIN = 1e-6  # of the value: less is none
 SHARES, FEWEST = (0.15, 0.25, 0.4), 4  # of the days that are set free, and how many at least
 NEAREST = 3  # of which every other worker takes any, so that they do not all find the same
 TRIES = 6  # dives for some of the days in a round, after which workers hear of each other's best
-ROUNDS, STALL = 12, 3  # in all, and how many of them without a gain are enough
+ROUNDS, STALL = 60, 12  # in all, and how many of them without a gain are enough
 
 
 @dataclass(frozen=True)
