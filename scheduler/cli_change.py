@@ -148,7 +148,7 @@ def calendars(
 
 
 def _show(found: Rebalance, as_json: bool, seconds: float) -> None:
-    from scheduler.paper.changes_words import changes_table, choices_table, summary
+    from scheduler.paper.changes_words import as_it_was_planned, changes_table, choices_table, summary
     from scheduler.paper.terminal import on_screen
 
     if as_json:
@@ -156,17 +156,19 @@ def _show(found: Rebalance, as_json: bool, seconds: float) -> None:
         return
     typer.echo(on_screen(choices_table(found, found.season.kitchen.currency)))
     if len(found.choices) == 1 and found.news:
-        typer.echo("\n" + on_screen(changes_table(found.choices[0])))
+        typer.echo("\n" + on_screen(changes_table(found.choices[0], found)))
+    if guessed := as_it_was_planned(found.choices[0].season, found.now):
+        typer.echo("\n" + on_screen(guessed))
 
 
 def _adopt(
     found: Rebalance, number: int, season: Path, out: Path | None, crew: Path | None, as_json: bool, seconds: float
 ) -> None:  # fmt: skip
     """Write the plan taken, its workbook, calendars and the season with all facts into a folder of their own."""
-    from scheduler.answers.changes import KEY, kept
+    from scheduler.answers.changes import KEY
     from scheduler.paper.changes_words import as_it_was_planned, changes_table, summary
     from scheduler.paper.terminal import on_screen
-    from scheduler.take import named, take_choice
+    from scheduler.take import kept_of, named, take_choice
 
     written = take_choice(found, number, season, named(stem(season), season, found.now.day), out)
     say_stayed(written.stayed, written.plan_file.parent)
@@ -175,11 +177,11 @@ def _adopt(
         fields = summary(found) | {
             "taken": number, "plan": str(written.plan_file), "workbook": str(written.workbook_file),
             "season": str(written.season_path), "seconds": round(seconds, 2),
-            KEY: kept(found.choices[number - 1].changes, found.choices[number - 1].least_points),
+            KEY: kept_of(found, found.choices[number - 1]),
         }  # fmt: skip
         typer.echo(json.dumps(fields))
         return
-    typer.echo(on_screen(changes_table(found.choices[number - 1])))
+    typer.echo(on_screen(changes_table(found.choices[number - 1], found)))
     if guessed := as_it_was_planned(found.choices[number - 1].season, found.now):
         typer.echo("\n" + on_screen(guessed))
     say_files(written.workbook_file, written.plan_file)

@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING, TypeVar
 
 from scheduler.answers.changes import KEY, kept
 from scheduler.answers.explain import with_certificates
-from scheduler.answers.rebalance import Rebalance
+from scheduler.answers.rebalance import Choice, Rebalance
 from scheduler.answers.remedy import Remedy, remedies_of
 from scheduler.audit.facts import audit_rebalance
 from scheduler.paper.calendars import write_calendars
+from scheduler.paper.changes_words import minds
 from scheduler.paper.words import count
 from scheduler.pipeline import AuditFailed, folder_for, folders_from, may_take, write_audited
 from scheduler.plan.changes import compare
@@ -52,8 +53,13 @@ def take_choice(found: Rebalance, number: int, season: Path, name: str, out: Pat
     plan = choice.plan
     if found.news:
         plan = with_certificates(choice.season, plan)
-        plan = replace(plan, extras={**plan.extras, KEY: kept(choice.changes, choice.least_points)})
+        plan = replace(plan, extras={**plan.extras, KEY: kept_of(found, choice)})
     return _written(found.before, choice.season, plan, (found.now.day, found.now.minute), season, name, out)
+
+
+def kept_of(found: Rebalance, choice: Choice) -> dict[str, object]:
+    """The changes of a choice, with what is to be minded, as they are kept with the plan."""
+    return kept(choice.changes, choice.least_points, list(minds(choice, found)), found.now.day)
 
 
 def take_remedy(

@@ -7,7 +7,7 @@ terminal table say the same.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 
@@ -39,14 +39,20 @@ def rows(changes: Changes) -> tuple[ChangeRow, ...]:
     return tuple(out)
 
 
-def kept(changes: Changes, least_points: int) -> dict[str, object]:
-    """The changes as plain JSON, for ``Plan.extras``."""
+def kept(changes: Changes, least_points: int, mind: Sequence[str] = (), today: date | None = None) -> dict[str, object]:
+    """The changes as plain JSON, for ``Plan.extras``; ``mind``: what is to be minded ``today``, in sentences."""
     return {
         "points": changes.points,
         "least_points": least_points,
-        "print_again": [d.day.isoformat() for d in changes.days if d.print_again],
+        "print_again": [day.isoformat() for day in to_print(changes, today if mind else None)],
+        "mind": list(mind),
         "rows": [{**asdict(r), "day": r.day.isoformat()} for r in rows(changes)],
     }
+
+
+def to_print(changes: Changes, as_well: date | None = None) -> list[date]:
+    """Days whose run sheets must be printed again, in order."""
+    return sorted({d.day for d in changes.days if d.print_again} | ({as_well} if as_well else set()))
 
 
 def kept_rows(plan: Plan) -> tuple[ChangeRow, ...]:
@@ -59,6 +65,14 @@ def kept_rows(plan: Plan) -> tuple[ChangeRow, ...]:
     )
 
 
+def to_mind(plan: Plan, day: date | None = None) -> tuple[str, ...]:
+    """What is to be minded on the day from which a plan was changed, in sentences; of another ``day`` nothing."""
+    told = plan.extras.get(KEY)
+    if not isinstance(told, dict) or not plan.history or day not in (None, plan.history[-1].now_day):
+        return ()
+    return tuple(told.get("mind", ()))
+
+
 def print_again(plan: Plan) -> tuple[date, ...]:
     """Days whose run sheets must be printed again."""
     told = plan.extras.get(KEY)
@@ -68,12 +82,13 @@ def print_again(plan: Plan) -> tuple[date, ...]:
 def _day_rows(day: DayChange) -> Iterator[ChangeRow]:
     if day.taken_off or day.put_on:
         off, on = ", ".join(designs_of(day.taken_off)), ", ".join(designs_of(day.put_on))
-        before, after = off or "–", on or "–"
-        yield ChangeRow(day.day, EVERYONE, f"to make: {before}", f"instead: {after}" if off else f"as well: {after}")
+        after = "nothing instead" if not on else f"instead: {on}" if off else f"as well: {on}"
+        yield ChangeRow(day.day, EVERYONE, f"to make: {off or '–'}", after)
     for old, new in day.moved:
         yield ChangeRow(day.day, EVERYONE, f"{new.design} starts at {_clock(old.pour)}", f"at {_clock(new.pour)}")
     for product, before_, after_ in day.packing:
-        yield ChangeRow(day.day, EVERYONE, f"pack {before_} {product}", f"pack {after_}")
+        now = f"pack {after_}" if before_ else f"pack {after_} {product}"
+        yield ChangeRow(day.day, EVERYONE, f"pack {before_} {product}" if before_ else "–", now)
 
 
 def designs_of(batches: Iterable[Batch]) -> list[str]:

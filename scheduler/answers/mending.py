@@ -300,7 +300,7 @@ def later_start(season: Season, c: Certificate) -> Iterator[Change]:
         yield Change(
             f"last pour {minutes}", "last pour", f"the last batch may start at {at // 60:02d}:{at % 60:02d}",
             lambda s, minutes=minutes: later(s, minutes),  # type: ignore[misc]
-            note=f"your own setting on the kitchen table, {minutes} minutes later than now",
+            note=f"your own setting in the table kitchen, {minutes} minutes later than now",
         )  # fmt: skip
 
 

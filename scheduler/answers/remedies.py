@@ -1,7 +1,8 @@
 """What would mend a shortage: real changes, each planned through to the minute, with its price.
 
 A gain is proven where the new plan is less short than any plan of the season as it is can be
-(its proven bound); otherwise it is found: some of it may be had without the change.
+(its proven bound); otherwise it is found. So that nobody is asked for nothing, the season as it is is planned on first:
+what that mends is a remedy of its own, and told beside the others.
 """
 
 from __future__ import annotations
@@ -33,6 +34,7 @@ Changes = tuple[Change, ...]
 Job = tuple[Season, Plan, PlanOptions, float | None, int | None]
 SINGLES, PAIRS = 10, 2  # planned through; the rest is told apart by the sums alone
 FOR_PAIRS = 4  # changes that are tried together
+NOTHING = "nothing changed, only planned for longer"
 LAST = 10  # seconds in which a change that is on its way may still finish
 
 
@@ -54,30 +56,35 @@ def find_remedies(
     """
     began, say = time.monotonic(), progress or (lambda _line: None)
     say("looking for changes that could help")
-    chosen = candidates(season, plan, singles, pairs)
+    chosen: dict[Changes, int] = candidates(season, plan, singles, pairs)
     care = replace(options or PlanOptions(), workers=1)
     many = workers or cores()
     left = None if seconds is None else max(0.0, seconds - (time.monotonic() - began))
     until = None if left is None else time.time() + left
     lines = demand_of(season, plan).lines
     firm = {line.id for line in lines if line.kind == "firm"}
-    sure_first = sorted(chosen, key=lambda changes: not chosen[changes])
+    asked: list[Changes] = sorted(chosen, key=lambda changes: not chosen[changes])
+    if asked and _stage(plan, "shortfall").value > (_stage(plan, "shortfall").bound or 0):
+        asked.insert(0, ())
     jobs, was = [], []
-    for changes in sure_first:
+    for changes in asked:
         after = changed(season, changes)
         was.append(before(plan, lines, after))
-        jobs.append((after, plan, care, until, None if chosen[changes] else was[-1].short))
+        jobs.append((after, plan, care, until, None if chosen.get(changes, 1) else was[-1].short))
     shows = _stage(plan, "missed shows").value
     found: list[Remedy] = []
-    tried = 0
+    tried, anyway = 0, None
     patience = None if until is None else max(0.0, until - time.time()) + LAST
     with closing(spread(_plan_again, jobs, many, patience)) as results:
         for done, (number, (again, whole)) in enumerate(results, 1):
-            changes, tried = sure_first[number], tried + whole
-            say(f"change {done} of {len(jobs)}: {' and '.join(c.text for c in changes)}")
+            changes = asked[number]
+            tried += whole and bool(changes)
+            say(f"{done} of {len(jobs)}: {' and '.join(c.text for c in changes) or NOTHING}")
             if again is not None and _stage(again, "missed shows").value <= shows:
                 found.append(compare(plan, was[number], again, changes, firm))
-    return Mending(ranked(worth_telling(found)), tried, len(jobs))
+                anyway = anyway if changes else max(0, found[-1].mended)
+    told = [replace(remedy, anyway=anyway) if remedy.keys else remedy for remedy in worth_telling(found)]
+    return Mending(ranked(told), tried, len(chosen))
 
 
 def candidates(season: Season, plan: Plan, singles: int, pairs: int) -> dict[Changes, int]:
@@ -214,7 +221,7 @@ def compare(plan: Plan, was: Before, after: Plan, changes: Changes, firm: set[st
         return sum(rows[name].packs for name in only if name in rows)
 
     return Remedy(
-        changes=tuple(c.text for c in changes),
+        changes=tuple(c.text for c in changes) or (NOTHING,),
         kinds=tuple(c.kind for c in changes),
         notes=tuple(dict.fromkeys(c.note for c in changes if c.note)),
         keys=tuple(c.key for c in changes),

@@ -15,7 +15,8 @@ class Remedy:
     ``mended`` packs (``mended_firm`` of firm orders) are no longer missing; weights are those of the
     shortfall stage. ``least_before`` is proven for the season as it is; ``short_after`` was
     reached with the change, ``least_after`` is its bound. ``extra_cents`` is the difference of
-    labour and lateness and what is paid once; ``priced`` says whether all of it is known.
+    labour and lateness and what is paid once; ``priced`` says whether all of it is known. ``anyway``: packs that
+    planning on mended with nothing changed, too; None: not known. No ``keys``: that itself.
     """
 
     changes: tuple[str, ...]
@@ -32,6 +33,7 @@ class Remedy:
     proven: bool
     extra_cents: int
     priced: bool
+    anyway: int | None = None
 
     @property
     def gained(self) -> int:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from scheduler.answers.changes import kept_rows, print_again
-from scheduler.paper.listing import Column, table, title
+from dataclasses import replace
+
+from scheduler.answers.changes import kept_rows, print_again, to_mind
+from scheduler.paper.listing import SAID, Column, paragraph, table, title
 from scheduler.paper.sheet import Book, Sheet
 from scheduler.paper.words import day_short, listed
 from scheduler.plan.types import Plan
 
+STRONG = replace(SAID, bold=True)
 COLUMNS = (
     Column("Day", 85),
     Column("Who", 100),
@@ -33,6 +36,8 @@ def changes_sheet(book: Book, plan: Plan, crew_only: bool = False) -> Sheet | No
     note = f"From {day_short(why.now_day)} on{reason}. All other days stay as they were."
     note += f" Print again the run sheets of {listed(day_short(d) for d in again)}." if again else ""
     title(sheet, "What changed", note)
+    for said in to_mind(plan):
+        paragraph(sheet, said, STRONG)
     rows = [(day_short(c.day), c.who, c.before, c.after, c.say, None) for c in changes]
     table(sheet, COLUMNS, rows, empty="Nothing changed.")
     return sheet

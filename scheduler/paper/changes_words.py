@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 
-from scheduler.answers.changes import ChangeRow, designs_of, rows
+from scheduler.answers.changes import ChangeRow, designs_of, rows, to_print
 from scheduler.answers.facts import Moment
 from scheduler.answers.rebalance import Choice, Rebalance
 from scheduler.paper.words import clock, count, day_short, listed, money
 from scheduler.plan.changes import PersonChange
-from scheduler.season.types import AS_PLANNED, Season
+from scheduler.season.types import AS_PLANNED, Order, Season
 
 MOST = 6  # orders named in a choice
 POINTS = (
@@ -46,14 +47,19 @@ def choices_table(found: Rebalance, currency: str) -> str:
     if not found.news:
         return "No news: the plan stays exactly as it is."
     lines = [f"From {found.now} on; everything before stays.", *_within(found), ""]
+    first, *rest = (list(minds(choice, found)) for choice in found.choices)
+    always = [line for line in first if rest and all(line in more for more in rest)]
     for number, choice in enumerate(found.choices, 1):
         sure = _sure(choice, found.begun)
         cost = choice.cost_cents
         paid = "the same pay" if cost == 0 else f"{money(abs(cost), currency)} {'more' if cost > 0 else 'less'} pay"
         lines.append(f"{number}. {choice_title(choice)}.")
-        lines.append(f"   {count(choice.points, 'point')} of change ({sure}); {paid}; "
-                     f"{count(choice.short_packs, 'pack')} short in all.")  # fmt: skip
-        lines += [f"   {line}" for line in (*_what(choice, found), why(number, found)) if line]
+        lines.append(f"   {count(choice.short_packs, 'pack')} short in all; {paid}; "
+                     f"{count(choice.points, 'point')} of change ({sure}).")  # fmt: skip
+        mine = (line for line in minds(choice, found) if line not in always)
+        said = (*_what(choice), *mine, *_more_short(choice), *_more_late(choice, found), why(number, found))
+        lines += [f"   {line}" for line in said if line]
+    lines += ["", "Whichever you take:", *(f"   {line}" for line in always)] if always else []
     lines += ["", others(found), "", POINTS, "Take one with --take and its number."]
     return "\n".join(lines)
 
@@ -118,8 +124,33 @@ def others(found: Rebalance) -> str:
     )
 
 
-def _what(choice: Choice, found: Rebalance) -> Iterator[str]:
-    """Who is to be asked, which batches go where, and whose packs are short now."""
+def minds(choice: Choice, found: Rebalance) -> Iterator[str]:
+    """What is to be minded today with a choice: who closes down, what is to be cleaned."""
+    yield from _closing(choice, found)
+    yield from _cleaning(choice, found)
+
+
+def _later(choice: Choice, found: Rebalance) -> list[tuple[Order, int]]:
+    """Orders of which more packs come after the due day than before, and how many more; the first due first."""
+    late = Counter[str]()
+    for plan, sign in ((choice.plan, 1), (found.before, -1)):
+        for fill in plan.fills:
+            late[fill.line] += sign * fill.packs * fill.late
+    return sorted(
+        ((o, late[o.id]) for o in choice.season.orders if late[o.id] > 0), key=lambda one: (one[0].due, one[0].id)
+    )
+
+
+def _more_late(choice: Choice, found: Rebalance) -> Iterator[str]:
+    """What comes after its due day now and did not before."""
+    if later := _later(choice, found):
+        named = ", ".join(f"{order.id} {order.product} {packs:,}" for order, packs in later[:MOST])
+        rest = f" and {count(len(later) - MOST, 'other')}" if len(later) > MOST else ""
+        yield f"Later than the due day: {count(sum(packs for _, packs in later), 'pack')} ({named}{rest})."
+
+
+def _what(choice: Choice) -> Iterator[str]:
+    """Who is to be asked, and which batches go where."""
     people = choice.changes.people
     asked = [f"{p.person} on {_when(p)}" for p in people if p.before is None]
     home = [f"{p.person} on {day_short(p.day)}" for p in people if p.after is None and not p.absent]
@@ -128,13 +159,11 @@ def _what(choice: Choice, found: Rebalance) -> Iterator[str]:
         if names:
             yield f"{words}: {listed(names)}."
     days = choice.changes.days
-    off = [f"{listed(designs_of(d.taken_off))} from {day_short(d.day)}" for d in days if d.taken_off]
-    on = [f"{listed(designs_of(d.put_on))} to {day_short(d.day)}" for d in days if d.put_on]
-    if off or on:
-        yield f"Batches: {'; '.join(f'{words} {listed(b)}' for words, b in (('take', off), ('add', on)) if b)}."
-    yield from _closing(choice, found)
-    yield from _cleaning(choice, found)
-    yield from _more_short(choice)
+    off = [f"{day_short(d.day)} {listed(designs_of(d.taken_off))}" for d in days if d.taken_off]
+    on = [f"{day_short(d.day)} {listed(designs_of(d.put_on))}" for d in days if d.put_on]
+    for words, moved in (("Not made", off), ("Made as well", on)):
+        if moved:
+            yield f"{words}: {'; '.join(moved)}."
 
 
 def _when(change: PersonChange) -> str:
@@ -193,29 +222,35 @@ def _cleaning(choice: Choice, found: Rebalance) -> Iterator[str]:
         yield f"Clean the {station} as well, which is not planned: {names} failed on it."
 
 
-def changes_table(choice: Choice) -> str:
-    """Before and after, by day and person, then whom to call and what to print again."""
-    found = rows(choice.changes)
+def changes_table(choice: Choice, after: Rebalance) -> str:
+    """Before and after, by day and person, what to mind, then whom to call and what to print again."""
+    found, mind = rows(choice.changes), list(minds(choice, after))
     lines = _columns(found) if found else ["Nothing changes."]
+    lines += ["", *mind] if mind else []
     calls = [r.say for r in found if r.say]
     if calls:
         lines += ["", "To say on the phone:", *(f"  {say}" for say in calls)]
-    lines += _customers(choice)
-    again = [day_short(d.day) for d in choice.changes.days if d.print_again]
-    if again:
-        lines += ["", f"Print again the run sheets of {listed(again)}."]
+    lines += _customers(choice, after)
+    if again := to_print(choice.changes, after.now.day if mind else None):
+        lines += ["", f"Print again the run sheets of {listed(map(day_short, again))}."]
     return "\n".join(lines)
 
 
-def _customers(choice: Choice) -> list[str]:
-    """Whose orders have more short than before: whom to call, the first due first."""
-    worse, short = dict(choice.lost), choice.plan.short_packs
+def _customers(choice: Choice, found: Rebalance) -> list[str]:
+    """Whose orders have more short, or late, than before: whom to call, the first due first."""
+    worse, short, later = dict(choice.lost), choice.plan.short_packs, {o.id: n for o, n in _later(choice, found)}
     out = []
-    for o in sorted((o for o in choice.season.orders if o.id in worse), key=lambda o: (o.due, o.id)):
-        more = f", {worse[o.id]:,} more than before" if worse[o.id] < short[o.id] else ""
+    for o in sorted((o for o in choice.season.orders if o.id in worse or o.id in later), key=lambda o: (o.due, o.id)):
+        said = []
+        if o.id in worse:
+            more = f", {worse[o.id]:,} more than before" if worse[o.id] < short[o.id] else ""
+            said.append(f"{short[o.id]:,} of {o.packs:,} {o.product} can't be ready{more}")
+        if o.id in later:
+            ready = max(f.packed for f in choice.plan.fills if f.line == o.id and f.late and f.packed is not None)
+            said.append(f"{later[o.id]:,} {o.product} come later than the due day, the last on {day_short(ready)}")
         told = ". We have confirmed this order" if o.confirmed else ""
         who = f"{o.customer or 'whoever ordered it'}, {o.id}, due {day_short(o.due)}"
-        out.append(f"  {who}: {short[o.id]:,} of {o.packs:,} {o.product} can't be ready{more}{told}.")
+        out.append(f"  {who}: {'; '.join(said)}{told}.")
     return ["", "Customers to call:", *out] if out else []
 
 

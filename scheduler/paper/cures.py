@@ -65,7 +65,7 @@ def cure(season: Season, certificate: Certificate) -> str:
         rest = f"the other{'s' if len(later.others) > 1 else ''}"
         on += f" (a show keeps its hour on {rest if shows == len(later.others) else f'{shows} of {rest}'})"
     return (
-        f"The last start, {clock(last)}, is your own setting on the kitchen table: at {clock(last + later.minutes)}, "
+        f"The last start, {clock(last)}, is your own setting in the table kitchen: at {clock(last + later.minutes)}, "
         f"{length(later.minutes)} later, one batch more fits {on}."
     )
 

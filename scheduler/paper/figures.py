@@ -101,6 +101,11 @@ class Figures:
         """Pieces of a lot that nobody has asked for."""
         return lot.pieces - sum(use.pieces for use in self.uses.get(lot.id, ()))
 
+    def allergens(self, product: str) -> list[str]:
+        """What the candy in a pack contains, by name."""
+        inside = self.season.contents_of[product]
+        return sorted({allergen for name in inside for allergen in self.season.design_by_name[name].allergens})
+
     def covered(self, line: str) -> int:
         return sum(fill.packs for fill in self.fills.get(line, ()))
 

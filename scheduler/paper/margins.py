@@ -54,19 +54,24 @@ def of_those_wished(there: Iterable[Spare]) -> str:
     return listed([f"{spare.batches} of {spare.design.spare_batches} of {spare.design.name}" for spare in there])
 
 
-def contracts(figures: Figures) -> str:
-    """Hours of all contracts in the season's weeks against those in, and labour if contracts are paid in full."""
-    season = figures.season
-    weeks = sorted({week_of(day) for day in season.days})
-    whole = unused = cents = 0
-    for person in season.crew:
-        for week in weeks:
+def not_in(figures: Figures) -> tuple[int, int]:
+    """Minutes of contracts, in the season's weeks, that nobody is in for, and cents if they are paid all the same."""
+    unused = cents = 0
+    for person in figures.season.crew:
+        for week in {week_of(day) for day in figures.season.days}:
             own = figures.week.get((person.name, *week))
             idle = max(0, person.contracted_minutes - (own.paid_minutes if own else 0))
-            whole, unused = whole + person.contracted_minutes, unused + idle
-            cents += (idle * person.wage_cents + 30) // 60
+            unused, cents = unused + idle, cents + (idle * person.wage_cents + 30) // 60
+    return unused, cents
+
+
+def contracts(figures: Figures) -> str:
+    """Hours of all contracts in the season's weeks against those in, and labour if contracts are paid in full."""
+    weeks = {week_of(day) for day in figures.season.days}
+    whole = len(weeks) * sum(person.contracted_minutes for person in figures.season.crew)
     if not whole:
         return ""
+    unused, cents = not_in(figures)
     when = f"these {len(weeks)} weeks" if len(weeks) > 1 else "this week"
     begin = f"{hours(whole)} in {when}, absences not taken off"
     if not unused:

@@ -21,7 +21,7 @@ COLUMNS = (
     Column("Customer", 125),
     Column("Product", 106),
     Column("Kind", 64),
-    Column("First", 36, replace(NUMBER, across="center", indent=0)),
+    Column("Priority", 46, replace(NUMBER, across="center", indent=0)),
     Column("Due", 82, SHORT_DAY),
     Column("Asked", 48, NUMBER),
     Column("Covered", 64, NUMBER),
@@ -33,7 +33,7 @@ COLUMNS = (
     Column("Sell by", 116, DAY),
 )
 SAID = (
-    'A row a packing day. "First" is the priority, 1 before 3. Sell-by is the earliest of what is inside; it counts '
+    'A row a packing day. Priority 1 goes before 3. Sell-by is the earliest of what is inside; it counts '
     "from the boil. Sell-by days are the kitchen's own, under local food law."
 )
 

@@ -12,7 +12,7 @@ from scheduler.paper.listing import SMALL, SUBTITLE, paragraph, title
 from scheduler.paper.looks import Look
 from scheduler.paper.sheet import PAGE_PIXELS, PAGE_POINTS, Book, Sheet
 from scheduler.paper.text import line_points, lines_needed
-from scheduler.paper.words import count, day_short, length, span
+from scheduler.paper.words import count, day_short, length, listed, span
 from scheduler.plan.summary import paid_minutes
 from scheduler.season.rules import opening, shortest_shift
 from scheduler.season.types import Person
@@ -116,8 +116,14 @@ def _about(figures: Figures, person: Person, day: date) -> str:
     for job in figures.jobs[day]:
         if job.person == person.name and job.number and job.number not in numbers[job.design]:
             numbers[job.design].append(job.number)
-    candy = (f"{'+'.join(map(str, sorted(own)))} {design}" for design, own in numbers.items())
+    candy = (f"{'+'.join(map(str, sorted(own)))} {_contains(figures, design)}" for design, own in numbers.items())
     return "\n".join([*lines, *([", ".join(candy)] if numbers else [])])
+
+
+def _contains(figures: Figures, design: str) -> str:
+    """A design and its allergens. Example: Speckled Egg (almond)."""
+    inside = figures.season.design_by_name[design].allergens
+    return f"{design} ({listed(inside)})" if inside else design
 
 
 def _jobs(figures: Figures, person: Person, day: date) -> str:

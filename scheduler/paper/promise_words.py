@@ -64,8 +64,9 @@ def _no(season: Season, p: Promise, wanted: str) -> list[str]:
         out.append(f"All of it can be ready on {day_long(p.otherwise)}, without taking from anybody.")
     if p.displaced:
         rows = [f"{count(packs, 'pack')} of {_line(season, line)}" for line, packs in p.displaced]
-        told = "None of these is ticked as confirmed; ask yourself who was told of them before you take from them."
-        out.append(f"For all of it this would have to give way: {listed(rows)}. {told}")
+        orders = any(line in season.order_by_id for line, _ in p.displaced)
+        told = " None of these orders is ticked as confirmed; think who was told of them before you take from them."
+        out.append(f"For all of it this would have to give way: {listed(rows)}.{told if orders else ''}")
     else:
         out.append("Taking from orders that are not marked as confirmed would not be enough either.")
     if not p.whole:

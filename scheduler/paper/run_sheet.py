@@ -8,6 +8,7 @@ from dataclasses import replace
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
+from scheduler.answers.changes import to_mind
 from scheduler.paper.figures import Figures
 from scheduler.paper.grid import (
     BLANK,
@@ -97,6 +98,8 @@ def _head(grid: Grid, figures: Figures, day: DayPlan) -> None:
     if day.batches:
         young = [p.name for p in figures.season.crew if p.young and (p.name, day.day) in figures.shift]
         grid.line(HOT_SUGAR + (f" No hot work for {listed(young)} (young worker)." if young else ""), CAUTION)
+    for said in to_mind(figures.plan, day.day):
+        grid.line(said, CAUTION)
     for said in _cautions(figures, day):
         grid.line(said, NOTE)
 
@@ -189,6 +192,7 @@ def _batch_words(figures: Figures, number: int, batch: Batch) -> str:
         lines.append(f"SHOW: {batch.show}")
     if design.allergens:
         lines.append(f"CONTAINS {listed(design.allergens)}")
+    lines += [m.outcome.upper() for m in figures.season.made if m.batch == batch.id and m.outcome != "made"]
     return "\n".join(lines)
 
 
@@ -211,10 +215,7 @@ def _cautions(figures: Figures, day: DayPlan) -> list[str]:
     season = figures.season
     said = []
     made = {b.design: season.design_by_name[b.design].allergens for b in day.batches}
-    packed = {
-        p.product: {a for d in season.contents_of[p.product] for a in season.design_by_name[d].allergens}
-        for p in day.packing
-    }
+    packed = {p.product: figures.allergens(p.product) for p in day.packing}
     if allergens := sorted({a for held in (*made.values(), *packed.values()) for a in held}):
         where = [f"{does} {listed(names)}" for does, found in (("made in", made), ("packed in", packed))
                  if (names := sorted(name for name, held in found.items() if held))]  # fmt: skip
@@ -238,7 +239,7 @@ class _Below:
         self.left = grid.shares([25, 9, 10], first=1, last=left[1])
         self.right = grid.shares([20, 39, 9, 10, 19], first=right[0])
         self.work = _other_work(figures, day)
-        self.packs = _to_pack(day, sheet.width(*self.right[1]))
+        self.packs = _to_pack(figures, day, sheet.width(*self.right[1]))
         self.looks = [SMALL_STRONG, SMALL, SMALL]
         heights = [grid.needed(row, self.left, self.looks, UNIT) for row in self.work]
         self.down: list[int] = []  # rows of each product
@@ -300,11 +301,14 @@ def _other_work(figures: Figures, day: DayPlan) -> list[list[object]]:
     return [[what, span(starts, ends), who] for starts, ends, what, who in sorted(rows)]
 
 
-def _to_pack(day: DayPlan, pixels: int) -> list[list[object]]:
-    """Product, who packs how many when, packs planned, and two blanks."""
-    runs: dict[str, list[str]] = defaultdict(list)
+def _to_pack(figures: Figures, day: DayPlan, pixels: int) -> list[list[object]]:
+    """Product, what it contains and who packs how many when, packs planned, and two blanks."""
+    runs: dict[str, list[str]] = {}
     packs: dict[str, int] = defaultdict(int)
     for run in day.packing:
+        if run.product not in runs:
+            inside = figures.allergens(run.product)
+            runs[run.product] = [f"CONTAINS {listed(inside)}"] if inside else []
         runs[run.product].append(f"{span(run.starts, run.ends)} {run.person} {run.packs:,}")
         packs[run.product] += run.packs
     return [[product, in_lines(words, pixels), packs[product], None, None] for product, words in runs.items()]

@@ -11,6 +11,7 @@ from textwrap import fill
 
 from scheduler.paper.cures import ASK
 from scheduler.paper.figures import Figures
+from scheduler.paper.margins import not_in
 from scheduler.paper.proof_words import days_sentence, late_sentence, proof_sentence, short_sentence, thumb_sentence
 from scheduler.paper.text import clean
 from scheduler.paper.urgency import in_order
@@ -66,11 +67,13 @@ def letter(season: Season, plan: Plan, summary: Summary) -> str:
     figures = Figures(season, plan)
     kitchen = season.kitchen
     over = f"{length(summary.overtime_minutes)} of overtime" if summary.overtime_minutes else "no overtime"
+    cents, (_, idle) = round(summary.labour_cost * 100), not_in(figures)
+    paid = f"; {money(cents + idle, summary.currency)} where contracts are paid in full" if idle else ""
     parts = [
         f"{clean(kitchen.name)}, {day_year(kitchen.first_day)} to {day_year(kitchen.last_day)}",
         "",
         f"{count(summary.batches, 'batch', 'batches')} on {count(summary.making_days, 'day')}. "
-        f"Labour {money(round(summary.labour_cost * 100), summary.currency)}, {over}.",
+        f"Labour {money(cents, summary.currency)}, {over}{paid}.",
         days_sentence(figures),
         short_sentence(figures),
         " ".join(filter(None, (proof_sentence(figures), thumb_sentence(figures)))),

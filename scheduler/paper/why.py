@@ -203,6 +203,10 @@ def price_words(figures: Figures, r: Remedy) -> str:
 
 def sure_words(r: Remedy) -> str:
     """Whether the gain is proven or only found."""
+    if not r.keys:
+        return "It asks nothing of anybody."
     if r.proven:
         return "Proven: without it no plan can be so little short."
-    return "Found: some of this might be had without it."
+    if r.anyway is None:
+        return "Found: some of this might be had without it."
+    return f"Found: with nothing changed, only planned for longer, {count(r.anyway, 'pack')} could be had as well."

@@ -23,8 +23,8 @@ def faults_together(found: dict[str, Found]) -> list[Fault]:
     """Every such fault of the rows that could be read."""
     rules = (
         unknown_names, duplicates, shared_ids, _season_days, _longest_day, _around_break, _clock_step, _clock_order,
-        _special_days, _shows, _shown_stages, _stages, _roles, _exceptions, _designs, _crew, _absences, _products,
-        _orders, _forecasts, _stock, _pins, _prices, _uses, _made, too_little_rest,
+        _special_days, _shows, _shown_stages, _stages, _roles, _exceptions, _changeovers, _designs, _crew, _absences,
+        _products, _orders, _forecasts, _stock, _pins, _prices, _uses, _made, too_little_rest,
     )
     return [fault for rule in rules for fault in rule(found)]
 
@@ -190,6 +190,18 @@ def _exceptions(found: dict[str, Found]) -> Iterator[Fault]:
         if own.minutes is None and own.wait_from is None and own.wait_to is None:
             yield _at("exceptions", row, "minutes", "", "this row changes nothing; write what differs, or delete it.")
         yield from _wait_order("exceptions", row, own)
+
+
+def _changeovers(found: dict[str, Found]) -> Iterator[Fault]:
+    """A station that is cleaned between batches is one at which they are made: packs are put in no order."""
+    used, there = ({value for _, value in known(found, *of)} for of in (("stages", "station"), ("stations", "name")))
+    packing = _kitchen(found, "packing_station")[1]
+    for row, change in found["changeovers"].records:
+        if change.minutes and change.station in there - used:
+            here = "packs are put in no order there" if change.station == packing else "no stage is done there"
+            yield _at("changeovers", row, "station", change.station,
+                      f"nothing is made at the {change.station}, so a plan never cleans it between batches: {here}. "
+                      "Take this row out, and see to that cleaning yourself.")
 
 
 def _designs(found: dict[str, Found]) -> Iterator[Fault]:

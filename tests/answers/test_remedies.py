@@ -9,12 +9,14 @@ from scheduler.answers import onward, remedies
 from scheduler.answers.certificates import certify
 from scheduler.answers.explain import with_certificates
 from scheduler.answers.mending import Change, for_limits, place
-from scheduler.answers.remedies import before, candidates, changed, compare, find_remedies
+from scheduler.answers.remedies import before, candidates, changed, compare, find_remedies, made_real
 from scheduler.answers.remedy import Mending, Remedy, ranked, remedies_of, with_remedies, worth_telling
 from scheduler.demand.build import build_demand
-from scheduler.models.search.loop import PlanOptions, plan_season
+from scheduler.models.search.fitted import Fitted
+from scheduler.models.search.loop import PlanOptions, facts_of, finish, plan_season
 from scheduler.models.solvers.spread import spread
 from scheduler.plan.files import plan_from_bytes, plan_text
+from scheduler.plan.lots import allocate
 from scheduler.plan.types import Plan, Shortfall, StageResult
 from scheduler.season.prices import Price
 from scheduler.season.types import Availability, Order, Product, Season, Skill, SpecialDay, Stage
@@ -66,6 +68,30 @@ def test_pair_mends_what_neither_does(explained: tuple[Season, Plan]) -> None:
     pair = next(r for keys, r in found.items() if set(keys) == {"place bench", "train BB building 1"})
     assert (pair.mended, pair.proven, pair.priced) == (3, True, False)
     assert ("place bench",) not in found
+
+
+def test_what_planning_on_mends_is_told_first_and_taken_off_no_remedy(explained: tuple[Season, Plan]) -> None:
+    """Two batches taken out of the plan: planned on with nothing changed they are back, and told beside the rest.
+
+    What a change mends no more than that is no remedy. Where the plan is at its bound nothing of it is said.
+    """
+    season, plan = explained
+    best = find_remedies(season, plan, workers=1, singles=4, pairs=0)
+    assert all(r.keys and r.anyway is None for r in best.remedies)
+    days = tuple(replace(d, batches=(), packing=(), tasks=(), shifts=()) for d in plan.days[:1]) + plan.days[1:]
+    facts, bound = facts_of(season, PlanOptions()), next(s.bound for s in plan.stages if s.name == "shortfall")
+    given = allocate(season, facts.demand, days)
+    poor = finish(facts, PlanOptions(), Fitted(given.days, given, 0), None, bound or 0)
+    found = find_remedies(season, poor, workers=1, singles=4, pairs=0)
+    missing = sum(poor.short_packs.values()) - sum(plan.short_packs.values())
+    assert missing > 0
+    (anyway,) = (r for r in found.remedies if not r.keys)
+    assert (anyway.changes, anyway.mended) == ((remedies.NOTHING,), missing)
+    assert all(r.anyway == missing and r.gained > anyway.gained for r in found.remedies if r.keys)
+    assert (found.tried, found.of) == (best.tried, best.of)
+    after, again, mended = made_real(season, poor, anyway)
+    assert (after, mended.mended) == (season, missing)
+    assert sum(again.short_packs.values()) == sum(plan.short_packs.values())
 
 
 def test_more_workers_change_nothing(explained: tuple[Season, Plan]) -> None:
@@ -138,7 +164,7 @@ def test_progress_names_each_remedy(explained: tuple[Season, Plan]) -> None:
     said: list[str] = []
     find_remedies(season, plan, said.append, workers=1, singles=2, pairs=0)
     assert said[0] == "looking for changes that could help"
-    assert said[1].startswith("change ") and " of 2: " in said[1]
+    assert said[1].startswith("1 of 2: ") and len(said) == 3
 
 
 def plan_with(season: Season, short: dict[str, int], bound: int, cost: int) -> Plan:

@@ -8,6 +8,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from openpyxl import load_workbook
 from scheduler.answers.facts import Moment, as_planned
 from scheduler.answers.rebalance import Rebalance, rebalance
 from scheduler.audit import audit
@@ -18,11 +19,13 @@ from scheduler.models.replan.choices import Ahead
 from scheduler.models.replan.today import ways_on
 from scheduler.models.search.loop import PlanOptions, plan_season
 from scheduler.paper.changes_words import choices_table
+from scheduler.paper.words import day_short
 from scheduler.plan.files import read_plan, write_plan
 from scheduler.plan.types import DayPlan, Plan, Task
 from scheduler.season.read import read_season
 from scheduler.season.types import Absence, MadeBatch, Season
 from scheduler.season.write import write_season
+from scheduler.take import take_choice
 from tests.handmade import handmade_plan, handmade_season
 from tests.seasons import small_random
 from typer.testing import CliRunner
@@ -151,8 +154,11 @@ def test_a_batch_that_fails_after_a_clean_takes_no_other_with_it() -> None:
 
 
 @pytest.mark.parametrize("all_of_them", [True, False])
-def test_a_table_that_failed_batches_left_dirty_is_named(all_of_them: bool) -> None:
-    """The day's only batches that ask for a clean-down failed: none is planned, so it is said. One of two: it is."""
+def test_a_table_that_failed_batches_left_dirty_is_named(all_of_them: bool, tmp_path: Path) -> None:
+    """The day's only batches that ask for a clean-down failed: none is planned, so it is said. One of two: it is.
+
+    It stands on What changed and on the day's run sheet, too, which is to be printed again.
+    """
     season = read_season(DEMO / "inputs" / "spring")
     plan = read_plan(DEMO / "reports" / "spring" / "plan.json")
     day, clean, dirty = next(
@@ -168,6 +174,15 @@ def test_a_table_that_failed_batches_left_dirty_is_named(all_of_them: bool) -> N
     words = f"Clean the {clean.station} as well, which is not planned: "
     assert (words in choices_table(found, "GBP")) is all_of_them
     assert found.choices[0].proven  # what became of today is no choice
+    if all_of_them:
+        write_season(told, tmp_path / "told")
+        taken = take_choice(found, 1, tmp_path / "told", "taken", tmp_path / "taken")
+        book = load_workbook(taken.workbook_file)
+        names = ("What changed", f"Day {day.day}")
+        sheets = [[str(c.value) for row in book[name].iter_rows() for c in row] for name in names]
+        assert all(any(said.startswith(words) for said in cells) for cells in sheets)
+        assert any("Print again" in said and day_short(day.day) in said for said in sheets[0])
+        assert not {b.id for b in failed} & set(sheets[1])
 
 
 def test_one_person_left_before_the_day_begins() -> None:

@@ -9,6 +9,7 @@ from scheduler.answers.facts import Moment
 from scheduler.answers.rebalance import Choice, Rebalance
 from scheduler.models.search.loop import PlanOptions, plan_season
 from scheduler.paper.changes_words import changes_table, choice_title, choices_table, summary
+from scheduler.paper.words import day_short
 from scheduler.plan.changes import compare
 from scheduler.plan.types import Plan, Shortfall
 from tests.seasons import tiny
@@ -41,16 +42,34 @@ def said(plan: Plan, first: tuple[Shortfall, ...], second: tuple[Shortfall, ...]
     return words
 
 
+def after(one: Choice, plan: Plan) -> Rebalance:
+    return Rebalance(one.season, plan, Moment(plan.first_day, 0), (one,), True, False)
+
+
+def test_what_comes_late_now_is_told_and_whom_to_call(plan: Plan) -> None:
+    """Two packs of an order that were in time come after the due day: said of the choice, and whom to call."""
+    fill = next(f for f in plan.fills if f.packed is not None and f.line in {o.id for o in tiny(3).orders})
+    late = replace(fill, packs=2, late=True)
+    one = choice(plan, replace(plan, fills=(*(f for f in plan.fills if f is not fill), late)))
+    found = after(one, plan)
+    assert f"Later than the due day: 2 packs ({fill.line} {fill.product} 2)." in choices_table(found, "EUR")
+    text = changes_table(one, found)
+    assert f", {fill.line}, due " in text.partition("Customers to call:")[2]
+    assert f": 2 {fill.product} come later than the due day, the last on {day_short(fill.packed)}" in text
+    same = choice(one.plan, one.plan)
+    assert "Later than" not in choices_table(after(same, one.plan), "EUR")
+
+
 def test_customers_who_get_less_are_named_with_what_to_say(plan: Plan) -> None:
     """Whose order has more short, the first due first; how much of it is new; forecasts are nobody to call."""
     orders = tiny(3, days=5, people=3, orders=6).orders
     first = min(orders, key=lambda o: (o.due, o.id))
     one = choice(plan, replace(plan, shortfalls=(Shortfall(first.id, 2, 20, 20),)))
-    text = changes_table(one)
+    text = changes_table(one, after(one, plan))
     assert text.startswith("Nothing changes.\n\nCustomers to call:\n  whoever ordered it, ")
     assert f"{first.id}, due " in text and f": 2 of {first.packs} {first.product} can't be ready" in text
-    assert "1 more than before" in changes_table(replace(one, lost=((first.id, 1),)))
-    assert "Customers" not in changes_table(replace(one, lost=()))
+    assert "1 more than before" in changes_table(replace(one, lost=((first.id, 1),)), after(one, plan))
+    assert "Customers" not in changes_table(replace(one, lost=()), after(one, plan))
 
 
 def test_who_loses_is_not_hidden_by_who_gains(plan: Plan) -> None:

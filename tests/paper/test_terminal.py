@@ -17,7 +17,8 @@ def test_letter_says_what_is_made_short_and_proven() -> None:
     season, plan = handmade_season(), handmade_plan()
     said = letter(season, plan, summarize(season, plan)).split("\n")
     assert said[0] == "Lantern Row Kitchen, Mon 2 Mar 2026 to Thu 5 Mar 2026"
-    assert said[2].startswith("4 batches on 2 days. Labour 405.50 EUR, 1 h 20 of overtime.")
+    paid = "Labour 405.50 EUR, 1 h 20 of overtime; 460.00 EUR where contracts are paid in full."
+    assert said[2].startswith(f"4 batches on 2 days. {paid}")
     assert (
         said[4] == "65 packs of 210 asked for can't be ready (1,000 pieces): 60 of firm orders, 5 of standing orders."
     )

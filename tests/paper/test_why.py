@@ -70,7 +70,7 @@ def test_numbers_of_the_sum_are_in_the_words() -> None:
 def test_a_last_start_that_helps_is_a_line_of_its_own() -> None:
     """8:00 and 9:00, last start 9:55: at 10:00 a third batch fits on each of three days, not with a show at 9:30."""
     season, plan, stored = explained("pours a day")
-    said = "The last start, 09:55, is your own setting on the kitchen table: at 10:00, 5 min later, one batch more fits"
+    said = "The last start, 09:55, is your own setting in the table kitchen: at 10:00, 5 min later, one batch more fits"
     assert cure(season, from_json(stored)) == f"{said} on each of the 3 days."
     assert f"     {said} on each of the 3 days.\n" in report(season, plan)
     shown = replace(season, shows=(Show("Tour", 570, weekday=day(1).weekday()),))
@@ -86,7 +86,7 @@ def test_the_first_sheet_names_the_best_remedies_or_whom_to_ask(tmp_path: Path) 
     """Not worked out yet: what a sum points at, and the command. Worked out: three of them, how many more there are."""
     season, plan, _ = explained("pours a day")
     said = mending(season, plan)
-    assert said.startswith("The last start, 09:55, is your own setting on the kitchen table: at 10:00")
+    assert said.startswith("The last start, 09:55, is your own setting in the table kitchen: at 10:00")
     assert said.endswith(f"\n{ASK}")
     assert texts(read(season, plan)["Shortfall"])[3] == ASK
     season = handmade_season()

@@ -20,8 +20,8 @@ from scheduler.paper.workbook import workbook_bytes, write_workbook
 from scheduler.plan.summary import person_weeks, summarize
 from scheduler.plan.types import DayPlan, Plan
 from scheduler.season.safe_write import CannotWrite
-from scheduler.season.types import Season, SpecialDay
-from tests.handmade import handmade_plan, handmade_season
+from scheduler.season.types import MadeBatch, Season, SpecialDay
+from tests.handmade import MONDAY, handmade_plan, handmade_season
 from tests.paper.reading import read, texts
 
 
@@ -387,3 +387,19 @@ def test_written_in_one_step_and_a_read_only_target_is_kept(tmp_path: object) ->
     with pytest.raises(CannotWrite, match="read-only"):
         write_workbook(handmade_season(), replace(handmade_plan(), rule_of_thumb_weighted=1), path)
     assert path.read_bytes() == before
+
+
+def test_sheets_say_what_contains_what_and_which_batch_failed(tmp_path: Path) -> None:
+    """The nut candy's allergens stand where it is made, where it is packed and on the pages of those who make it."""
+    season, plan = handmade_season(), handmade_plan()
+    lost = replace(season, made=(MadeBatch(MONDAY, "0302-1", "lemon", "failed"),))
+    for told, failed in ((season, 0), (lost, 1)):
+        write_workbook(told, plan, tmp_path / "plan.xlsx")
+        book = load_workbook(tmp_path / "plan.xlsx")
+        said = {ws.title: [str(c.value) for row in ws.iter_rows() for c in row if c.value] for ws in book}
+        assert sum(words.endswith("\nFAILED") for words in said["Day 2026-03-02"]) == failed
+        packed = [words for title, cells in said.items() if title.startswith("Day") for words in cells]
+        assert any(words.startswith("CONTAINS tree nuts, ") for words in packed)
+        pages = [words for title, cells in said.items() if title.startswith("Person") for words in cells]
+        assert any("nut (tree nuts)" in words for words in pages)
+        assert not any("lemon (" in words for words in pages)

@@ -70,6 +70,9 @@ CELLS: list[tuple[str, int, str, str, str]] = [
     ("roles", 2, "leads", "perhaps", 'roles row 2, "leads": perhaps is neither yes nor no; write yes or no.'),
     ("roles", 2, "level", "7", 'roles row 2, "level": 7 is too large; write 5 or less.'),
     ("exceptions", 2, "wait from", "12", 'exceptions row 2, "wait to": 10 is less than wait from (12); write 12 or more.'),
+    ("changeovers", 2, "station", "packing bench",
+     'changeovers row 2, "station": nothing is made at the packing bench, so a plan never cleans it between batches: '
+     "packs are put in no order there. Take this row out, and see to that cleaning yourself."),
     ("designs", 2, "pieces", "0", 'designs row 2, "pieces": 0 is too small; write 1 or more.'),
     ("designs", 2, "pieces", "", 'designs row 2, "pieces": nothing is written; write a value such as 900.'),
     ("designs", 2, "pieces", "1,500", 'designs row 2, "pieces": 1,500 can be read in two ways; write 1500 or 1.5.'),

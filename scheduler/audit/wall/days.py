@@ -60,7 +60,7 @@ def _run_sheet(wall: Wall, day: DayPlan, title: str, cells: Cells) -> Findings:
         ("head", [(words,) for words in _head(wall, day)], _head_found(cells)),
         ("pours", _pours(r, day), _pours_found(cells) if day.batches else []),
         ("other work", _other_work(r, day), rows(cells, ("Other work", "When", "Who"))),
-        ("packing", _packing(day), beside(cells, ("To pack", "When, who and how many", "Packs planned"))),
+        ("packing", _packing(r, day), beside(cells, ("To pack", "When, who and how many", "Packs planned"))),
     ):
         yield from differences(f"{title}, {what}", expected, found)
     yield from says(title, [r.kitchen.name, *([FILL_IN] if day.batches else [])], cells, 400)
@@ -92,7 +92,9 @@ def _batch_words(r: Reading, number: int, batch: Batch) -> str:
     design = r.season.design_by_name.get(batch.design)
     words = f"{number} {batch.design}"
     words += f" SHOW: {batch.show}" if batch.show else ""
-    return words + (f" CONTAINS {names(design.allergens)}" if design and design.allergens else "")
+    words += f" CONTAINS {names(design.allergens)}" if design and design.allergens else ""
+    lost = [fact.outcome.upper() for fact in r.season.made if fact.batch == batch.id and fact.outcome != "made"]
+    return " ".join([words, *lost])
 
 
 def _run_words(r: Reading, run: StageRun) -> str:
@@ -145,6 +147,9 @@ def _head(wall: Wall, day: DayPlan) -> list[str]:
     if day.batches:
         young = [p.name for p in season.crew if p.young and (p.name, day.day) in wall.shift]
         lines.append(HOT_SUGAR + (f" No hot work for {names(young)} (young worker)." if young else ""))
+    told, change = wall.plan.extras.get("changes"), wall.plan.history[-1] if wall.plan.history else None
+    if isinstance(told, dict) and change is not None and change.now_day == day.day:
+        lines += told.get("mind", [])
     with_some = {d.name for d in season.designs if d.allergens}
     made = sorted({d.name for d in designs} & with_some)
     packed = sorted(
@@ -188,15 +193,19 @@ def _other_work(r: Reading, day: DayPlan) -> list[Facts]:
     return out + [("Break", when, names(people)) for when, people in breaks.items()]
 
 
-def _packing(day: DayPlan) -> list[Facts]:
-    """For each product: when, who and how many; packs in all."""
+def _packing(r: Reading, day: DayPlan) -> list[Facts]:
+    """For each product: what it contains, when, who and how many; packs in all."""
     runs: dict[str, list[PackRun]] = defaultdict(list)
     for run in day.packing:
         runs[run.product].append(run)
-    return [
-        (product, ", ".join(f"{span(r.starts, r.ends)} {r.person} {r.packs:,}" for r in own), sum(r.packs for r in own))
-        for product, own in runs.items()
-    ]
+    out: list[Facts] = []
+    for product, own in runs.items():
+        inside = {c.design for c in r.season.contents if c.product == product}
+        contains = sorted({a for d in r.season.designs if d.name in inside for a in d.allergens})
+        words = [f"CONTAINS {names(contains)}"] if contains else []
+        words += [f"{span(run.starts, run.ends)} {run.person} {run.packs:,}" for run in own]
+        out.append((product, ", ".join(words), sum(run.packs for run in own)))
+    return out
 
 
 def _shorter(words: str) -> tuple[str, ...]:

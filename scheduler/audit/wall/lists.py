@@ -13,7 +13,7 @@ from scheduler.audit.wanted import filled_packs, wanted_lines
 from scheduler.plan.types import DayPlan, Fill
 
 ORDERS_SAID = (
-    'A row a packing day. "First" is the priority, 1 before 3. Sell-by is the earliest of what is inside; it counts '
+    'A row a packing day. Priority 1 goes before 3. Sell-by is the earliest of what is inside; it counts '
     "from the boil. Sell-by days are the kitchen's own, under local food law."
 )
 FULL_SAID = (
@@ -36,7 +36,7 @@ def orders(wall: Wall, cells: Cells) -> Findings:
             ready = _ready([f for f in plan.fills if f.line == name], short, line.due)
             about = (name, customer, line.product, kind, priority, line.due)
             expected.append((*about, line.asked, filled[name], short or None, ready))
-    headings = ("Order", "Customer", "Product", "Kind", "First", "Due", "Asked", "Covered", "Short", "Ready")
+    headings = ("Order", "Customer", "Product", "Kind", "Priority", "Due", "Asked", "Covered", "Short", "Ready")
     found = [row for row in rows(cells, headings) if row[2] is not None]  # an order's further packing days say no more
     yield from differences("Orders", expected, found)
     made = {lot.id: f" ({day_short(lot.made)[4:]})" for lot in plan.lots}

@@ -9,7 +9,19 @@ from datetime import date, timedelta
 from scheduler.audit.violation import Findings, Violation
 from scheduler.audit.wall.cells import Cells
 from scheduler.audit.wall.plan import Wall, Work
-from scheduler.audit.wall.words import Facts, block, count, day_short, differences, length, plain, says, span, text
+from scheduler.audit.wall.words import (
+    Facts,
+    block,
+    count,
+    day_short,
+    differences,
+    length,
+    names,
+    plain,
+    says,
+    span,
+    text,
+)
 from scheduler.audit.weeks import PersonWeek, paid_minutes, week_of
 from scheduler.season.types import Person
 
@@ -147,7 +159,10 @@ def _about(wall: Wall, person: Person, day: date) -> str:
     for work in _in_order(wall, person, day):
         if work.design and (number := work.short.split(" ")[0]) not in numbers[work.design]:
             numbers[work.design].append(number)
-    candy = ", ".join(f"{'+'.join(sorted(own, key=int))} {design}" for design, own in numbers.items())
+    inside = {d.name: f" ({names(d.allergens)})" for d in wall.r.season.designs if d.allergens}
+    candy = ", ".join(
+        f"{'+'.join(sorted(own, key=int))} {design}{inside.get(design, '')}" for design, own in numbers.items()
+    )
     hours = f"{span(shift.starts, shift.ends)}, {length(paid_minutes(wall.r, shift))} paid"
     step = wall.r.kitchen.clock_step
     shortest = -(-max(1, person.shortest_shift) // step) * step

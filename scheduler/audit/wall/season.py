@@ -260,4 +260,4 @@ def changes(wall: Wall, cells: Cells, crew_only: bool) -> Findings:
     )
     again = [day_short(date.fromisoformat(day)) for day in told["print_again"]]
     note += f" Print again the run sheets of {names(again)}." if again else ""
-    yield from says("What changed", [note], cells)
+    yield from says("What changed", [note, *told.get("mind", ())], cells)

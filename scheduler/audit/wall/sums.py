@@ -210,7 +210,7 @@ class Told:
         if shows := len([d for d in stay if self.r.shows(d)]):
             rest = "the other" if len(stay) == 1 else "the others"
             on += f" (a show keeps its hour on {'' if shows == len(stay) else f'{shows} of '}{rest})"
-        words = f"The last start, {clock(was)}, is your own setting on the kitchen table: "
+        words = f"The last start, {clock(was)}, is your own setting in the table kitchen: "
         return f"{words}at {clock(at)}, {length(at - was)} later, one batch more fits {on}."
 
     def _later(self, day: date, most: int, able: list[str], apart: int) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, cast
 
 from scheduler.audit.violation import Findings, Violation
 from scheduler.audit.wall.cells import Cells
@@ -119,8 +119,14 @@ def _mending(wall: Wall) -> str:
 
 def _remedy(wall: Wall, r: dict[str, Any]) -> str:
     """The change, what it mends, what it costs, and how sure that is."""
-    sure = "Proven: without it no plan can be so little short."
-    return f"{_in_short(wall, r)} {sure if r['proven'] else 'Found: some of this might be had without it.'}"
+    sure, anyway = "Proven: without it no plan can be so little short.", cast(Any, r.get("anyway"))
+    if not r["keys"]:
+        sure = "It asks nothing of anybody."
+    elif not r["proven"] and not isinstance(anyway, int):
+        sure = "Found: some of this might be had without it."
+    elif not r["proven"]:
+        sure = f"Found: with nothing changed, only planned for longer, {count(anyway, 'pack')} could be had as well."
+    return f"{_in_short(wall, r)} {sure}"
 
 
 def _in_short(wall: Wall, r: dict[str, Any]) -> str:

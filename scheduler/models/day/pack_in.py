@@ -36,7 +36,7 @@ from scheduler.plan.types import DayPlan, PackRun, Shift, StageRun
 from scheduler.season.rules import step_from, step_until
 from scheduler.season.types import Season
 
-STAYING = 100  # minutes of a day for which somebody stays, or comes, to pack
+STAYING_PERCENT = 30  # of what packers may be in beyond their shifts, for which one of them stays or comes (measured)
 COMING_PERCENT = 60  # of the time that packers may be in on a day without batches: week hours are wanted elsewhere
 
 
@@ -250,13 +250,14 @@ def idle_minutes(day: DayPlan, packers: Container[str]) -> int:
 def longer_minutes(facts: Facts, t: int, day: DayPlan | None, packers: frozenset[str]) -> int:
     """Minutes for which packers stay or come on a day beyond its shifts, as is likely to be found.
 
-    `STAYING` beside batches; without any, a share of the time that they may be in: two for 8 hours, 60 per cent of 16.
+    A share of the time that they may be in beyond their shifts, smaller beside batches: two for 8 hours each, one of
+    whom is in for 4: 30 per cent of 12 hours; on a day without batches 60 per cent of 16.
     """
     if not packers:
         return 0
-    if day is not None and day.batches:
-        return STAYING
-    return COMING_PERCENT * sum(stretch.longest for name, stretch in facts.hands[t].items() if name in packers) // 100
+    there = {shift.person: shift.ends - shift.starts for shift in day.shifts} if day is not None and day.batches else {}
+    left = sum(max(0, s.longest - there.get(n, 0)) for n, s in facts.hands[t].items() if n in packers)
+    return (STAYING_PERCENT if there else COMING_PERCENT) * left // 100
 
 
 def idle_of(facts: Facts, day: DayPlan, packers: frozenset[str]) -> int:
