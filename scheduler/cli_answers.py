@@ -127,14 +127,16 @@ def promise(
     """Answer a customer on the phone: the earliest day, or who would have to give way."""
     until = _day(by, "--by")
     with plain_errors(writes=False):
-        from scheduler.answers.told import inside, moment
+        from scheduler.answers.told import begun, inside, moment
 
-        at = None if now is None else moment(now, "now")
+        at = None if now is None else begun(moment(now, "now"))
         told, made = read_both(season, plan, at)
         if at is not None:
             inside(told, at, "now")
             if until is not None and until < at.day:
                 raise typer.BadParameter(f"{until} is before today, {at.day}.", param_hint="--by")
+        alike = [known for known in told.product_by_name if known.casefold() == product.strip().casefold()]
+        product = alike[0] if len(alike) == 1 else product
         if product not in told.product_by_name:
             raise typer.BadParameter(_no_product(told, product), param_hint="--product")
         from scheduler.answers import promise as promises

@@ -50,7 +50,10 @@ def record(
     ] = None,
     order: Annotated[
         Several,
-        typer.Option(help='A new order: "W-200 Harbour tin=60 due 2026-03-20"; or other packs for one: W-104=70.'),
+        typer.Option(
+            help='A new order: "W-200 Harbour tin=60 due 2026-03-20 for Blue Door"; or one that is there: W-104=70 for '
+            'other packs, "W-104 due 2026-03-20" for another day.'
+        ),
     ] = None,
     cancel: Annotated[Several, typer.Option(help="An order that was cancelled: W-104.")] = None,
     remark: Annotated[

@@ -20,9 +20,11 @@ _MOMENT = re.compile(r"(\d{4}-\d{2}-\d{2})(?:[T ](\d{1,2}):(\d{2}))?")
 _CLOCK = re.compile(r"\d{1,2}:\d{2}")
 _MADE = re.compile(r"(.+)=\s*(\d+)(?:\s*\+\s*(\d+))?")
 _PACKS = re.compile(r"(\d{4}-\d{2}-\d{2})\s+(.+)=\s*(\d+)")
-_ORDER = re.compile(r"(\S+)\s+(.+)=\s*(\d+)\s+due\s+(\d{4}-\d{2}-\d{2})")
+_ORDER = re.compile(r"(\S+)\s+(.+)=\s*(\d+)\s+due\s+(\d{4}-\d{2}-\d{2})(?:\s+for\s+(.+))?")
 _AWAY = re.compile(r"(.+?):(\d{4}-.+?)(?:\.\.(\d{4}-.+))?")
-_NOW_FOR = re.compile(r"(\S+)\s*=\s*(\d+)")
+_NOW_FOR = re.compile(r"(\S+)(?:\s*=\s*(\d+))?(?:\s+due\s+(\d{4}-\d{2}-\d{2}))?")
+NEW_ORDER = '"W-200 Harbour tin=60 due 2026-03-20 for Blue Door"'
+OTHER_ORDER = 'W-104=70 for other packs, "W-104 due 2026-03-20" for another day'
 LONG_BEFORE = timedelta(days=90)
 MIDNIGHT = 1440  # clock minute
 Texts = list[str] | None
@@ -64,25 +66,27 @@ def records(season: Season, plan: Plan | None, told: Told) -> Iterator[Record]:
         yield absence(season, text, told.remark)
     for text in told.order or ():
         if changed := _NOW_FOR.fullmatch(text.strip()):
-            yield _other_count(season, text, changed[1], int(changed[2]))
+            yield _changed(season, text, *changed.groups())
             continue
-        name, product, packs, due = _match(_ORDER, text, "order", '"W-200 Harbour tin=60 due 2026-03-20"')
+        name, product, packs, due, customer = _match(_ORDER, text, "order", NEW_ORDER)
         if name in season.order_by_id:
             message = (
                 f"there is an order {name} already; give the new one a name of its own, or write {name}={packs} if "
                 f"that order is for {packs} now."
             )
             raise _fault("order", text, message)
-        yield Order(name, product.strip(), int(packs), _day(due, text, "order"))
+        yield Order(name, product.strip(), int(packs), _day(due, text, "order"), customer=(customer or "").strip())
 
 
-def _other_count(season: Season, text: str, name: str, packs: int) -> Order:
-    """An order that is for another number of packs now."""
+def _changed(season: Season, text: str, name: str, packs: str | None, due: str | None) -> Order:
+    """An order that is for another number of packs, or for another day, now."""
+    if packs is None and due is None:
+        raise _fault("order", text, f"what of it? Write {NEW_ORDER} for a new one; of one that is there {OTHER_ORDER}.")
     order = season.order_by_id.get(name)
     if order is None:
-        message = f'there is no order {name} to change; write a new one like "{name} Harbour tin=60 due 2026-03-20".'
-        raise _fault("order", text, message)
-    return replace(order, packs=packs)
+        raise _fault("order", text, f"there is no order {name} to change; write a new one like {NEW_ORDER}.")
+    order = order if packs is None else replace(order, packs=int(packs))
+    return order if due is None else replace(order, due=_day(due, text, "order"))
 
 
 def plan_needed(plan: Plan | None) -> Plan:
@@ -110,7 +114,7 @@ def inside(season: Season, at: Moment, option: str) -> Moment:
 
     Raises SeasonFaults where the season is over by then, or begins only months later.
     """
-    kitchen, at = season.kitchen, _begun(at)
+    kitchen, at = season.kitchen, begun(at)
     if at.day > kitchen.last_day:
         raise _fault(option, str(at.day), f"{at.day} is after the season, which ends on {kitchen.last_day}.")
     if at.day < kitchen.first_day - LONG_BEFORE:
@@ -134,7 +138,7 @@ def absence(
     if name not in crew:
         raise _fault(option, text, f'nobody is called "{name}"; the crew are {", ".join(crew)}.')
     since = moment(first, option)
-    starts, ends = _begun(since), _back(last or str(since.day), option)
+    starts, ends = begun(since), _back(last or str(since.day), option)
     if ends <= starts:
         raise _fault(option, text, "it ends before it begins.")
     first_day, last_day = season.kitchen.first_day, season.kitchen.last_day
@@ -146,7 +150,7 @@ def absence(
     return Absence(name, starts.day, ends.day, starts.minute, ends.minute, reason)
 
 
-def _begun(at: Moment) -> Moment:
+def begun(at: Moment) -> Moment:
     """24:00 is 00:00 of the next day."""
     return Moment(at.day + timedelta(days=1)) if at.minute == MIDNIGHT else at
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -233,9 +234,13 @@ def _crew(season: Season) -> Iterator[Doubt]:
         if person.young and (person.overtime or person.longest_minutes > 40 * 60):
             yield Doubt("crew", person.name, "is a young worker with overtime or more than 40 hours a week; "
                           "check the local rules.")
-        if not any(reach(season, person, day) for day in season.days):
+        most = _most_a_week(season, person)
+        if not most:
             yield Doubt("crew", person.name, "can never come in: opening hours, availability, absences and the "
                           "shortest shift leave no day.")
+        elif most < person.contracted_minutes:
+            yield Doubt("crew", person.name, f"has a contract of {person.contracted_minutes / 60:g} hours a week and "
+                          f"can come in for {most / 60:g} at most, as hours, availability and absences are written.")
         if season.roles and not any(
             _ever_fills(season, person, r.name, r.skill, r.level or 1, r.hot) for r in season.roles
         ):
@@ -245,6 +250,15 @@ def _crew(season: Season) -> Iterator[Doubt]:
     for skill in sorted({s.skill for s in season.skills} - wanted) if season.roles else ():
         near = suggestion(skill, sorted(wanted - {""}))
         yield Doubt("skills", skill, "no role asks for this skill" + (f"; did you mean {near}?" if near else "."))
+
+
+def _most_a_week(season: Season, person: Person) -> int:
+    """Minutes for which a person can be in, in the week in which that is most."""
+    weeks = Counter[tuple[int, int]]()
+    for day in season.days:
+        stretch = reach(season, person, day)
+        weeks[day.isocalendar()[:2]] += stretch[2] if stretch else 0
+    return max(weeks.values(), default=0)
 
 
 def _demand(season: Season) -> Iterator[Doubt]:

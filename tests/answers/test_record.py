@@ -206,6 +206,16 @@ def test_orders_as_typed() -> None:
     season = handmade_season()
     new = list(records(season, None, Told(order=["W-200 lemon jar=60 due 2026-03-05"])))
     assert new == [Order("W-200", "lemon jar", 60, THURSDAY)]
+    new = list(records(season, None, Told(order=["W-200 lemon jar=60 due 2026-03-05 for Blue Door Tea Room"])))
+    assert new == [Order("W-200", "lemon jar", 60, THURSDAY, customer="Blue Door Tea Room")]
+    o1 = season.order_by_id["O1"]
+    changed = ["O1=7", "O1 due 2026-03-05", "O1 = 7 due 2026-03-05"]
+    new = list(records(season, None, Told(order=changed)))
+    assert new == [replace(o1, packs=7), replace(o1, due=THURSDAY), replace(o1, packs=7, due=THURSDAY)]
+    for text, message in (("O1", "what of it"), ("O9 due 2026-03-05", "there is no order O9 to change"),
+                          ("O1 due 2026-02-30", "is no day of the calendar")):  # fmt: skip
+        with pytest.raises(SeasonFaults, match=message):
+            list(records(season, None, Told(order=[text])))
     with pytest.raises(SeasonFaults, match="there is an order O1 already"):
         list(records(season, None, Told(order=["O1 lemon jar=60 due 2026-03-05"])))
     with pytest.raises(SeasonFaults, match="or write O1=60 if that order is for 60 now"):
