@@ -22,7 +22,7 @@ _MADE = re.compile(r"(.+)=\s*(\d+)(?:\s*\+\s*(\d+))?")
 _PACKS = re.compile(r"(\d{4}-\d{2}-\d{2})\s+(.+)=\s*(\d+)")
 _ORDER = re.compile(r"(\S+)\s+(.+)=\s*(\d+)\s+due\s+(\d{4}-\d{2}-\d{2})(?:\s+for\s+(.+))?")
 _AWAY = re.compile(r"(.+?):(\d{4}-.+?)(?:\.\.(\d{4}-.+))?")
-_NOW_FOR = re.compile(r"(\S+)(?:\s*=\s*(\d+))?(?:\s+due\s+(\d{4}-\d{2}-\d{2}))?")
+_NOW_FOR = re.compile(r"([^\s=]+)(?:\s*=\s*(\d+))?(?:\s+due\s+(\d{4}-\d{2}-\d{2}))?")
 NEW_ORDER = '"W-200 Harbour tin=60 due 2026-03-20 for Blue Door"'
 OTHER_ORDER = 'W-104=70 for other packs, "W-104 due 2026-03-20" for another day'
 LONG_BEFORE = timedelta(days=90)
