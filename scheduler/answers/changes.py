@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 
-from scheduler.plan.changes import Changes, DayChange, Job, PersonChange
+from scheduler.plan.changes import PACK, Changes, DayChange, Job, PersonChange
 from scheduler.plan.types import Batch, Plan, Shift
 
 KEY = "changes"
@@ -127,9 +127,9 @@ def _person_row(change: PersonChange) -> ChangeRow:
 def _difference(one: tuple[Job, ...], other: tuple[Job, ...], part: str = "") -> list[str]:
     """Jobs of one day that the other has not, a batch with its roles; ``part`` goes before a job that both have, but
 
-    not as often. Example: "Hare 0219-3 as boiler, lead", "closing".
+    not as often. Example: "Hare 0219-3 as boiler, lead", "closing", "more packing (Hare jar 12:30–13:10)".
     """
-    there = {j.name for j in other}
+    there, same = {j.name for j in other}, set(other)
     left = Counter(j.name for j in one) - Counter(j.name for j in other)
     words: dict[str, list[str]] = {}
     for (what, batch), n in left.items():
@@ -138,7 +138,9 @@ def _difference(one: tuple[Job, ...], other: tuple[Job, ...], part: str = "") ->
             role = what.rsplit(" as ", 1)[-1]
             roles += [role] if role not in roles else []
         else:
+            packs = [f"{j.product} {_clock(j.starts)}–{_clock(j.ends)}" for j in one if j.product and j not in same]
             again = f" ({n} times)" if n > 1 and (what, batch) not in there else ""
+            again = f" ({', '.join(packs)})" if what == PACK and packs else again
             words[f"{part if (what, batch) in there else ''}{what}{again}"] = []
     return [f"{name} as {', '.join(roles)}" if roles else name for name, roles in words.items()]
 

@@ -32,6 +32,9 @@ def notice(day: date, today: date) -> int:
     return TODAY if ahead <= 0 else TOMORROW if ahead == 1 else THIS_WEEK if ahead <= 7 else LATER
 
 
+PACK = "packing"  # the name of that job
+
+
 @dataclass(frozen=True, slots=True)
 class Job:
     """One thing that a person does on a day; ``what`` and ``batch`` name it whatever the clock says."""
@@ -203,5 +206,5 @@ def jobs_of(day: DayPlan, person: str) -> Iterator[Job]:
         for task in day.tasks
         if person in task.people
     ]
-    jobs += [Job(run.starts, run.ends, "packing", "", run.product) for run in day.packing if run.person == person]
+    jobs += [Job(run.starts, run.ends, PACK, "", run.product) for run in day.packing if run.person == person]
     return iter(sorted(jobs, key=lambda j: (j.starts, j.ends, j.what)))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -22,6 +21,8 @@ from scheduler.season.rules import (
 )
 from scheduler.season.tables import suggestion
 from scheduler.season.types import Design, Person, Season
+
+DAYS_A_WEEK = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,11 +235,10 @@ def _crew(season: Season) -> Iterator[Doubt]:
         if person.young and (person.overtime or person.longest_minutes > 40 * 60):
             yield Doubt("crew", person.name, "is a young worker with overtime or more than 40 hours a week; "
                           "check the local rules.")
-        most = _most_a_week(season, person)
-        if not most:
+        if not any(reach(season, person, day) for day in season.days):
             yield Doubt("crew", person.name, "can never come in: opening hours, availability, absences and the "
                           "shortest shift leave no day.")
-        elif most < person.contracted_minutes:
+        elif (most := _most_a_week(season, person)) is not None and most < person.contracted_minutes:
             yield Doubt("crew", person.name, f"has a contract of {person.contracted_minutes / 60:g} hours a week and "
                           f"can come in for {most / 60:g} at most, as hours, availability and absences are written.")
         if season.roles and not any(
@@ -252,13 +252,13 @@ def _crew(season: Season) -> Iterator[Doubt]:
         yield Doubt("skills", skill, "no role asks for this skill" + (f"; did you mean {near}?" if near else "."))
 
 
-def _most_a_week(season: Season, person: Person) -> int:
-    """Minutes for which a person can be in, in the week in which that is most."""
-    weeks = Counter[tuple[int, int]]()
+def _most_a_week(season: Season, person: Person) -> int | None:
+    """Minutes for which a person can be in, in the whole week of the season in which that is most; None without one."""
+    weeks: dict[tuple[int, int], list[int]] = {}
     for day in season.days:
         stretch = reach(season, person, day)
-        weeks[day.isocalendar()[:2]] += stretch[2] if stretch else 0
-    return max(weeks.values(), default=0)
+        weeks.setdefault(day.isocalendar()[:2], []).append(stretch[2] if stretch else 0)
+    return max((sum(minutes) for minutes in weeks.values() if len(minutes) == DAYS_A_WEEK), default=None)
 
 
 def _demand(season: Season) -> Iterator[Doubt]:
