@@ -110,7 +110,7 @@ def test_prices_of_a_small_linear_program() -> None:
     assert found.value == pytest.approx(-21)
     assert [found.values[v.id] for v in (x, y, z)] == pytest.approx([3, 1.5, 0])
     assert [found.duals[rule.id] for rule in (first, second)] == pytest.approx([-0.75, -0.5])
-    assert found.reduced[z.id] == pytest.approx(0.25)
+    assert found.reduced_costs[z.id] == pytest.approx(0.25)
 
 
 def test_no_prices_where_there_is_no_solution() -> None:
