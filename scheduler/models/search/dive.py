@@ -2,7 +2,8 @@
 
 A dive fixes the day that is nearest to integer, lets the dual simplex go on, and so on until all are fixed (diving
 heuristics; Sadykov and others 2019 for models of many columns, from memory). Then some days are set free, dived for
-again, and kept where that gains (Shaw 1998). Whole orders may be fractional meanwhile: they are settled when the days
+again, and kept where that gains (Shaw 1998). Where that does not come near enough to the relaxation, in a small season,
+HiGHS goes on from it by branch and bound. Whole orders may be fractional meanwhile: they are settled when the days
 are chosen, and cost little then (measured on M: 1 per cent of what is short).
 """
 
@@ -12,10 +13,12 @@ import math
 import time
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from random import Random
 from uuid import uuid4
 
 from ortools.math_opt import model_pb2
+from ortools.math_opt.python import mathopt
 from scheduler.models.solvers.spread import kept, spread
 from scheduler.models.solvers.warm_lp import Start, WarmLp
 
@@ -32,7 +35,8 @@ class Options:
     """A season of known days: for each free day the columns of its days; ``now``: that of the plan so far, if any.
 
     ``model``: in MathOpt's form. ``start``: where the simplex begins. ``gap``: of the goal, between plan and
-    relaxation, that is near enough. A run that hits ``seconds`` is not repeatable.
+    relaxation, that is near enough; ``nodes``: of HiGHS' tree at most, where the dives end further away. A run that
+    hits ``seconds`` is not repeatable.
     """
 
     model: bytes
@@ -41,6 +45,7 @@ class Options:
     start: Start | None = None
     gap: float = 0.0
     seconds: float | None = None
+    nodes: int = 0
 
 
 @dataclass(frozen=True)
@@ -67,7 +72,30 @@ def dive_and_search(options: Options, workers: int) -> Incumbent | None:
             break
         best, before = min(found, key=lambda one: one.value), best
         stalled = stalled + 1 if best == before else 0
-    return best
+    if best is None or best.enough or not options.nodes:
+        return best
+    return _by_tree(options, best, None if options.seconds is None else options.seconds - (time.monotonic() - began))
+
+
+def _by_tree(options: Options, best: Incumbent, left: float | None) -> Incumbent:
+    """A better choice, if HiGHS finds one by branch and bound from the best so far."""
+    if left is not None and left <= 0:
+        return best
+    model = mathopt.Model.from_model_proto(model_pb2.ModelProto.FromString(options.model))
+    shares = {column: model.get_variable(column) for columns in options.days for column in columns}
+    for share in shares.values():
+        share.integer = True
+    hint = {share: float(column in best.days) for column, share in shares.items()}
+    params = mathopt.SolveParameters(
+        node_limit=options.nodes, time_limit=None if left is None else timedelta(seconds=left)
+    )  # fmt: skip
+    start = mathopt.ModelSolveParameters(solution_hints=[mathopt.SolutionHint(variable_values=hint)])
+    result = mathopt.solve(model, mathopt.SolverType.HIGHS, params=params, model_params=start)
+    if not result.has_primal_feasible_solution() or result.objective_value() >= best.value:
+        return best
+    values = result.variable_values()
+    days = (next((c for c in columns if values[shares[c]] > 1 - WHOLE), None) for columns in options.days)
+    return Incumbent(result.objective_value(), tuple(days), best.enough)
 
 
 @dataclass(frozen=True)
