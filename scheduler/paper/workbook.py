@@ -98,9 +98,13 @@ def build(season: Season, plan: Plan, paper: str = "A4", crew_only: bool = False
     if first is not None:
         load_picture(first, figures, *how_full(book, figures))
     for title, day in days:
-        run_sheet(book, figures, day, title)
+        if day.day >= plan.from_day:
+            run_sheet(book, figures, day, title)
     for title, person in pages:
         person_page(book, figures, person, title)
+    for title, day in days:
+        if day.day < plan.from_day:  # past: behind all that is still to be hung up
+            run_sheet(book, figures, day, title)
     contents(listing, figures, wanted, days, [(title, person.name) for title, person in pages])
     return book
 

@@ -11,6 +11,7 @@ from itertools import product
 import pytest
 from ortools.math_opt import model_pb2
 from ortools.sat.python import cp_model
+from scheduler.models.search import dive
 from scheduler.models.search.dive import Incumbent, Options, _Pace, dive_and_search
 from scheduler.models.solvers.linear import MipLimits, job, run
 from scheduler.models.solvers.warm_lp import WarmLp, row_names, solve_lp
@@ -69,6 +70,22 @@ def test_a_choice_is_what_it_says_and_near_the_best(seed: int) -> None:
     best = run(job(choice[0], MipLimits(nodes=10_000, stall=10_000))).objective
     assert best is not None
     assert best - 1e-6 <= found.value <= 1.1 * best + 1
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_tree_goes_on_where_dives_end(monkeypatch: pytest.MonkeyPatch, seed: int) -> None:
+    """Without a search after the first dive: what it leaves is found by branch and bound, unless it is near enough."""
+    monkeypatch.setattr(dive, "TRIES", 0)
+    choice = choices(seed, days=8, each=4)
+    dived = dive_and_search(options(choice), 1)
+    assert dived is not None
+    best = run(job(choice[0], MipLimits(nodes=10_000, stall=10_000))).objective
+    found = dive_and_search(options(choice, nodes=10_000), 1)
+    assert found is not None and best is not None
+    assert found.value == pytest.approx(best) == worth(choice, found)
+    assert found.value <= dived.value
+    assert dive_and_search(options(choice, nodes=10_000, gap=1e6), 1) == replace(dived, enough=True)
+    assert dive_and_search(options(choice, nodes=10_000, seconds=0.0), 1) in (None, dived)
 
 
 def test_the_best_of_all_choices_is_what_highs_says() -> None:

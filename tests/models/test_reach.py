@@ -8,7 +8,7 @@ from datetime import timedelta
 from functools import cache
 
 import pytest
-from scheduler.answers.facts import Moment
+from scheduler.answers.facts import Moment, as_planned
 from scheduler.answers.rebalance import Rebalance, rebalance
 from scheduler.audit import audit
 from scheduler.audit.facts import audit_rebalance
@@ -81,7 +81,8 @@ def test_beyond_the_reach_nothing_changes_and_little_is_proven(monkeypatch: pyte
         with monkeypatch.context() as patch:
             patch.setattr(reach, "MOST", 14 * len(season.designs))
             found = rebalance(season, plan, Moment(busy.day), news)
-            (ahead,) = ahead_of(replace(season, absences=tuple(news)), plan, busy.day, 0)
+            happened = as_planned(replace(season, absences=tuple(news)), plan, Moment(busy.day))
+            (ahead,) = ahead_of(happened, plan, busy.day, 0)
             within = around_the_news(ahead)
         sound(found)
         sound(whole)

@@ -51,6 +51,7 @@ WORTH_PROCESSES = 200  # days times designs that are planned in processes of the
 CLOSE = 0.0015  # share of the demand within which a guide is good enough; half of what may be left to gain, if less
 HALF = 0.5
 ENOUGH = 0.2  # or of what may be left to gain
+TREE = 200  # nodes of HiGHS, for the choice among days in a small season: 6 to 9 s (measured)
 WORTH_FILLING = 0.02  # of what the weeks are asked for: plans that are worse by more are not filled up
 MANY = 0.5  # share of the days asked for that are not found by hand, from which on the day model is asked
 NEARLY = 0.001  # share of the demand between plan and bound within which hardly more is to gain but money
@@ -116,7 +117,8 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
     told = partial(_bound, facts, bounding, best.missed, limits) if proof is None else lambda: proof.result() or 0
     ready_now = None if proof is None or options.seconds is None else proof.done
     heads = Heads(facts, limits)
-    search = Search(facts, limits, heads, fitter, best, told, say, ready_now)
+    nodes = round(TREE * options.effort)
+    search = Search(facts, limits, heads, fitter, best, told, say, ready_now, nodes=nodes)
     if is_small(facts):
         watch(time.monotonic() - began, best.given.weighted, search.bound_so_far)
     ready.join()
@@ -134,7 +136,7 @@ def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: 
             watch(time.monotonic() - began, search.best.given.weighted, search.bound_so_far)
     fitter.until = until
     say("looking with more care for room for what is missing")
-    best = filled(facts, fitter, search.best, LAST_TRIES, care=CAREFULLY)
+    best = filled(facts, fitter, search.best, round(LAST_TRIES * options.effort), care=CAREFULLY)
     say("making the days cheaper")
     best = polished(fitter, best)
     if search.at_bound(nearly):
@@ -176,6 +178,7 @@ class Search:
     proven: Callable[[], bool] | None = None  # whether the bound is there; None: it is waited for
     guesses: Sequence[Sequence[Guess]] = ()
     enough: float = ENOUGH
+    nodes: int = TREE
 
     def __post_init__(self) -> None:
         self.guesses = self.guesses or self._ways()
@@ -315,7 +318,8 @@ class Search:
             season.hold(season.most_held())
         gap, left = self._gap(part.short() - offered.lp_value), self.fitter.left
         share = LESS_OF_IT if self._draws_again else OF_WHAT_IS_LEFT
-        return [season.chosen(now, gap, left and share * left, self.fitter.workers, offered.basis)]
+        nodes = self.nodes if is_small(part.facts) else 0
+        return [season.chosen(now, gap, left and share * left, self.fitter.workers, offered.basis, nodes)]
 
     def _questions(self, part: Part, days: Mapping[int, DayPlan], guesses: Sequence[Guess]) -> list[Question]:
         """The season model of a part with each guess of what a day holds."""

@@ -17,7 +17,6 @@ from scheduler.models.caps.limits import DayLimits
 from scheduler.models.counts.days import held_on
 from scheduler.models.counts.deal import SECOND
 from scheduler.models.counts.demand import stock_of
-from scheduler.models.counts.part import is_small
 from scheduler.models.counts.relaxation import SeasonRelaxation
 from scheduler.models.counts.solve import PIECE, SeasonAnswer
 from scheduler.models.day.pack_in import idle_of, longer_minutes
@@ -32,7 +31,6 @@ from scheduler.plan.types import DayPlan
 from scheduler.season import rules
 
 NODES = 8  # of HiGHS, where days are whole
-TREE = 200  # of HiGHS, for the choice among days in a small season: 6 to 9 s (measured)
 WEIGHED = 10 * PIECE  # weight of a weighted piece in the goal, in sixtieths of a cent (PIECE: of ten cents)
 
 Days = Mapping[int, Sequence[DayPlan]]
@@ -223,17 +221,17 @@ class MasterProblem(SeasonRelaxation):
 
     def chosen(
         self, now: Mapping[int, DayPlan], gap: float, seconds: float | None, workers: int,
-        basis: NamedBasis | None = None,
+        basis: NamedBasis | None = None, nodes: int = 0,
     ) -> SeasonAnswer:  # fmt: skip
         """Whole days, as good as are found, and who is served; ``now``: those of the plan so far.
 
-        ``gap``: between the choice and the LP relaxation, in weighted pieces, that is near enough.
+        ``gap``: between the choice and the LP relaxation, in weighted pieces, that is near enough; ``nodes``: of HiGHS'
+        tree at most, where dives end further away.
         """
         model, names = self.model.export_model(), self.names()
         days = tuple(tuple(use.id for _, use in self.columns[t]) for t in self.free)
         had = tuple(next((use.id for day, use in self.columns[t] if day is now.get(t)), None) for t in self.free)
         start = None if basis is None else basis.start(names, row_names(model, names))
-        nodes = TREE if is_small(self.facts) else 0
         asked = Options(model.SerializeToString(), days, had, start, gap, seconds, nodes)
         best = dive_and_search(asked, max(1, workers))
         if best is None:
