@@ -19,7 +19,7 @@ def with_certificates(season: Season, plan: Plan) -> Plan:
 
 def with_bound(season: Season, plan: Plan) -> Plan:
     """The same plan with a proven bound of its shortage, where it follows another plan and has none yet. Solves."""
-    stage = next((s for s in plan.stages if s.name == "shortfall"), None)
+    stage = plan.stage("shortfall")
     if stage is None or stage.bound or not stage.value or not begun(plan):
         return plan
     from scheduler.models.caps.limits import DayLimits

@@ -21,10 +21,11 @@ from scheduler.models.counts.part import Weeks, short_in
 from scheduler.models.counts.result import stages_of
 from scheduler.models.facts import Facts
 from scheduler.models.no_plan import NoPlan
+from scheduler.models.search.finish import finish
 from scheduler.models.search.fitted import Fitted, missed_shows
 from scheduler.models.search.fitting import Fitter
 from scheduler.models.search.for_less import polished
-from scheduler.models.search.loop import PlanOptions, Search, finish, plan_season
+from scheduler.models.search.loop import PlanOptions, Search, plan_season
 from scheduler.models.search.make_room import RoomMaker
 from scheduler.plan.lots import allocate
 from scheduler.plan.types import DayPlan, Plan, in_time_and_late

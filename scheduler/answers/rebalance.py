@@ -220,7 +220,8 @@ def _short_packs(plan: Plan) -> int:
 
 
 def _cost(plan: Plan) -> int:
-    return next((s.value for s in plan.stages if s.name == "cost"), 0)
+    stage = plan.stage("cost")
+    return 0 if stage is None else stage.value
 
 
 def _reason(absences: tuple[Absence, ...]) -> str:

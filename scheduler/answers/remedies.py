@@ -239,4 +239,4 @@ def compare(plan: Plan, was: Before, after: Plan, changes: Changes, firm: set[st
 
 
 def _stage(plan: Plan, name: str) -> StageResult:
-    return next((s for s in plan.stages if s.name == name), StageResult(name, "", 0, None, False))
+    return plan.stage(name) or StageResult(name, "", 0, None, False)

@@ -90,7 +90,7 @@ def summarize(season: Season, plan: Plan, broken_days: Collection[date] = (), vi
     gap_percent = 100 * (shortfall - bound) / weighted demand, None where there is no bound.
     """
     lines = asked_lines(season, plan)
-    shortfall = next((s for s in plan.stages if s.name == "shortfall"), None)
+    shortfall = plan.stage("shortfall")
     demand_weighted = sum(line.asked * line.weight for line in lines)
     weighted = sum((line.asked - line.filled) * line.weight for line in lines)
     bound = shortfall.bound if shortfall is not None else None

@@ -219,6 +219,10 @@ class Plan:
     extras: dict[str, object] = field(default_factory=dict)
     version: int = FORMAT_VERSION
 
+    def stage(self, name: str) -> StageResult | None:
+        """What was reached in a stage; None where the plan tells nothing of it."""
+        return next((stage for stage in self.stages if stage.name == name), None)
+
     @property
     def short_packs(self) -> dict[str, int]:
         """Packs that each line misses, of lines that miss any."""

@@ -12,8 +12,9 @@ from scheduler.answers.mending import Change, for_limits, place
 from scheduler.answers.remedies import before, candidates, changed, compare, find_remedies, made_real
 from scheduler.answers.remedy import Mending, Remedy, ranked, remedies_of, with_remedies, worth_telling
 from scheduler.demand.build import build_demand
+from scheduler.models.search.finish import finish
 from scheduler.models.search.fitted import Fitted
-from scheduler.models.search.loop import PlanOptions, facts_of, finish, plan_season
+from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.solvers.spread import spread
 from scheduler.plan.files import plan_from_bytes, plan_text
 from scheduler.plan.lots import allocate

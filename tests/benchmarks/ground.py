@@ -17,9 +17,10 @@ from scheduler.audit import audit
 from scheduler.models.caps.limits import DayLimits
 from scheduler.models.counts.board import Wish
 from scheduler.models.facts import Facts
+from scheduler.models.search.finish import finish
 from scheduler.models.search.fitted import Fitted, fit_whole
 from scheduler.models.search.fitting import Fitter
-from scheduler.models.search.loop import PlanOptions, facts_of, finish
+from scheduler.models.search.loop import PlanOptions, facts_of
 from scheduler.models.search.thumb import rule_of_thumb
 from scheduler.plan.types import Plan
 from scheduler.season.types import Season

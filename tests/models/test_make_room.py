@@ -11,9 +11,10 @@ from scheduler.models.caps.limits import DayLimits
 from scheduler.models.counts.days import Book
 from scheduler.models.facts import Facts
 from scheduler.models.search.fill_up import Filler
+from scheduler.models.search.finish import finish
 from scheduler.models.search.fitted import Fitted
 from scheduler.models.search.fitting import Fitter
-from scheduler.models.search.loop import PlanOptions, facts_of, finish, plan_season
+from scheduler.models.search.loop import PlanOptions, facts_of, plan_season
 from scheduler.models.search.make_room import RoomMaker
 from scheduler.plan.types import Plan
 from scheduler.season.types import Content, Order, Pin, Product, Season, SpecialDay

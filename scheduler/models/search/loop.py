@@ -15,12 +15,10 @@ from scheduler.demand.build import build_demand
 from scheduler.models.caps.limits import DayLimits
 from scheduler.models.counts.board import Board, Wish
 from scheduler.models.counts.bound import shortfall_bound_of
-from scheduler.models.counts.days import idle_day
 from scheduler.models.counts.deal import repacked
 from scheduler.models.counts.heads import Heads
 from scheduler.models.counts.hint import hints_from
 from scheduler.models.counts.part import Part, Weeks, is_large, is_small, part_of, short_in, size_of, spans_of
-from scheduler.models.counts.result import stages_of
 from scheduler.models.counts.solve import Question, SeasonAnswer, build, guides
 from scheduler.models.facts import Facts
 from scheduler.models.pins import check_pins
@@ -29,6 +27,7 @@ from scheduler.models.search.drawn import drawn
 from scheduler.models.search.earlier import brought_forward
 from scheduler.models.search.even import evened
 from scheduler.models.search.fewer_runs import in_fewer_runs
+from scheduler.models.search.finish import finish
 from scheduler.models.search.first_plan import FILLING, FirstPlan
 from scheduler.models.search.fitted import Fitted, filled, fit_counted, fit_whole
 from scheduler.models.search.fitting import BY_HAND, CAREFULLY, Fitter
@@ -37,7 +36,6 @@ from scheduler.models.search.spare import with_spare
 from scheduler.models.solvers.linear import MipLimits, get_ready
 from scheduler.plan.lots import followed
 from scheduler.plan.types import DayPlan, Plan
-from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Season
 
 # How weeks are planned: made of known days alone (no guess), or with two guesses side by side: shares of the time in,
@@ -87,67 +85,91 @@ class PlanOptions:
     watch: Callable[[float, int, int], None] | None = None
 
 
+@dataclass(frozen=True)
+class Clock:
+    """When a search began, and how many seconds it has; None: as many as it takes."""
+
+    began: float
+    seconds: float | None
+
+    def at(self, share: float) -> float:
+        """The reading of the monotonic clock when so much of the time is over."""
+        return math.inf if self.seconds is None else self.began + share * self.seconds
+
+
 def plan_season(season: Season, options: PlanOptions = PlanOptions(), progress: Progress | None = None) -> Plan:
     """The best plan found for a season, every day fitted to the minute; what does not fit is left out as short.
 
     Raises Contradiction where two pins, or a pin and a fact of the season, can't both hold. Other pins that can't
     all be kept are left to the audit. Where ``seconds`` is short, the plan is a poorer one.
     """
-    say, began = progress or (lambda _line: None), time.monotonic()
+    say, clock = progress or (lambda _line: None), Clock(time.monotonic(), options.seconds)
     facts = facts_of(season, options)
     check_pins(facts)
     processes = options.workers if size_of(facts) >= WORTH_PROCESSES else 1
     ready = Thread(target=get_ready, args=(processes,))  # while the rule of thumb plans
     ready.start()
 
-    def at(share: float) -> float:
-        """When so much of the clock is over."""
-        return math.inf if options.seconds is None else began + share * options.seconds
+    def heard(best: Fitted, bound: int = 0) -> None:
+        if options.watch is not None:
+            options.watch(time.monotonic() - clock.began, best.given.weighted, bound)
 
-    limits, until, bounding = DayLimits(facts), at(1), at(BOUNDING)
-    fitter = Fitter(facts, limits, options.workers, until=until, processes=processes)
-    watch = options.watch or (lambda _seconds, _shortfall, _bound: None)
-    first = FirstPlan(
-        facts, limits, fitter, partial(_bound, facts, bounding, 0), say,
-        lambda plan: watch(time.monotonic() - began, plan.given.weighted, 0),
-    )  # fmt: skip
+    limits, bounding = DayLimits(facts), clock.at(BOUNDING)
+    fitter = Fitter(facts, limits, options.workers, until=clock.at(1), processes=processes)
+    first = FirstPlan(facts, limits, fitter, partial(_bound, facts, bounding, 0), say, heard)
     best, thumb = first.make()
     say(f"at first {best.given.weighted} short, {best.missed} shows missed")
     proof = None if best.missed else first.proof
     told = partial(_bound, facts, bounding, best.missed, limits) if proof is None else lambda: proof.result() or 0
     ready_now = None if proof is None or options.seconds is None else proof.done
-    heads = Heads(facts, limits)
     nodes = round(TREE * options.effort)
-    search = Search(facts, limits, heads, fitter, best, told, say, ready_now, nodes=nodes)
+    search = Search(facts, limits, Heads(facts, limits), fitter, best, told, say, ready_now, nodes=nodes)
     if is_small(facts):
-        watch(time.monotonic() - began, best.given.weighted, search.bound_so_far)
+        heard(best, search.bound_so_far)
     ready.join()
-    near, nearly = round(options.near / options.effort * search.demand), round(NEARLY * search.demand)
+    _take_turns(search, options, clock, heard)
+    say("looking with more care for room for what is missing")
+    search.best = filled(facts, fitter, search.best, round(LAST_TRIES * options.effort), care=CAREFULLY)
+    best = _at_the_end(fitter, _cheaper(search, options), clock.at(1))
+    return finish(facts, options, best, thumb, search.bound)
+
+
+def _take_turns(search: Search, options: PlanOptions, clock: Clock, heard: Callable[[Fitted, int], None]) -> None:
+    """Turn after turn, until hardly anything is left to gain or the clock is over."""
+    fitter, small = search.fitter, is_small(search.facts)
+    near = round(options.near / options.effort * search.demand)
     for turn in range(max(4, math.ceil(options.effort * max(TURNS, len(search.tried) / 2)))):
-        weeks, ends = search.most_promising(), at(TURNING)
-        if search.at_bound(near if is_small(facts) else nearly):
-            ends = fitter.until = at(NOT_FOR_LESS)
+        weeks, ends = search.most_promising(), clock.at(TURNING)
+        if search.at_bound(near if small else search.nearly):
+            ends = fitter.until = clock.at(NOT_FOR_LESS)
         if weeks is None or time.monotonic() > ends:
             break
-        if (turn or is_small(facts)) and search.at_bound(near):
+        if (turn or small) and search.at_bound(near):
             break
         for step in (partial(search.turn, weeks), search.draw_again):
             step()
-            watch(time.monotonic() - began, search.best.given.weighted, search.bound_so_far)
-    fitter.until = until
-    say("looking with more care for room for what is missing")
-    best = filled(facts, fitter, search.best, round(LAST_TRIES * options.effort), care=CAREFULLY)
-    say("making the days cheaper")
-    best = polished(fitter, best)
-    if search.at_bound(nearly):
-        say("looking for days that do the same for less")
-        best = for_less(facts, limits, fitter, best, options.effort)
-    evening = fitter.until = max(until, time.monotonic()) + TAIL_SECONDS
+            heard(search.best, search.bound_so_far)
+    fitter.until = clock.at(1)
+
+
+def _cheaper(search: Search, options: PlanOptions) -> Fitted:
+    """The best plan, its days made cheaper; where it is near enough to the bound, days that do the same for less."""
+    search.say("making the days cheaper")
+    best = polished(search.fitter, search.best)
+    if not search.at_bound(search.nearly):
+        return best
+    search.say("looking for days that do the same for less")
+    return for_less(search.facts, search.limits, search.fitter, best, options.effort)
+
+
+def _at_the_end(fitter: Fitter, best: Fitted, until: float) -> Fitted:
+    """Spare batches put on, packing brought forward and laid out in fewer runs, pulling shared out more evenly."""
+    facts, evening = fitter.facts, max(until, time.monotonic()) + TAIL_SECONDS
+    fitter.until = evening
     best = with_spare(facts, fitter, best)
     given = brought_forward(facts, best.given, evening)
     given = followed(given, tuple(in_fewer_runs(facts, day) for day in given.days))
-    best = replace(best, given=followed(given, evened(facts, given.days, evening)))
-    return finish(facts, options, best, thumb, search.bound)
+    return replace(best, given=followed(given, evened(facts, given.days, evening)))
 
 
 def _bound(facts: Facts, until: float, missed: int, limits: DayLimits) -> int:
@@ -195,6 +217,11 @@ class Search:
     def bound_so_far(self) -> int:
         """The bound, or 0 where the clock is limited and it would have to be waited for."""
         return self.bound if self.proven is None or self.proven() else 0
+
+    @property
+    def nearly(self) -> int:
+        """Weight beyond the bound within which hardly more is to gain but money."""
+        return round(NEARLY * self.demand)
 
     def at_bound(self, near: int) -> bool:
         """Whether the plan is as near to the bound, with no show missed."""
@@ -349,31 +376,3 @@ class Search:
     def _gap(self, to_gain: float) -> float:
         """Between a guide and its bound, where there is so much to gain: within it a guide is good enough."""
         return max(min(CLOSE * self.demand, HALF * to_gain), self.enough * to_gain)
-
-
-def finish(facts: Facts, options: PlanOptions, best: Fitted, thumb: Fitted | None, bound: int) -> Plan:
-    """Put the plan together; every figure is what the plan's parts add up to. ``thumb``: None where there is none."""
-    season = facts.season
-    days = _with_missed(facts, best.given.days)
-    return Plan(
-        kitchen=season.kitchen.name,
-        season=fingerprint(season),
-        first_day=season.kitchen.first_day,
-        last_day=season.kitchen.last_day,
-        days=days,
-        lots=best.given.lots,
-        fills=best.given.fills,
-        shortfalls=best.given.shortfalls,
-        stages=stages_of(facts, days, best.given, bound),
-        rule_of_thumb_weighted=None if thumb is None else thumb.given.weighted,
-        from_day=options.from_day or season.kitchen.first_day,
-        history=options.keep.history if options.keep is not None else (),
-    )
-
-
-def _with_missed(facts: Facts, days: tuple[DayPlan, ...]) -> tuple[DayPlan, ...]:
-    """Days with the shows that nobody holds named, also where nothing else happens."""
-    by_day = {d.day: d for d in days}
-    for t in facts.days:
-        by_day.setdefault(facts.season.days[t], idle_day(facts, t))
-    return tuple(d for _, d in sorted(by_day.items()) if d != DayPlan(d.day, proven=d.proven))
