@@ -56,7 +56,8 @@ def to_buy(book: Book, figures: Figures) -> Sheet | None:
         "season's materials: count again when it is under way). Order by: the last day, if it arrives as fast as "
         "usual. A batch that fails takes its share once more: order some to spare.",
     )
-    table(sheet, COLUMNS, [_row(purchase) for purchase in purchases(figures)])
+    under_way = figures.plan.from_day if figures.plan.history else None
+    table(sheet, COLUMNS, [_row(purchase, under_way) for purchase in purchases(figures)])
     sheet.squeeze(0.12)
     return sheet
 
@@ -95,10 +96,13 @@ def _taken(figures: Figures, material: str) -> Iterator[tuple[date, str, int]]:
                 yield day.day, run.product, amount * run.packs
 
 
-def _row(purchase: Purchase) -> tuple[object, ...]:
+def _row(purchase: Purchase, today: date | None) -> tuple[object, ...]:
+    """``today``: of a season that is under way; what should have been ordered before that is named as late."""
     material, named = purchase.material, purchase.takers[:NAMED]
     words = ", ".join(f"{name} {amount:,}" for name, amount in named)
     words += f", {len(purchase.takers) - NAMED} more" if len(purchase.takers) > NAMED else ""
+    if today is not None and purchase.order_by is not None and purchase.order_by < today:
+        words = f"LATE: order at once, or it is missing. {words}"
     return (
         material.name, material.unit, purchase.needed, material.there, purchase.to_buy, material.comes_in,
         purchase.runs_out, purchase.order_by, words,

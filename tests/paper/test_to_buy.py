@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from pathlib import Path
 
 import pytest
+from scheduler.audit.wall.workbook import audit_workbook
 from scheduler.paper.figures import Figures
 from scheduler.paper.to_buy import purchases
-from scheduler.paper.workbook import build
+from scheduler.paper.workbook import build, write_workbook
+from scheduler.plan.types import Ancestry
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.materials import Material
 from tests.handmade import TUESDAY, WEDNESDAY, handmade_plan, handmade_season
@@ -48,6 +51,17 @@ def test_what_has_begun_is_not_needed_any_more() -> None:
     plan = replace(plan, from_minute=736)
     needed = {p.material.name: p.needed for p in purchases(Figures(handmade_season(), plan))}
     assert (needed["sugar"], needed["nut paste"]) == (0, 0)
+
+
+def test_what_should_have_been_ordered_is_named_as_late_once_the_season_is_under_way(tmp_path: Path) -> None:
+    """Jars and nut paste had to be ordered before Tuesday; before the season nobody knows what day it is."""
+    season, plan = handmade_season(), handmade_plan()
+    going = replace(plan, from_day=TUESDAY, history=(Ancestry("x", TUESDAY, 0, "records"),))
+    for told, late in ((plan, set()), (replace(plan, from_day=TUESDAY), set()), (going, {"jars", "nut paste"})):
+        rows = list(build(season, told).book["To buy"].iter_rows(values_only=True))
+        assert {row[0] for row in rows if str(row[8]).startswith("LATE: order at once")} == late
+    write_workbook(season, going, tmp_path / "plan.xlsx")
+    assert not [v for v in audit_workbook(season, going, tmp_path / "plan.xlsx") if v.where == "To buy"]
 
 
 def test_a_season_without_materials_has_no_such_sheet() -> None:

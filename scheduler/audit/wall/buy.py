@@ -36,6 +36,8 @@ def to_buy(wall: Wall, cells: Cells) -> Findings:
         words = ", ".join(f"{name} {by_name[name]:,}" for name in first[:3])
         if len(first) > 3:
             words += f", {len(first) - 3} more"
+        if wall.plan.history and order is not None and order < wall.plan.from_day:
+            words = f"LATE: order at once, or it is missing. {words}"
         about = (material.name, material.unit, needed, material.there, buy, material.comes_in)
         expected.append((*about, out, order, words))
     yield from differences("To buy", expected, rows(cells, HEADINGS))
