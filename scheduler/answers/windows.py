@@ -19,6 +19,7 @@ from scheduler.plan.types import Plan
 from scheduler.season.types import Design, Season
 
 MOST_ENDS = 2  # ends of windows looked at closely for each start and limit, those with most missing
+NEVER = -(10**9)  # a day index before all candy
 MOST_STARTS = 12  # starts of windows tried for each set of designs, those with most orders first
 
 
@@ -31,6 +32,7 @@ class Span:
     pieces: dict[str, int]  # design -> pieces in a pack
     first: int
     last: int
+    newest: int  # latest making day of candy on hand that may serve; never, where nothing can be packed for it any more
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +101,8 @@ def span(line: Line, designs: set[str], free: int) -> Span | None:
         oldest[w.design] = min(oldest.get(w.design, w.first), w.first)
     pieces = {w.design: w.pieces for w in windows}
     first = max(free, min(oldest.values()))
-    return Span(line, oldest, pieces, first, max(w.last for w in [*windows, *late]))
+    last = max(w.last for w in [*windows, *late])
+    return Span(line, oldest, pieces, first, last, last if _packed_by(line) >= free else NEVER)
 
 
 def _windows(
@@ -137,17 +140,19 @@ def _ends(
     wanted: dict[str, int] = {}
     oldest: dict[str, int] = {}
     ahead = sorted((s for s in spans if s.first >= first), key=lambda s: (s.last, s.line.id))
+    newest: dict[str, int] = {}
     seen = False
     for i, one in enumerate(ahead):
         seen = seen or one.line.id in short
         for design, pieces in one.pieces.items():
             wanted[design] = wanted.get(design, 0) + pieces * one.line.packs
             oldest[design] = min(oldest.get(design, one.oldest[design]), one.oldest[design])
+            newest[design] = max(newest.get(design, NEVER), one.newest)
         if seen and (i + 1 == len(ahead) or ahead[i + 1].last > one.last):
             last = max(first - 1, one.last)
             rows = {}
             for design, pieces in wanted.items():
-                to_make = max(0, pieces - _stock(demand, design, oldest[design], one.last))
+                to_make = max(0, pieces - _stock(demand, design, oldest[design], newest[design]))
                 rows[design] = (to_make, -(-to_make // season.design_by_name[design].pieces))
             yield last, ahead[: i + 1], rows
 
@@ -180,18 +185,19 @@ def _packed_by(line: Line) -> int:
 
 def uses_of(season: Season, demand: Demand, limit: Limit, inside: list[Span]) -> tuple[Use, ...]:
     """What the lines inside ask of each design, less the stock that can serve them, in batches."""
-    last = max((s.last for s in inside), default=-1)
     wanted: dict[str, int] = {}
+    newest: dict[str, int] = {}
     oldest: dict[str, int] = {}
     for s in inside:
         for design, pieces in s.pieces.items():
             wanted[design] = wanted.get(design, 0) + pieces * s.line.packs
             oldest[design] = min(oldest.get(design, s.oldest[design]), s.oldest[design])
+            newest[design] = max(newest.get(design, NEVER), s.newest)
     out = []
     for design in sorted(wanted):
         if design not in limit.each:
             continue
-        stock = _stock(demand, design, oldest[design], last)
+        stock = _stock(demand, design, oldest[design], newest[design])
         size = season.design_by_name[design].pieces if limit.whole else known_limits.HUNDRED
         out.append(use(design, wanted[design], stock, size, limit.each[design], limit.whole))
     return tuple(out)
