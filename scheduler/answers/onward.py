@@ -92,7 +92,8 @@ def _rearranged(search: Search, plan: Plan, until: float) -> Fitted:
     A kitchen opened on a Sunday gives little room as long as everybody has worked six days by then: others have
     to move, too.
     """
-    was = next(s for s in plan.stages if s.name == "shortfall")
+    was = plan.stage("shortfall")
+    assert was is not None  # every plan tells it (``audit.belongs``)
     usual = was.value - (was.bound or 0)
     spans = _spans(search)
     search.tried = dict.fromkeys(spans, 0)

@@ -23,7 +23,7 @@ from scheduler.models.facts import Facts
 from scheduler.models.solvers.engine import Limits
 from scheduler.plan.lots import allocate
 from scheduler.plan.request import DayRequest
-from scheduler.plan.types import DayPlan, Fill, Plan, packs_by_line
+from scheduler.plan.types import DayPlan, Fill, Plan, packs_by_line, pieces_drawn
 from scheduler.season import rules
 from scheduler.season.fingerprint import fingerprint
 from scheduler.season.types import Design, Forecast, Season
@@ -158,10 +158,7 @@ class _Asked:
 
     def free_pieces(self, t: int) -> Counter[str]:
         """Pieces of each design that nobody has and that could be packed on a day."""
-        drawn: Counter[str] = Counter()
-        for fill in self.plan.fills:
-            for draw in fill.draws:
-                drawn[draw.lot] += draw.pieces
+        drawn = pieces_drawn(self.plan.fills)
         day = self.season.days[t]
         rested = timedelta(days=self.season.kitchen.packing_from_days)
         life = timedelta(days=self.season.kitchen.least_life_days)

@@ -47,17 +47,18 @@ def choices_table(found: Rebalance, currency: str) -> str:
     if not found.news:
         return "No news: the plan stays exactly as it is."
     lines = [f"From {found.now} on; everything before stays.", *_within(found), ""]
-    first, *rest = (list(minds(choice, found)) for choice in found.choices)
+    to_mind = [list(minds(choice, found)) for choice in found.choices]
+    first, *rest = to_mind
     always = [line for line in first if rest and all(line in more for more in rest)]
-    for number, choice in enumerate(found.choices, 1):
+    for number, (choice, mine) in enumerate(zip(found.choices, to_mind, strict=True), 1):
         sure = _sure(choice, found.begun)
         cost = choice.cost_cents
         paid = "the same pay" if cost == 0 else f"{money(abs(cost), currency)} {'more' if cost > 0 else 'less'} pay"
         lines.append(f"{number}. {choice_title(choice)}.")
         lines.append(f"   {count(choice.short_packs, 'pack')} short in all; {paid}; "
                      f"{count(choice.points, 'point')} of change ({sure}).")  # fmt: skip
-        mine = (line for line in minds(choice, found) if line not in always)
-        said = (*_what(choice), *mine, *_more_short(choice), *_more_late(choice, found), why(number, found))
+        own = (line for line in mine if line not in always)
+        said = (*_what(choice), *own, *_more_short(choice), *_more_late(choice, found), why(number, found))
         lines += [f"   {line}" for line in said if line]
     lines += ["", "Whichever you take:", *(f"   {line}" for line in always)] if always else []
     lines += ["", others(found), "", POINTS, "Take one with --take and its number."]

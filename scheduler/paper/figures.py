@@ -12,7 +12,7 @@ from scheduler.demand.build import build_demand
 from scheduler.demand.lines import Line, LineKind
 from scheduler.paper.most import most_batches, station_room
 from scheduler.plan.summary import PersonWeek, Summary, paid_minutes, person_weeks, summarize
-from scheduler.plan.types import Batch, DayPlan, Fill, Lot, Plan, Shift, StageResult
+from scheduler.plan.types import Batch, DayPlan, Fill, Lot, Plan, Shift
 from scheduler.season.rules import can_fill, recipe
 from scheduler.season.types import Season
 
@@ -136,10 +136,6 @@ class Figures:
         hardest = max(needs, key=lambda r: (r.level, r.name))
         first = self.season.kitchen.first_day
         return [p.name for p in self.season.crew if can_fill(self.season, p, hardest, first)]
-
-    def stage(self, name: str) -> StageResult | None:
-        """A stage of the objective by name."""
-        return next((s for s in self.plan.stages if s.name == name), None)
 
     def kind(self, line: str) -> LineKind:
         """Firm, standing or forecast; a line that is not asked for any more counts as a forecast."""

@@ -29,7 +29,7 @@ def short_sentence(figures: Figures) -> str:
 
 def proof_sentence(figures: Figures) -> str:
     """Whether a better plan can exist, and how much better at most."""
-    s, stage = figures.summary, figures.stage("shortfall")
+    s, stage = figures.summary, figures.plan.stage("shortfall")
     if not s.shortfall_units:
         return "No plan can do better on this."
     if stage is None or stage.bound is None:

@@ -100,7 +100,7 @@ def _reasons(figures: Figures) -> list[str]:
 
 def alone(figures: Figures, certificates: list[Certificate]) -> str:
     """Why a sum leaves more open than what is said of a better plan; blank where no sum does, or nothing is said."""
-    stage = figures.stage("shortfall")
+    stage = figures.plan.stage("shortfall")
     if stage is None or not stage.bound or all(c.pieces_short >= c.short_in_plan for c in certificates):
         return ""
     return (
@@ -113,7 +113,7 @@ def unproven(figures: Figures, rows: list[Shortfall]) -> str:
     """What is short though no single limit proves that it must be."""
     named = listed([f"{s.line} ({count(s.packs, 'pack')})" for s in rows[:8]])
     more = f" and {len(rows) - 8} more" if len(rows) > 8 else ""
-    stage = figures.stage("shortfall")
+    stage = figures.plan.stage("shortfall")
     if stage is not None and stage.proven:
         rest = "It is proven all the same that no plan is less short: several limits act together."
     else:

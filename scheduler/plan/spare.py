@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from scheduler.demand.lines import Line, Window
-from scheduler.plan.types import Fill, Lot
+from scheduler.plan.types import Fill, Lot, pieces_drawn
 from scheduler.season.types import Design, Season
 
 
@@ -37,9 +37,7 @@ def spares(season: Season, lines: Iterable[Line], lots: Iterable[Lot], fills: It
     last = dict[str, Window]()
     for line in sorted(lines, key=lambda line: (line.due, line.least_life)):
         last |= {window.design: window for window in line.windows if window.design in wished}
-    drawn = Counter[str]()
-    for draw in (draw for fill in fills for draw in fill.draws):
-        drawn[draw.lot] += draw.pieces
+    drawn = pieces_drawn(fills)
     left = Counter[str]()
     for lot in lots:
         if (window := last.get(lot.design)) and window.first <= season.index(lot.made) <= window.last:

@@ -156,6 +156,15 @@ def in_time_and_late(fills: Iterable[Fill]) -> tuple[Counter[str], Counter[str]]
     return in_time, late
 
 
+def pieces_drawn(fills: Iterable[Fill]) -> Counter[str]:
+    """Pieces that some fills draw from each lot."""
+    out = Counter[str]()
+    for fill in fills:
+        for draw in fill.draws:
+            out[draw.lot] += draw.pieces
+    return out
+
+
 def packs_by_line(fills: Iterable[Fill]) -> Counter[str]:
     """Packs that each line gets of some fills."""
     out = Counter[str]()

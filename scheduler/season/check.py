@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -235,10 +235,11 @@ def _crew(season: Season) -> Iterator[Doubt]:
         if person.young and (person.overtime or person.longest_minutes > 40 * 60):
             yield Doubt("crew", person.name, "is a young worker with overtime or more than 40 hours a week; "
                           "check the local rules.")
-        if not any(reach(season, person, day) for day in season.days):
+        minutes = {day: stretch[2] if (stretch := reach(season, person, day)) else 0 for day in season.days}
+        if not any(minutes.values()):
             yield Doubt("crew", person.name, "can never come in: opening hours, availability, absences and the "
                           "shortest shift leave no day.")
-        elif (most := _most_a_week(season, person)) is not None and most < person.contracted_minutes:
+        elif (most := _most_a_week(minutes)) is not None and most < person.contracted_minutes:
             yield Doubt("crew", person.name, f"has a contract of {person.contracted_minutes / 60:g} hours a week and "
                           f"can come in for {most / 60:g} at most, as hours, availability and absences are written.")
         if season.roles and not any(
@@ -252,13 +253,12 @@ def _crew(season: Season) -> Iterator[Doubt]:
         yield Doubt("skills", skill, "no role asks for this skill" + (f"; did you mean {near}?" if near else "."))
 
 
-def _most_a_week(season: Season, person: Person) -> int | None:
-    """Minutes for which a person can be in, in the whole week of the season in which that is most; None without one."""
+def _most_a_week(minutes: Mapping[date, int]) -> int | None:
+    """The most minutes of any whole ISO week; None where no week is whole."""
     weeks: dict[tuple[int, int], list[int]] = {}
-    for day in season.days:
-        stretch = reach(season, person, day)
-        weeks.setdefault(day.isocalendar()[:2], []).append(stretch[2] if stretch else 0)
-    return max((sum(minutes) for minutes in weeks.values() if len(minutes) == DAYS_A_WEEK), default=None)
+    for day, most in minutes.items():
+        weeks.setdefault(day.isocalendar()[:2], []).append(most)
+    return max((sum(week) for week in weeks.values() if len(week) == DAYS_A_WEEK), default=None)
 
 
 def _demand(season: Season) -> Iterator[Doubt]:

@@ -20,7 +20,7 @@ from scheduler.models.counts.demand import in_late, in_time
 from scheduler.models.facts import Facts
 from scheduler.models.search.fitting import CAREFULLY, Care, Fitter
 from scheduler.plan.lots import Allocation, allocate
-from scheduler.plan.types import DayPlan, in_time_and_late
+from scheduler.plan.types import DayPlan, in_time_and_late, pieces_drawn
 
 MAKING_DAYS = 5  # days tried for a batch
 PACKING_DAYS = 12  # days tried for the packs of a line
@@ -132,10 +132,7 @@ class Filler:
     def _left(self) -> Counter[tuple[str, int]]:
         """Pieces that nobody draws, by design and day made."""
         left: Counter[tuple[str, int]] = Counter()
-        used: Counter[str] = Counter()
-        for fill in self.given.fills:
-            for draw in fill.draws:
-                used[draw.lot] += draw.pieces
+        used = pieces_drawn(self.given.fills)
         for lot in self.given.lots:
             left[lot.design, self.facts.season.index(lot.made)] += lot.pieces - used[lot.id]
         return left
